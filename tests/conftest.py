@@ -1,0 +1,93 @@
+"""One test run: its database engine, its environment, and the fixtures every test may use.
+
+`--db=sqlite` (the default) uses one database file per worker, `--db=postgres` one private cluster
+per run with one database per worker.
+"""
+
+import clinic.config.zones  # noqa: F401  (first: before anything imports zoneinfo)
+
+# isort: split
+import shutil
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from django.conf import settings
+from django.test import override_settings
+
+from tests import environment, postgres
+from tests.undefined import FailOnUndefined
+
+HOME = pytest.StashKey[Path]()
+CLUSTER = pytest.StashKey[postgres.Cluster]()
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    choice = parser.getgroup("casebook")
+    choice.addoption("--db", choices=["sqlite", "postgres"], default="sqlite", help="database engine of this run")
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_configure(config: pytest.Config) -> None:
+    """Before Django is set up. A worker of a parallel run inherits what its controller prepared."""
+    if hasattr(config, "workerinput"):
+        return
+    if settings.configured:
+        raise pytest.UsageError("The settings were read before the tests prepared them: unset DJANGO_SETTINGS_MODULE.")
+    home = config.stash[HOME] = Path(tempfile.mkdtemp(prefix="casebook-tests-"))
+    url = environment.sqlite_url(home)
+    if config.getoption("--db") == "postgres":
+        cluster = config.stash[CLUSTER] = postgres.start()
+        url = cluster.url("casebook")
+    environment.prepare(var_dir=home, database_url=url)
+    # pytest-django sets Django up after this, and only when the settings have been read.
+    assert settings.VAR_DIR == home
+
+
+def pytest_unconfigure(config: pytest.Config) -> None:
+    if CLUSTER in config.stash:
+        config.stash[CLUSTER].stop()
+    if HOME in config.stash:
+        shutil.rmtree(config.stash[HOME], ignore_errors=True)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_setupnodes(config: pytest.Config, specs: list[object]) -> None:
+    """Each worker gets a folder of its own, so that no two share a file, a queue or a database."""
+    for spec in specs:
+        folder = config.stash[HOME] / str(vars(spec)["id"])
+        folder.mkdir()
+        vars(spec)["env"] |= {"CASEBOOK_VAR_DIR": str(folder), "CASEBOOK_STATIC_ROOT": str(folder / "static")}
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix: None) -> None:
+    """SQLite in a file: in memory, locks and journals behave differently from a real installation."""
+    default = settings.DATABASES["default"]
+    if default["ENGINE"] == "django.db.backends.sqlite3":
+        default.setdefault("TEST", {})["NAME"] = str(Path(settings.VAR_DIR) / "test.sqlite3")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _quick_and_strict() -> Iterator[None]:
+    """A cheap password hash, static files without a build, and no undefined variable in a template."""
+    storages = settings.STORAGES | {"staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}}
+    engine = settings.TEMPLATES[0]
+    strict = engine | {"OPTIONS": engine["OPTIONS"] | {"string_if_invalid": FailOnUndefined()}}
+    quick = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    with override_settings(STORAGES=storages, TEMPLATES=[strict], PASSWORD_HASHERS=quick):
+        yield
+
+
+@pytest.fixture
+def postgres_cluster(pytestconfig: pytest.Config) -> Iterator[postgres.Cluster]:
+    """The run's own cluster when there is one, else a fresh one."""
+    if CLUSTER in pytestconfig.stash:
+        yield pytestconfig.stash[CLUSTER]
+        return
+    cluster = postgres.start()
+    try:
+        yield cluster
+    finally:
+        cluster.stop()

@@ -1,0 +1,67 @@
+"""What many tests need: proof that a refusal left nothing behind."""
+
+import hashlib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from django.apps import apps
+from django.conf import settings
+from django.core import mail
+from django.db import connection
+
+OUR_LABELS = ("clinic_", "whitening_")
+# Who read what is noted on a GET as well; that a read was refused is itself worth noting.
+READ_LOG = "access_entry"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Contents:
+    """Number of rows, highest key and a digest over all rows, in key order."""
+
+    rows: int
+    highest: object
+    digest: str
+
+
+def our_tables() -> dict[str, str]:
+    """Each of our tables with its key column, those of many-to-many fields included."""
+    models = [model for model in apps.get_models(include_auto_created=True) if model._meta.managed]
+    ours = [model._meta for model in models if model._meta.app_label.startswith(OUR_LABELS)]
+    return {meta.db_table: meta.pk.column for meta in ours if not meta.proxy and meta.pk is not None}
+
+
+def contents(table: str, *, key: str) -> Contents:
+    quote = connection.ops.quote_name
+    with connection.cursor() as cursor:
+        cursor.execute(f"SELECT {quote(key)}, t.* FROM {quote(table)} t ORDER BY 1")
+        rows = cursor.fetchall()
+    digest = hashlib.sha256()
+    for row in rows:
+        digest.update(repr([bytes(cell) if isinstance(cell, memoryview) else cell for cell in row]).encode())
+    return Contents(rows=len(rows), highest=rows[-1][0] if rows else None, digest=digest.hexdigest())
+
+
+def database_contents(*, leave_out: tuple[str, ...] = (READ_LOG,)) -> dict[str, Contents]:
+    tables = our_tables()
+    return {name: contents(name, key=key) for name, key in tables.items() if name not in leave_out}
+
+
+def stored_files() -> dict[str, int]:
+    folder = Path(settings.FILES_DIR)
+    return {str(path.relative_to(folder)): path.stat().st_size for path in folder.rglob("*") if path.is_file()}
+
+
+@contextmanager
+def nothing_written(*, leave_out: tuple[str, ...] = (READ_LOG,)) -> Iterator[None]:
+    """Inside, no row of ours may appear, change or go, no file may be kept, no mail may leave."""
+    tables, files, mails = database_contents(leave_out=leave_out), stored_files(), len(mail.outbox)
+    yield
+    after = database_contents(leave_out=leave_out)
+    changed = {name: (tables[name], after[name]) for name in tables if tables[name] != after[name]}
+    assert not changed, "written although refused: " + "; ".join(
+        f"{name} {before.rows} → {now.rows} rows" for name, (before, now) in changed.items()
+    )
+    assert stored_files() == files, "a file was kept although refused"
+    assert len(mail.outbox) == mails, "a mail was sent although refused"
