@@ -31,9 +31,10 @@ class Cluster:
         return f"postgres://{user}@/{self.home}/{database}"
 
     def run_sql(self, sql: str, *, database: str = "postgres", user: str = "postgres") -> str:
-        command = [self.bin_dir / "psql", "-X", "-q", "-A", "-t", "-v", "ON_ERROR_STOP=1"]
+        command: list[str | Path] = [self.bin_dir / "psql", "-X", "-q", "-A", "-t", "-v", "ON_ERROR_STOP=1"]
         where = ["-h", str(self.home), "-U", user, "-d", database, "-c", sql]
-        return subprocess.run([*command, *where], check=True, capture_output=True, text=True).stdout.strip()
+        done = subprocess.run([*command, *where], check=True, capture_output=True, text=True)
+        return done.stdout.strip()
 
     def create_database(self, name: str) -> str:
         """A bare database: what our migrations need beyond it, they must create themselves."""
@@ -84,12 +85,21 @@ def start() -> Cluster:
     if os.geteuid() == 0:
         shutil.chown(home, *_owner())
     data = home / "data"
-    make = [bin_dir / "initdb", "-D", data, "-U", "postgres", "--auth=trust", "--encoding=UTF8", "--locale=C.UTF-8"]
+    make: list[str | Path] = [
+        bin_dir / "initdb",
+        "-D",
+        data,
+        "-U",
+        "postgres",
+        "--auth=trust",
+        "--encoding=UTF8",
+        "--locale=C.UTF-8",
+    ]
     subprocess.run([*unprivileged(), *make, "--no-sync"], check=True, capture_output=True, cwd=home)
     options = ["listen_addresses=", f"unix_socket_directories={home}", *FAST]
     flags = [part for option in options for part in ("-c", option)]
     log = (home / "log").open("wb")
-    serve = [*unprivileged(), bin_dir / "postgres", "-D", data, *flags]
+    serve: list[str | Path] = [*unprivileged(), bin_dir / "postgres", "-D", data, *flags]
     # A session of its own: Ctrl-C in the terminal reaches pytest, which then stops the server in order.
     server = subprocess.Popen(serve, stdout=log, stderr=subprocess.STDOUT, cwd=home, start_new_session=True)
     log.close()
@@ -105,7 +115,7 @@ def _owner() -> tuple[int, int]:
 
 
 def _wait_until_ready(cluster: Cluster) -> None:
-    ready = [cluster.bin_dir / "pg_isready", "-q", "-h", str(cluster.home)]
+    ready: list[str | Path] = [cluster.bin_dir / "pg_isready", "-q", "-h", str(cluster.home)]
     for _ in range(START_SECONDS * 20):
         if subprocess.run(ready, check=False).returncode == 0:
             return

@@ -27,15 +27,15 @@ class Contents:
 
 def our_tables() -> dict[str, str]:
     """Each of our tables with its key column, those of many-to-many fields included."""
-    models = [model for model in apps.get_models(include_auto_created=True) if model._meta.managed]
-    ours = [model._meta for model in models if model._meta.app_label.startswith(OUR_LABELS)]
-    return {meta.db_table: meta.pk.column for meta in ours if not meta.proxy and meta.pk is not None}
+    metas = [model._meta for model in apps.get_models(include_auto_created=True)]
+    ours = [meta for meta in metas if meta.app_label.startswith(OUR_LABELS) and meta.managed and not meta.proxy]
+    return {meta.db_table: meta.pk.column for meta in ours if meta.pk is not None and meta.pk.column is not None}
 
 
 def contents(table: str, *, key: str) -> Contents:
     quote = connection.ops.quote_name
     with connection.cursor() as cursor:
-        cursor.execute(f"SELECT {quote(key)}, t.* FROM {quote(table)} t ORDER BY 1")
+        cursor.execute(f"SELECT {quote(key)}, t.* FROM {quote(table)} t ORDER BY 1")  # noqa: S608  (names from models)
         rows = cursor.fetchall()
     digest = hashlib.sha256()
     for row in rows:

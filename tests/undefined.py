@@ -6,6 +6,7 @@ by a person who misses the words on the page.
 
 import inspect
 from pathlib import Path
+from typing import Self
 
 import pytest
 from django.template.base import Node
@@ -19,7 +20,7 @@ class FailOnUndefined(str):
 
     __slots__ = ()
 
-    def __new__(cls) -> "FailOnUndefined":
+    def __new__(cls) -> Self:
         return super().__new__(cls, "%s")
 
     def __mod__(self, variable: object) -> str:
