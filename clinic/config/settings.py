@@ -1,0 +1,290 @@
+"""One settings module for every installation, read from the environment, production by default.
+
+Every value a practice may set stands in docs/settings.md with its meaning and its default; a test
+compares that page with this module. A bad value is refused at start with a sentence.
+"""
+
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import environ
+from csp.constants import NONE, SELF
+from django.core.exceptions import ImproperlyConfigured
+from django.utils.translation import gettext_lazy as _
+
+from clinic.config import env
+
+BASE_DIR = Path(__file__).resolve().parent.parent.parent
+
+# Demo: the invented practice, the demo mailbox and the demo clock. Never with real patients.
+DEMO = env.flag("CASEBOOK_DEMO", False)
+# Plain HTTP on this machine only (the demo, the tests): no secure cookies, no redirect to HTTPS.
+PLAIN_HTTP = env.flag("CASEBOOK_PLAIN_HTTP", False)
+DEBUG = False
+SECRET_KEY = env.text("CASEBOOK_SECRET_KEY")
+if len(SECRET_KEY) < 50:
+    raise ImproperlyConfigured("CASEBOOK_SECRET_KEY is shorter than 50 characters. Make a longer one.")
+ALLOWED_HOSTS = env.words("CASEBOOK_HOSTS", ["localhost", "127.0.0.1"])
+# The address that patients' links begin with, without a slash at the end.
+PUBLIC_URL = env.text("CASEBOOK_PUBLIC_URL", f"{'http' if PLAIN_HTTP else 'https'}://{ALLOWED_HOSTS[0]}").rstrip("/")
+CSRF_TRUSTED_ORIGINS = [PUBLIC_URL]
+VAR_DIR = env.folder("CASEBOOK_VAR_DIR", BASE_DIR / "var")
+
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "django.contrib.postgres",
+    "django.forms",
+    "allauth",
+    "allauth.account",
+    "allauth.mfa",
+    "anymail",
+    "crispy_forms",
+    "csp",
+    "django_htmx",
+    "phonenumber_field",
+    "clinic.trail",
+    "clinic.accounts",
+    "clinic.patients",
+    "clinic.documents",
+    "clinic.messages",
+    "clinic.diary",
+    "whitening.cases",
+    "whitening.screening",
+    "whitening.consent",
+    "whitening.chairside",
+    "whitening.recall",
+    "whitening.casebook",
+    *(["whitening.demo"] if DEMO else []),
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "clinic.accounts.middleware.PrivacyHeaders",
+    "clinic.accounts.middleware.ThriftySessionMiddleware",
+    "django.middleware.locale.LocaleMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "allauth.account.middleware.AccountMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "clinic.accounts.middleware.IdleLock",
+    "clinic.accounts.middleware.CurrentSite",
+]
+
+ROOT_URLCONF = "clinic.config.urls"
+WSGI_APPLICATION = "clinic.config.wsgi.application"
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
+CRISPY_ALLOWED_TEMPLATE_PACKS = "casebook"
+CRISPY_TEMPLATE_PACK = "casebook"
+CRISPY_FAIL_SILENTLY = False
+
+TEMPLATES: list[dict[str, Any]] = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "django.template.context_processors.i18n",
+                "clinic.accounts.context.shell",
+            ],
+        },
+    }
+]
+
+# --- Database -------------------------------------------------------------------------------------
+DATABASE_URL = env.text("CASEBOOK_DATABASE_URL", f"sqlite:///{VAR_DIR / 'casebook.sqlite3'}")
+DATABASES: dict[str, dict[str, Any]] = {"default": environ.Env.db_url_config(DATABASE_URL)}
+_engine = DATABASES["default"].get("ENGINE", "")
+if _engine == "django.db.backends.sqlite3":
+    # IMMEDIATE: a deferred transaction that turns into a writer fails with "database is locked".
+    DATABASES["default"]["OPTIONS"] = {
+        "transaction_mode": "IMMEDIATE",
+        "timeout": 20,
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA foreign_keys=ON; "
+        # Without it, INSERT OR REPLACE would remove a guarded row and no trigger would fire.
+        "PRAGMA recursive_triggers=ON;",
+    }
+elif _engine == "django.db.backends.postgresql":
+    DATABASES["default"] |= {"CONN_MAX_AGE": 600, "CONN_HEALTH_CHECKS": True}
+else:
+    raise ImproperlyConfigured("CASEBOOK_DATABASE_URL must begin with sqlite:/// or postgres://.")
+DATABASES["default"]["ATOMIC_REQUESTS"] = False
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+# --- Sign-in --------------------------------------------------------------------------------------
+AUTH_USER_MODEL = "clinic_accounts.User"
+AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "account_login"
+LOGIN_REDIRECT_URL = "today"
+ACCOUNT_ADAPTER = "clinic.accounts.adapter.StaffAdapter"
+ACCOUNT_LOGIN_METHODS = {"email"}
+ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
+ACCOUNT_USER_MODEL_USERNAME_FIELD = None
+ACCOUNT_USER_DISPLAY = "clinic.accounts.adapter.display_name"
+ACCOUNT_EMAIL_VERIFICATION = "none"  # an invitation reached that address
+ACCOUNT_SESSION_REMEMBER = False
+ACCOUNT_LOGOUT_ON_PASSWORD_CHANGE = True
+ACCOUNT_REAUTHENTICATION_REQUIRED = True
+ACCOUNT_PREVENT_ENUMERATION = True
+ACCOUNT_LOGIN_ON_PASSWORD_RESET = False
+ALLAUTH_TRUSTED_PROXY_COUNT = env.whole("CASEBOOK_PROXY_COUNT", 0, least=0, most=5)
+MFA_ADAPTER = "clinic.accounts.adapter.SecondFactorAdapter"
+MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
+MFA_TOTP_ISSUER = "Whitening Casebook"
+# The keys that encrypt sign-in secrets and wrap the patients' keys: newest first, all can decrypt.
+FIELD_KEYS = env.keys("CASEBOOK_FIELD_KEYS")
+if not FIELD_KEYS and not DEMO:
+    raise ImproperlyConfigured("CASEBOOK_FIELD_KEYS is not set. Make a key with: python -m clinic.trail.new_key")
+# The demo holds invented people only, so a key made from its secret is enough.
+FIELD_KEYS = FIELD_KEYS or [env.key_from(SECRET_KEY)]
+
+SESSION_ENGINE = "django.contrib.sessions.backends.db"
+SESSION_COOKIE_NAME = "casebook" if PLAIN_HTTP else "__Host-casebook"
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = not PLAIN_HTTP
+SESSION_COOKIE_HTTPONLY = CSRF_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_NAME = "casebook_csrf" if PLAIN_HTTP else "__Host-casebook-csrf"
+CSRF_FAILURE_VIEW = "clinic.accounts.views.problems.csrf_failure"
+SESSION_COOKIE_AGE = 8 * 3600
+SESSION_EXPIRE_AT_BROWSER_CLOSE = True
+IDLE_LOCK_AFTER = timedelta(minutes=5)
+SESSION_ABSOLUTE_AGE = timedelta(hours=8)
+
+# --- Transport and browser ------------------------------------------------------------------------
+SECURE_SSL_REDIRECT = not PLAIN_HTTP
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if ALLAUTH_TRUSTED_PROXY_COUNT else None
+SECURE_REDIRECT_EXEMPT = [r"^health/$"]
+SECURE_HSTS_SECONDS = 0 if PLAIN_HTTP else 365 * 24 * 3600
+SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = not PLAIN_HTTP
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "same-origin"
+SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [NONE],
+        "script-src": [SELF],
+        "style-src": [SELF],
+        "font-src": [SELF],
+        "img-src": [SELF, "data:"],
+        "connect-src": [SELF],
+        "manifest-src": [SELF],
+        "worker-src": [SELF],
+        "form-action": [SELF],
+        "base-uri": [NONE],
+        "object-src": [NONE],
+        "frame-ancestors": [NONE],
+    },
+}
+
+# --- Words and time -------------------------------------------------------------------------------
+USE_I18N = True
+LANGUAGE_CODE = "en"
+LANGUAGES = [("en", _("English")), ("es", _("Spanish")), ("de", _("German")), ("ar", _("Arabic"))]
+LOCALE_PATHS = [BASE_DIR / "locale"]
+USE_TZ = True
+TIME_ZONE = "UTC"  # each site names its own zone; nothing is computed in the process's zone
+FORMAT_MODULE_PATH = "clinic.config.formats"
+CLOCK_SHIFT = "whitening.demo.clock.shift" if DEMO else ""
+PHONENUMBER_DB_FORMAT = "E164"
+PHONENUMBER_DEFAULT_FORMAT = "INTERNATIONAL"
+
+# --- Files ----------------------------------------------------------------------------------------
+STATIC_URL = "static/"
+STATIC_ROOT = env.folder("CASEBOOK_STATIC_ROOT", BASE_DIR / "staticfiles")
+STATICFILES_DIRS = [BASE_DIR / "static"]
+STORAGES: dict[str, dict[str, Any]] = {
+    "default": {
+        "BACKEND": "django.core.files.storage.FileSystemStorage",
+        "OPTIONS": {"location": VAR_DIR / "files"},
+    },
+    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+}
+FILES_DIR = env.folder("CASEBOOK_FILES_DIR", VAR_DIR / "files")
+KEYS_DIR = env.folder("CASEBOOK_KEYS_DIR", VAR_DIR / "keys")
+TRAIL_ANCHOR_DIR = env.folder("CASEBOOK_TRAIL_ANCHOR_DIR", VAR_DIR / "anchors")
+BACKUP_DIR = env.folder("CASEBOOK_BACKUP_DIR", VAR_DIR / "backups")
+DATA_UPLOAD_MAX_MEMORY_SIZE = 2_500_000
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 600
+
+# --- Messages -------------------------------------------------------------------------------------
+_default_mail = "demomail://" if DEMO else "smtp://localhost:25"
+EMAIL_URL = env.text("CASEBOOK_EMAIL_URL", _default_mail)
+EMAIL_TIMEOUT = env.whole("CASEBOOK_EMAIL_TIMEOUT_SECONDS", 60, least=5, most=600)
+if EMAIL_URL == "demomail://":
+    if not DEMO:
+        raise ImproperlyConfigured("CASEBOOK_EMAIL_URL is demomail://, which only the demo may use.")
+    EMAIL_BACKEND = "whitening.demo.mailbox.DemoMailBackend"
+else:
+    vars().update(environ.Env.email_url_config(EMAIL_URL))
+DEFAULT_FROM_EMAIL = SERVER_EMAIL = env.text("CASEBOOK_FROM_EMAIL", "casebook@localhost")
+# Where texts go: an Apprise address, or nothing (texts are then off).
+SMS_URL = env.text("CASEBOOK_SMS_URL", "demosms://" if DEMO else "")
+
+# --- Background -----------------------------------------------------------------------------------
+BROKER_URL = env.text("CASEBOOK_BROKER_URL", "filesystem://")
+CELERY_BROKER_URL = BROKER_URL
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_TASK_SERIALIZER = "json"
+CELERY_ACCEPT_CONTENT = ["json"]
+CELERY_TASK_ACKS_LATE = True
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_TASK_SOFT_TIME_LIMIT = 60
+CELERY_TASK_TIME_LIMIT = 90
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_BROKER_CONNECTION_MAX_RETRIES = None
+CELERY_WORKER_CANCEL_LONG_RUNNING_TASKS_ON_CONNECTION_LOSS = True
+CELERY_WORKER_HIJACK_ROOT_LOGGER = False
+CELERY_TIMEZONE = "UTC"
+if BROKER_URL == "filesystem://":
+    _queue = env.folder("CASEBOOK_QUEUE_DIR", VAR_DIR / "queue")
+    CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, Any] = {
+        "data_folder_in": str(_queue),
+        "data_folder_out": str(_queue),
+        "control_folder": str(_queue / "control"),
+    }
+else:
+    CELERY_BROKER_TRANSPORT_OPTIONS = {"visibility_timeout": 600, "socket_timeout": 20, "socket_keepalive": True}
+TICK_SECONDS = env.whole("CASEBOOK_TICK_SECONDS", 60, least=1, most=300)
+CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {
+    "sweep messages": {"task": "messages.sweep", "schedule": TICK_SECONDS, "options": {"expires": TICK_SECONDS}},
+    "seal trail": {"task": "trail.seal", "schedule": TICK_SECONDS, "options": {"expires": TICK_SECONDS}},
+    "anchor trail": {"task": "trail.anchor", "schedule": 3600, "options": {"expires": 3600}},
+    "lapse pencilled times": {"task": "diary.lapse", "schedule": TICK_SECONDS, "options": {"expires": TICK_SECONDS}},
+    "follow up": {"task": "recall.tick", "schedule": TICK_SECONDS, "options": {"expires": TICK_SECONDS}},
+}
+
+# --- Cache: shared by every process, for sign-in limits ---------------------------------------------
+CACHE_URL = env.text("CASEBOOK_CACHE_URL", "dbcache://casebook_cache")
+CACHES = {"default": environ.Env.cache_url_config(CACHE_URL)}
+
+LOGGING: dict[str, Any] = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["stderr"], "level": env.one_of("CASEBOOK_LOG_LEVEL", "INFO", ["DEBUG", "INFO", "WARNING"])},
+}

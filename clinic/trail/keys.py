@@ -1,0 +1,113 @@
+"""The keys of personal values: one small file per patient, outside the database and its dumps.
+
+Each file holds a key wrapped by the keys of the settings (newest first wraps, all unwrap), so neither
+a dump nor this folder alone opens anything. Destroying one file erases that patient's values.
+"""
+
+import hashlib
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+from cryptography.fernet import Fernet, MultiFernet
+from cryptography.hazmat.primitives import hashes
+from cryptography.hazmat.primitives.kdf.hkdf import HKDF
+from django.conf import settings
+
+from clinic.trail import durable
+
+
+@dataclass(frozen=True, slots=True)
+class HeldKey:
+    id: str
+    secret: bytes
+
+
+def wrapping() -> MultiFernet:
+    return MultiFernet([Fernet(key) for key in settings.FIELD_KEYS])
+
+
+def derived(purpose: str) -> dict[str, bytes]:
+    """For each key of the settings, newest first: the id and bytes of its key for one purpose."""
+    return _derived(purpose, tuple(settings.FIELD_KEYS))
+
+
+def held(patient_id: int | None) -> HeldKey:
+    """The key that new values of this patient are sealed under; it is made when there is none."""
+    found = find(patient_id)
+    if found is None:
+        path = _path(patient_id)
+        # A key listed as destroyed whose file is still there: the destruction was cut short.
+        if path.exists():
+            durable.shred(path)
+        durable.write_new(path, wrapping().encrypt(Fernet.generate_key()))
+        found = _read(path)
+    return found
+
+
+def find(patient_id: int | None) -> HeldKey | None:
+    path = _path(patient_id)
+    if not path.exists():
+        return None
+    key = _read(path)
+    return None if key.id in destroyed(patient_id) else key
+
+
+def destroyed(patient_id: int | None) -> frozenset[str]:
+    """The ids of this patient's destroyed keys: tells an erased value from one whose key is missing."""
+    try:
+        return frozenset(_stone(patient_id).read_text(encoding="ascii").split())
+    except FileNotFoundError:
+        return frozenset()
+
+
+def destroy(patient_id: int) -> bool:
+    """Ends every value sealed under the patient's present key; False when there was none.
+
+    The stone is set first: a crash in between leaves a key that already counts as destroyed.
+    """
+    path = _path(patient_id)
+    if not path.exists():
+        return False
+    ids = destroyed(patient_id) | {_read(path).id}
+    durable.replace(_stone(patient_id), "".join(f"{key_id}\n" for key_id in sorted(ids)).encode("ascii"))
+    durable.shred(path)
+    return True
+
+
+def rewrap_all() -> int:
+    """Wraps every key file with the newest key of the settings, so that an older one can be retired."""
+    paths = sorted(Path(settings.KEYS_DIR).glob("*.key"))
+    for path in paths:
+        durable.replace(path, wrapping().rotate(path.read_bytes()))
+    return len(paths)
+
+
+def _path(patient_id: int | None) -> Path:
+    return Path(settings.KEYS_DIR) / f"{_holder(patient_id)}.key"
+
+
+def _stone(patient_id: int | None) -> Path:
+    return Path(settings.KEYS_DIR) / f"{_holder(patient_id)}.destroyed"
+
+
+def _holder(patient_id: int | None) -> str:
+    return "installation" if patient_id is None else f"patient-{int(patient_id)}"
+
+
+def _read(path: Path) -> HeldKey:
+    secret = wrapping().decrypt(path.read_bytes())
+    return HeldKey(id=_id_of(secret), secret=secret)
+
+
+def _id_of(secret: bytes) -> str:
+    return hashlib.sha256(secret).hexdigest()[:16]
+
+
+@lru_cache(maxsize=16)
+def _derived(purpose: str, field_keys: tuple[str, ...]) -> dict[str, bytes]:
+    made = [
+        HKDF(algorithm=hashes.SHA256(), length=32, salt=None, info=purpose.encode()).derive(key.encode())
+        for key in field_keys
+    ]
+    return {_id_of(secret): secret for secret in made}

@@ -1,0 +1,81 @@
+"""The one way into the trail: called by every action, inside the action's own transaction."""
+
+import re
+from collections.abc import Mapping
+from datetime import timedelta
+from uuid import uuid4
+
+from cryptography.fernet import Fernet
+from django.db import transaction
+
+from clinic.trail import canonical, clock, keys, rows, verbs
+from clinic.trail.actor import Actor
+from clinic.trail.models import TrailEntry
+
+DIGEST_PURPOSE = "casebook trail digest 1"
+_FIELD = re.compile(r"[A-Za-z][A-Za-z0-9_.\-]*")
+
+
+class OutsideTransaction(RuntimeError):
+    """A programming error: fact and entry must be committed together or not at all."""
+
+
+def record(
+    *,
+    verb: str,
+    actor: Actor,
+    subject: tuple[str, int | str],
+    patient_id: int | None,
+    site_id: int | None,
+    values: Mapping[str, object],
+) -> TrailEntry:
+    """Writes what was done. Field names stay readable; the values are sealed under the patient's key."""
+    verbs.sentence(verb)
+    if not transaction.get_connection().in_atomic_block:
+        raise OutsideTransaction(f"{verb} was recorded outside a transaction.")
+    entry = TrailEntry(
+        nonce=uuid4(),
+        at=clock.real_now(),
+        clock_shift_seconds=clock.shift() // timedelta(seconds=1),
+        verb=verb,
+        actor_kind=actor.kind,
+        actor_id=actor.id,
+        actor_name="" if actor.kind == "patient" else actor.name,
+        subject_kind=subject[0],
+        subject_id=str(subject[1]),
+        patient_id=patient_id,
+        site_id=site_id,
+        fields=_names(values),
+    )
+    _seal(entry, _payload(actor, values))
+    entry.save(force_insert=True)
+    return entry
+
+
+def payload_digest(entry: TrailEntry, payload: canonical.Plain, key: bytes) -> str:
+    # With the nonce: equal values give different digests, so an erased one cannot be told by comparing.
+    return rows.keyed_digest([entry.nonce.hex, payload], key)
+
+
+def _names(values: Mapping[str, object]) -> str:
+    for name in values:
+        if not _FIELD.fullmatch(name):
+            raise ValueError(f"{name!r} is no field name: names stay readable, so they hold no values.")
+    return " ".join(sorted(values))
+
+
+def _payload(actor: Actor, values: Mapping[str, object]) -> dict[str, canonical.Plain]:
+    payload: dict[str, canonical.Plain] = {"values": canonical.plain(values)}
+    if actor.kind == "patient":
+        payload["actor_name"] = actor.name
+    return payload
+
+
+def _seal(entry: TrailEntry, payload: dict[str, canonical.Plain]) -> None:
+    digest_key, secret = next(iter(keys.derived(DIGEST_PURPOSE).items()))
+    held = keys.held(entry.patient_id)
+    entry.digest_key = digest_key
+    entry.digest = payload_digest(entry, payload, secret)
+    entry.values_key = held.id
+    entry.sealed_values = Fernet(held.secret).encrypt(canonical.text(payload).encode("ascii")).decode("ascii")
+    entry.mac = rows.entry_mac([getattr(entry, column) for column in rows.COLUMNS], secret)
