@@ -1,0 +1,112 @@
+"""Words and marks that every page writes the same way."""
+
+from datetime import UTC, date, datetime, timedelta, tzinfo
+
+from django import template
+from django.forms import BaseForm, BoundField
+from django.template import Context
+from django.utils.formats import date_format
+from django.utils.functional import Promise
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+from django.utils.translation import gettext, pgettext
+
+from clinic.accounts.marks import LEVEL_SHAPES, MARKS
+
+register = template.Library()
+
+
+@register.inclusion_tag("shell/_mark.html")
+def mark(
+    kind: str, *, word: str | Promise | None = None, detail: str | Promise | None = None, initials: str | None = None
+) -> dict[str, object]:
+    """A mark with its word. An unknown kind is a slip of the template's author, so it raises."""
+    known = MARKS[kind]
+    return {"shape": known.shape, "word": word or known.word, "detail": detail, "initials": initials}
+
+
+@register.inclusion_tag("shell/_mark.svg.html")
+def mark_shape(shape: str) -> dict[str, object]:
+    """Only the shape, for places whose own sentence already says the word."""
+    return {"shape": shape}
+
+
+@register.inclusion_tag("shell/_mark.svg.html")
+def message_mark(level: str) -> dict[str, object]:
+    return {"shape": LEVEL_SHAPES[level]}
+
+
+@register.simple_tag(takes_context=True)
+def moment(context: Context, value: datetime) -> SafeString:
+    """`Tue 3 Mar 2026, 14:30` on the clock of the site."""
+    return _time_element(value, date_format(value.astimezone(_zone(context)), "DATETIME_FORMAT"))
+
+
+@register.simple_tag(takes_context=True)
+def clock(context: Context, value: datetime) -> SafeString:
+    """`14:30` on the clock of the site."""
+    return _time_element(value, date_format(value.astimezone(_zone(context)), "TIME_FORMAT"))
+
+
+@register.simple_tag(takes_context=True)
+def day(context: Context, value: date | datetime) -> SafeString:
+    """`Tue 3 Mar 2026`; of a moment, the day it falls on at the site."""
+    local = value.astimezone(_zone(context)).date() if isinstance(value, datetime) else value
+    return _time_element(local, date_format(local, "DATE_FORMAT"))
+
+
+@register.filter
+def minutes(value: float | timedelta) -> str:
+    """`25 min`, `1 h 05 min`; a part of a minute counts as a whole one, so that nobody is told too little time."""
+    seconds = value.total_seconds() if isinstance(value, timedelta) else value * 60
+    hours, rest = divmod(int(-(-seconds // 60)), 60)
+    if not hours:
+        return gettext("%(minutes)d min") % {"minutes": rest}
+    if not rest:
+        return gettext("%(hours)d h") % {"hours": hours}
+    return gettext("%(hours)d h %(minutes)02d min") % {"hours": hours, "minutes": rest}
+
+
+@register.filter
+def stopwatch(value: float | timedelta) -> SafeString:
+    """`04:32`, for a clock that is running."""
+    total = int(value.total_seconds() if isinstance(value, timedelta) else value)
+    return ltr(f"{total // 60:02d}:{total % 60:02d}")
+
+
+@register.filter
+def ltr(value: object) -> SafeString:
+    """Digits, codes, telephone numbers: same width, and never turned round by the text about them."""
+    return format_html('<bdi class="digits" dir="ltr">{}</bdi>', value)
+
+
+@register.filter
+def person(value: object) -> SafeString:
+    """A person's name: keeps its own direction, and disappears while names are hidden."""
+    return format_html('<bdi class="person" data-person>{}</bdi>', value)
+
+
+@register.filter
+def from_to(start: object, end: object) -> str:
+    """A stretch such as `28 to 42`, in words, because a dash between digits turns round in Arabic."""
+    return pgettext("a stretch of numbers, days or times", "%(start)s to %(end)s") % {"start": start, "end": end}
+
+
+@register.filter
+def problem_count(form: BaseForm) -> int:
+    return sum(len(errors) for errors in form.errors.values())
+
+
+@register.filter
+def control_id(field: BoundField) -> str:
+    """Where a link of the error list leads: the control, or the first one of a group of choices."""
+    return field.id_for_label or f"{field.auto_id}_0"
+
+
+def _zone(context: Context) -> tzinfo:
+    shell = context.get("shell")
+    return shell.zone if shell is not None else UTC
+
+
+def _time_element(value: date | datetime, words: str) -> SafeString:
+    return format_html('<time class="digits" datetime="{}">{}</time>', value.isoformat(), words)
