@@ -1,0 +1,30 @@
+"""The files a sheet may name: a fixed table, so that no name inside a document ever becomes a path.
+
+This module is also read by the renderer's own process and imports nothing but the standard library.
+"""
+
+from pathlib import Path
+
+ASSETS_DIR = Path(__file__).resolve().parent / "assets"
+FONTS_DIR = ASSETS_DIR / "fonts"
+# File and family. Each file has a family of its own: two files under one name are drawn as the first.
+FONTS = {
+    "NotoSans-Regular.ttf": "Sheet Regular",
+    "NotoSans-SemiBold.ttf": "Sheet SemiBold",
+    "NotoSans-Bold.ttf": "Sheet Bold",
+    "NotoSansArabic-Regular.ttf": "Sheet Arabic Regular",
+    "NotoSansArabic-Bold.ttf": "Sheet Arabic Bold",
+}
+ASSETS = {f"asset:{name}": FONTS_DIR / name for name in FONTS}
+# It names no folder: without the machine's own fonts, the same sheet is the same everywhere.
+FONTCONFIG_FILE = ASSETS_DIR / "fontconfig.xml"
+
+
+def missing_files() -> list[str]:
+    return sorted(path.name for path in ASSETS.values() if not path.is_file())
+
+
+def font_faces() -> str:
+    """The style rules that make every bundled font known under its family."""
+    rule = '@font-face {{ font-family: "{family}"; font-weight: 400; src: url("asset:{name}"); }}'
+    return "\n".join(rule.format(family=family, name=name) for name, family in FONTS.items())

@@ -1,0 +1,51 @@
+"""The kinds of document this installation issues. Each part registers its own in `AppConfig.ready`."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from django.utils.functional import Promise
+
+_CODE = re.compile(r"[a-z][a-z0-9_]{1,39}")
+
+
+class UnknownKind(LookupError):
+    """A programming error, not a refusal: the kind was never registered."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DocumentKind:
+    code: str
+    # What the public check says ("appointment slip"), so it may name nothing clinical.
+    word: str | Promise
+    # Reading it needs the right to see clinical answers.
+    clinical: bool
+    template: str
+    # Goes up with every change of the template's words, so that a sheet says which wording it had.
+    version: int
+
+
+_kinds: dict[str, DocumentKind] = {}
+
+
+def register(kind: DocumentKind) -> None:
+    if not _CODE.fullmatch(kind.code) or kind.version < 1:
+        raise ValueError(f"{kind.code!r}, version {kind.version}: use a lower-case code and a version from 1 up.")
+    if _kinds.get(kind.code, kind) != kind:
+        raise ValueError(f"The kind of document {kind.code!r} is registered twice with different contents.")
+    _kinds[kind.code] = kind
+
+
+def get(code: str) -> DocumentKind:
+    try:
+        return _kinds[code]
+    except KeyError:
+        raise UnknownKind(f"The kind of document {code!r} is not registered.") from None
+
+
+def registered() -> Mapping[str, DocumentKind]:
+    return dict(_kinds)
+
+
+def clinical_codes() -> list[str]:
+    return sorted(code for code, kind in _kinds.items() if kind.clinical)

@@ -1,0 +1,48 @@
+"""From a template in the patient's language to the bytes of a sheet."""
+
+from collections.abc import Mapping
+from datetime import UTC, tzinfo
+from functools import lru_cache
+from pathlib import Path
+
+from django.template.loader import render_to_string
+from django.utils import timezone, translation
+from django.utils.functional import Promise
+
+from clinic.documents.client import POOL
+from clinic.documents.jobs import Drawing, Job
+from clinic.documents.paper import Paper
+
+_SHEET_CSS = Path(__file__).with_name("sheet.css").read_text(encoding="utf-8")
+
+
+def render(*, template: str, context: Mapping[str, object], language: str, title: str | Promise) -> bytes:
+    """The sheet alone, for a preview; what a patient is given goes through `actions.issue`."""
+    return draw(template=template, context=context, language=language, title=title).pdf
+
+
+def draw(
+    *,
+    template: str,
+    context: Mapping[str, object],
+    language: str,
+    title: str | Promise,
+    paper: Paper = Paper.A4,
+    zone: tzinfo = UTC,
+    identifier: str = "",
+) -> Drawing:
+    with translation.override(language), timezone.override(zone):
+        words = str(title)
+        direction = "rtl" if translation.get_language_bidi() else "ltr"
+        full = {**context, "title": words, "language": language, "direction": direction}
+        html = render_to_string(template, full)
+    style = _style(paper, direction)
+    return POOL.draw(Job(html=html, css=style, title=words, language=language, identifier=identifier))
+
+
+@lru_cache(maxsize=8)
+def _style(paper: Paper, direction: str) -> str:
+    """Margin boxes know only left and right; the sheet's rules say start and end."""
+    start, end = ("right", "left") if direction == "rtl" else ("left", "right")
+    css = _SHEET_CSS.replace("-start {", f"-{start} {{").replace("-end {", f"-{end} {{")
+    return f"@page {{ size: {paper.value}; }}\n{css}"
