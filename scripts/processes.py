@@ -1,0 +1,36 @@
+"""The commands that make up a running casebook. The demo, the tests and docker-compose.yml use the same.
+
+A test compares docker-compose.yml with this page.
+"""
+
+import sys
+from pathlib import Path
+
+# Sync workers: a connection kept alive then cannot pile requests onto one busy worker.
+WEB = ("gunicorn", "clinic.config.wsgi:application", "--workers", "2", "--timeout", "60", "--max-requests", "5000")
+# Two at once are plenty for a doorbell; the tables hold the work.
+WORKER = ("celery", "-A", "clinic.config.celery", "worker", "--concurrency", "2", "--without-gossip")
+WORKER_QUIET = ("--without-mingle", "--without-heartbeat", "--loglevel", "WARNING")
+BEAT = ("celery", "-A", "clinic.config.celery", "beat", "--loglevel", "WARNING")
+
+
+def web(*, bind: str) -> list[str]:
+    return _ours((*WEB, "--bind", bind))
+
+
+def worker() -> list[str]:
+    return _ours((*WORKER, *WORKER_QUIET))
+
+
+def beat(*, var_dir: Path) -> list[str]:
+    """One beat per installation: a second one would only ring twice, which changes nothing."""
+    return _ours((*BEAT, "--schedule", str(var_dir / "beat"), "--pidfile", ""))
+
+
+def manage(*words: str) -> list[str]:
+    return [sys.executable, "manage.py", *words]
+
+
+def _ours(words: tuple[str, ...]) -> list[str]:
+    """The program of this virtual environment, found without activating it."""
+    return [str(Path(sys.executable).parent / words[0]), *words[1:]]
