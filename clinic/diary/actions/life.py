@@ -1,0 +1,116 @@
+"""The life of a booking: confirmed, here, in the chair, finished; or cancelled, lapsed, not come."""
+
+from collections.abc import Collection
+from datetime import datetime
+
+from django.db import transaction
+from django.utils.translation import gettext_lazy as _
+
+from clinic.diary import tidings
+from clinic.diary.models import Booking, Status
+from clinic.trail.actor import SYSTEM, Actor
+from clinic.trail.record import record
+from clinic.trail.refusals import Refusal
+
+
+class NotPossibleNow(Refusal):
+    code = "diary.not_possible_now"
+    sentence = _("This visit is “%(status)s” now, so that cannot be done. Reload the page to see what happened.")
+
+
+def confirm(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
+    """A pencilled time becomes a booked one."""
+    with transaction.atomic():
+        booking = _step(booking, {Status.PROPOSED, Status.PENDING}, Status.BOOKED, {"lapses_at": None})
+        _record("diary.confirmed", booking, actor)
+        tidings.confirmed(booking, now=now)
+    return booking
+
+
+def arrive(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
+    with transaction.atomic():
+        booking = _step(booking, {Status.BOOKED}, Status.ARRIVED, {"arrived_at": now})
+        _record("diary.arrived", booking, actor)
+    return booking
+
+
+def check_in(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
+    """Into the chair; a patient who walked straight in is also noted as here."""
+    with transaction.atomic():
+        arrived_at = booking.arrived_at or now
+        booking = _step(booking, {Status.BOOKED, Status.ARRIVED}, Status.CHECKED_IN, {"arrived_at": arrived_at})
+        _record("diary.checked_in", booking, actor)
+    return booking
+
+
+def finish(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
+    with transaction.atomic():
+        booking = _step(booking, {Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}, Status.FULFILLED, {})
+        _record("diary.finished", booking, actor)
+    return booking
+
+
+def no_show(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
+    with transaction.atomic():
+        booking = _step(booking, {Status.BOOKED}, Status.NOSHOW, {})
+        _record("diary.did_not_come", booking, actor)
+        tidings.ended(booking, now=now)
+    return booking
+
+
+def cancel(*, booking: Booking, by: str, reason: str, actor: Actor, now: datetime) -> Booking:
+    """by is "patient" or "practice". The claims are freed in the same transaction."""
+    with transaction.atomic():
+        booking = _cancel(booking, by=by, reason=reason, now=now)
+        _record("diary.cancelled", booking, actor)
+        tidings.cancelled(booking, now=now)
+    return booking
+
+
+def lapse_due(*, now: datetime) -> int:
+    """Lets every pencilled time go whose date has passed, and tells the patient; the desk sees it on Today."""
+    due = Booking.objects.filter(status=Status.PROPOSED, lapses_at__lte=now).order_by("pk")
+    done = 0
+    for booking in due:
+        try:
+            with transaction.atomic():
+                lapsed = _cancel(booking, by="lapsed", reason="", now=now)
+                _record("diary.lapsed", lapsed, SYSTEM)
+                tidings.lapsed(lapsed, now=now)
+        except NotPossibleNow:
+            continue  # confirmed or cancelled by somebody while this ran
+        done += 1
+    return done
+
+
+def _cancel(booking: Booking, *, by: str, reason: str, now: datetime) -> Booking:
+    booking = _step(
+        booking,
+        {Status.PROPOSED, Status.PENDING, Status.BOOKED, Status.ARRIVED},
+        Status.CANCELLED,
+        {"cancelled_at": now, "cancelled_by": by, "cancel_reason": reason, "sequence": booking.sequence + 1},
+    )
+    booking.claims.update(active=False)
+    return booking
+
+
+def _step(booking: Booking, allowed: Collection[Status], to: Status, changes: dict[str, object]) -> Booking:
+    """Changes the status by a conditional update, so that of two desks one wins and the other is told."""
+    changed = Booking.objects.filter(pk=booking.pk, version=booking.version, status__in=allowed).update(
+        status=to, version=booking.version + 1, **changes
+    )
+    fresh = Booking.objects.select_related("site", "patient", "visit_type").get(pk=booking.pk)
+    if not changed:
+        raise NotPossibleNow(status=fresh.get_status_display())
+    return fresh
+
+
+def _record(verb: str, booking: Booking, actor: Actor) -> None:
+    record(
+        verb=verb,
+        actor=actor,
+        subject=("booking", booking.pk),
+        patient_id=booking.patient_id,
+        site_id=booking.site_id,
+        values={"status": str(booking.status), "reason": booking.cancel_reason},
+    )

@@ -1,0 +1,17 @@
+from django.apps import AppConfig
+from django.core import checks
+from django.db.models.signals import post_migrate
+from django.utils.translation import gettext_lazy as _
+
+
+class DiaryConfig(AppConfig):
+    name = "clinic.diary"
+    label = "clinic_diary"
+    verbose_name = _("Diary")
+
+    def ready(self) -> None:
+        from clinic.diary import overlap, verbs
+
+        post_migrate.connect(overlap.ensure, sender=self)
+        checks.register(overlap.check, checks.Tags.database)
+        verbs.register()

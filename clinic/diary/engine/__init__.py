@@ -1,0 +1,1 @@
+"""Finding a time: plain arithmetic over free stretches. No database, no clock, no Django."""

@@ -1,0 +1,21 @@
+from clinic.diary.models.bookings import Booking, BookingQuerySet, ResourceClaim, Status
+from clinic.diary.models.hours import Closure, WorkingPattern
+from clinic.diary.models.resources import LightKind, Resource, ResourceKind
+from clinic.diary.models.visits import Need, Segment, SegmentNeed, VisitCode, VisitType
+
+__all__ = [
+    "Booking",
+    "BookingQuerySet",
+    "Closure",
+    "LightKind",
+    "Need",
+    "Resource",
+    "ResourceClaim",
+    "ResourceKind",
+    "Segment",
+    "SegmentNeed",
+    "Status",
+    "VisitCode",
+    "VisitType",
+    "WorkingPattern",
+]

@@ -1,0 +1,134 @@
+"""Bookings and what they claim. The database refuses two overlapping claims of one resource.
+
+A booking keeps the wall-clock time and the zone as agreed with the patient, and the instant derived
+from them; a clock change never moves the wall-clock time.
+"""
+
+import uuid
+from datetime import datetime
+from typing import TYPE_CHECKING, Self
+
+from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+if TYPE_CHECKING:
+    from clinic.accounts.models import User
+
+
+class Status(models.TextChoices):
+    """HL7 FHIR R4 AppointmentStatus codes (http://hl7.org/fhir/R4/valueset-appointmentstatus.html), our words."""
+
+    PROPOSED = "proposed", _("pencilled")
+    PENDING = "pending", _("waiting for an answer")
+    BOOKED = "booked", _("booked")
+    ARRIVED = "arrived", _("here, waiting")
+    FULFILLED = "fulfilled", _("finished")
+    CANCELLED = "cancelled", _("cancelled")
+    NOSHOW = "noshow", _("did not come")
+    ENTERED_IN_ERROR = "entered-in-error", _("entered by mistake")
+    CHECKED_IN = "checked-in", _("in the chair")
+    WAITLIST = "waitlist", _("on the waiting list")
+
+
+# Statuses whose bookings hold their claims.
+HOLDING = [
+    Status.PROPOSED,
+    Status.PENDING,
+    Status.BOOKED,
+    Status.ARRIVED,
+    Status.CHECKED_IN,
+    Status.FULFILLED,
+    Status.NOSHOW,
+]
+
+
+class BookingQuerySet(models.QuerySet["Booking"]):
+    def visible_to(self, user: "User") -> Self:
+        return self.filter(site__memberships__user=user).distinct()
+
+    def between(self, start_at: datetime, end_at: datetime) -> Self:
+        """Bookings that touch the half-open range of instants."""
+        return self.filter(starts_at__lt=end_at, ends_at__gt=start_at)
+
+    def holding(self) -> Self:
+        return self.filter(status__in=HOLDING)
+
+
+class Booking(models.Model):
+    site = models.ForeignKey("clinic_accounts.Site", on_delete=models.PROTECT, related_name="bookings")
+    patient = models.ForeignKey("clinic_patients.Patient", on_delete=models.PROTECT, related_name="bookings")
+    visit_type = models.ForeignKey("clinic_diary.VisitType", on_delete=models.PROTECT, related_name="bookings")
+    status = models.CharField(max_length=16, choices=Status)
+    wall_on = models.DateField(_("date"))
+    wall_time = models.TimeField(_("time"))
+    zone = models.CharField(max_length=64)
+    starts_at = models.DateTimeField()
+    ends_at = models.DateTimeField()
+    cycles = models.PositiveSmallIntegerField(_("planned cycles"), default=0)
+    light_kind = models.CharField(max_length=12, blank=True, default="")
+    lapses_at = models.DateTimeField(_("pencilled until"), null=True, blank=True)
+    arrived_at = models.DateTimeField(null=True, blank=True)
+    cancelled_at = models.DateTimeField(null=True, blank=True)
+    cancelled_by = models.CharField(max_length=12, blank=True)
+    cancel_reason = models.CharField(max_length=200, blank=True)
+    note = models.CharField(_("note for the desk"), max_length=200, blank=True)
+    # iCalendar identity (RFC 5545): the UID never changes, SEQUENCE rises with each change of time.
+    uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    sequence = models.PositiveIntegerField(default=0)
+    version = models.PositiveIntegerField(default=1)
+    booked_at = models.DateTimeField()
+    booked_by = models.CharField(max_length=120)
+
+    objects = BookingQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["starts_at", "pk"]
+        constraints = [
+            models.CheckConstraint(condition=models.Q(ends_at__gt=models.F("starts_at")), name="booking_ends_later"),
+            models.CheckConstraint(condition=models.Q(status__in=Status.values), name="booking_status_known"),
+            models.CheckConstraint(
+                condition=~models.Q(status=Status.PROPOSED) | models.Q(lapses_at__isnull=False),
+                name="booking_pencilled_lapses",
+            ),
+            models.CheckConstraint(
+                condition=~models.Q(status=Status.CANCELLED) | models.Q(cancelled_at__isnull=False),
+                name="booking_cancelled_when",
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["site", "starts_at"], name="booking_by_site_start"),
+            models.Index(fields=["patient", "starts_at"], name="booking_by_patient_start"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.wall_on:%Y-%m-%d} {self.wall_time:%H:%M}"
+
+
+class ResourceClaim(models.Model):
+    """One resource held by one segment of one booking over a half-open range of instants.
+
+    PostgreSQL refuses overlaps by an exclusion constraint, SQLite by triggers: see the migrations.
+    """
+
+    booking = models.ForeignKey(Booking, on_delete=models.CASCADE, related_name="claims")
+    resource = models.ForeignKey("clinic_diary.Resource", on_delete=models.PROTECT, related_name="claims")
+    need = models.CharField(max_length=16)
+    segment = models.CharField(max_length=80)
+    start_at = models.DateTimeField()
+    end_at = models.DateTimeField()
+    active = models.BooleanField(default=True)
+
+    class Meta:
+        db_table = "resource_claim"
+        ordering = ["start_at", "pk"]
+        constraints = [
+            models.CheckConstraint(condition=models.Q(end_at__gt=models.F("start_at")), name="claim_ends_later")
+        ]
+        indexes = [
+            models.Index(
+                fields=["resource", "start_at", "end_at"], condition=models.Q(active=True), name="claim_by_resource"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.resource} {self.start_at:%Y-%m-%d %H:%M}"

@@ -1,0 +1,82 @@
+"""Visit types: what happens in order, how long it takes, and what each stretch claims."""
+
+from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+
+class VisitCode(models.TextChoices):
+    """Visit types the program knows by name; a practice may add its own beside them."""
+
+    CONSULTATION = "consultation", _("consultation")
+    TREATMENT = "treatment", _("treatment session")
+    REVIEW = "review", _("review")
+    PROBLEM = "problem", _("problem visit")
+    OTHER = "other", _("other visit")
+
+
+class Need(models.TextChoices):
+    ROOM = "room", _("room")
+    CLINICIAN = "clinician", _("clinician")
+    EXAMINER = "examiner", _("clinician who may examine and decide")
+    ASSISTANT = "assistant", _("assistant")
+    LIGHT_HAND_HELD = "light_hand_held", _("hand-held light")
+    LIGHT_ARCH = "light_arch", _("arch light")
+    LIGHT_ANY = "light_any", _("light")
+
+
+class VisitType(models.Model):
+    site = models.ForeignKey("clinic_accounts.Site", on_delete=models.PROTECT, related_name="visit_types")
+    code = models.CharField(_("kind of visit"), max_length=16, choices=VisitCode)
+    name = models.CharField(_("name"), max_length=80)
+    patient_may_book = models.BooleanField(_("a patient may pick a time alone"), default=False)
+    active = models.BooleanField(_("can be booked"), default=True)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ["name", "pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["site", "name"], name="visit_type_name_once"),
+            models.CheckConstraint(condition=models.Q(code__in=VisitCode.values), name="visit_type_code_known"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Segment(models.Model):
+    """One stretch of a visit. Its length is fixed, or counted once per cycle of the plan."""
+
+    visit_type = models.ForeignKey(VisitType, on_delete=models.CASCADE, related_name="segments")
+    position = models.PositiveSmallIntegerField()
+    name = models.CharField(_("name"), max_length=80)
+    minutes = models.PositiveSmallIntegerField(_("minutes"))
+    per_cycle = models.BooleanField(_("once per cycle"), default=False)
+    basis = models.CharField(_("where this length comes from"), max_length=120, blank=True)
+
+    class Meta:
+        ordering = ["visit_type", "position"]
+        constraints = [
+            models.UniqueConstraint(fields=["visit_type", "position"], name="segment_position_once"),
+            models.CheckConstraint(
+                condition=models.Q(minutes__gte=1) & models.Q(minutes__lte=480), name="segment_minutes_1_to_480"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class SegmentNeed(models.Model):
+    segment = models.ForeignKey(Segment, on_delete=models.CASCADE, related_name="needs")
+    need = models.CharField(_("claims"), max_length=16, choices=Need)
+    # A light is claimed only when the plan uses one of that kind.
+    only_with_light = models.BooleanField(default=False)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["segment", "need"], name="segment_need_once"),
+            models.CheckConstraint(condition=models.Q(need__in=Need.values), name="segment_need_known"),
+        ]
+
+    def __str__(self) -> str:
+        return self.get_need_display()

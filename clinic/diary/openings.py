@@ -1,0 +1,149 @@
+"""Times that really work: reads the diary in weekly windows and stops as soon as there are enough openings."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+
+from django.utils.translation import gettext_lazy as _
+from django_stubs_ext import StrOrPromise
+
+from clinic.accounts.models import Site
+from clinic.diary.engine import search
+from clinic.diary.engine.spans import Span, merged, to_instant, to_minute, to_minute_up, without
+from clinic.diary.engine.visit import SegmentSpec, Shape, shape
+from clinic.diary.engine.working import Pattern, working_spans
+from clinic.diary.models import Closure, Need, Resource, ResourceClaim, VisitType, WorkingPattern
+from clinic.diary.resources import candidates, lights_wanted
+
+WINDOW = timedelta(days=7)
+_REASONS: dict[str, StrOrPromise] = {
+    Need.ROOM: _("no room is free long enough"),
+    Need.CLINICIAN: _("no clinician who may do this is free long enough"),
+    Need.EXAMINER: _("no clinician who may examine and decide is free long enough"),
+    Need.ASSISTANT: _("no assistant is free long enough"),
+    Need.LIGHT_HAND_HELD: _("no hand-held light is free long enough"),
+    Need.LIGHT_ARCH: _("no arch light is free long enough"),
+    Need.LIGHT_ANY: _("no light is free long enough"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What is looked for. cycles and light_kind matter for treatment sessions only."""
+
+    visit_type: VisitType
+    cycles: int = 0
+    light_kind: str = ""
+    person: int | None = None
+    without_booking: int | None = None
+    """A booking whose own claims do not count: it is being moved."""
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """start_at and end_at are instants; chosen names the resource for each need."""
+
+    start_at: datetime
+    end_at: datetime
+    chosen: dict[str, Resource]
+
+
+@dataclass(slots=True)
+class Openings:
+    found: list[Opening]
+    reasons: list[StrOrPromise] = field(default_factory=list)
+
+
+def visit_shape(wanted: Wanted) -> Shape:
+    """Length and claims of the visit, from its segments. One query, one prefetch."""
+    segments = wanted.visit_type.segments.prefetch_related("needs")
+    specs = [
+        SegmentSpec(
+            segment.name,
+            segment.minutes,
+            tuple(lights_wanted([(one.need, one.only_with_light) for one in segment.needs.all()], wanted.light_kind)),
+            segment.per_cycle,
+        )
+        for segment in segments
+    ]
+    return shape(specs, cycles=wanted.cycles)
+
+
+def find(*, site: Site, wanted: Wanted, earliest_at: datetime, latest_at: datetime, limit: int = 8) -> Openings:
+    """The first openings between two instants; reasons say what is missing when there are none."""
+    visit = visit_shape(wanted)
+    by_need = candidates(site, visit.parts, day=earliest_at.astimezone(site.zone).date(), person=wanted.person)
+    reader = _Reader(site, by_need, wanted.without_booking)
+    result = Openings([])
+    blocked: list[str] = []
+    for window in _windows(earliest_at, latest_at):
+        free = reader.free(window, visit.minutes)
+        ids = {need: [one.pk for one in some] for need, some in by_need.items()}
+        for one in search.find(visit, candidates=ids, free=free, within=window):
+            result.found.append(reader.opening(one))
+            if len(result.found) == limit:
+                return result
+        blocked += search.blocking_needs(visit, candidates=ids, free=free, within=window)
+    if not result.found:
+        result.reasons = [_REASONS[need] for need in dict.fromkeys(blocked)] or [_("the free times do not meet")]
+    return result
+
+
+def _windows(earliest_at: datetime, latest_at: datetime) -> Iterator[Span]:
+    start_at = earliest_at
+    while start_at < latest_at:
+        end_at = min(start_at + WINDOW, latest_at)
+        yield to_minute_up(start_at), to_minute(end_at)
+        start_at = end_at
+
+
+class _Reader:
+    """Free stretches of one search's resources; patterns are read once, claims and closures once per window."""
+
+    def __init__(self, site: Site, by_need: dict[str, list[Resource]], without_booking: int | None) -> None:
+        self.site = site
+        self.resources = {one.pk: one for some in by_need.values() for one in some}
+        self.without_booking = without_booking
+        self.patterns = self._patterns()
+
+    def free(self, window: Span, minutes: int) -> dict[int, list[Span]]:
+        """Free stretches that may serve a visit starting inside the window (it may end after it)."""
+        start, end = window[0], window[1] + minutes
+        first_on = to_instant(start).astimezone(self.site.zone).date()
+        days = (to_instant(end).astimezone(self.site.zone).date() - first_on).days + 1
+        taken = self._taken(to_instant(start), to_instant(end))
+        return {
+            pk: without(
+                working_spans(self.patterns.get(pk, ()), first_on=first_on, days=days, zone=self.site.zone),
+                [*taken.get(None, ()), *taken.get(pk, ())],
+            )
+            for pk in self.resources
+        }
+
+    def opening(self, found: search.Opening) -> Opening:
+        return Opening(
+            to_instant(found.start),
+            to_instant(found.start + found.minutes),
+            {need: self.resources[pk] for need, pk in found.chosen},
+        )
+
+    def _patterns(self) -> dict[int, Sequence[Pattern]]:
+        patterns: dict[int, list[Pattern]] = {}
+        rows = WorkingPattern.objects.filter(resource__in=self.resources).values_list(
+            "resource_id", "weekday", "from_time", "to_time", "from_on", "until_on"
+        )
+        for resource_id, *pattern in rows:
+            patterns.setdefault(resource_id, []).append(Pattern(*pattern))
+        return {pk: some for pk, some in patterns.items()}
+
+    def _taken(self, start_at: datetime, end_at: datetime) -> dict[int | None, list[Span]]:
+        claims = ResourceClaim.objects.filter(
+            resource__in=self.resources, active=True, start_at__lt=end_at, end_at__gt=start_at
+        ).exclude(booking_id=self.without_booking)
+        closures = Closure.objects.filter(site=self.site, starts_at__lt=end_at, ends_at__gt=start_at)
+        taken: dict[int | None, list[Span]] = {}
+        for pk, from_at, to_at in claims.values_list("resource_id", "start_at", "end_at"):
+            taken.setdefault(pk, []).append((to_minute(from_at), to_minute_up(to_at)))
+        for closed_pk, from_at, to_at in closures.values_list("resource_id", "starts_at", "ends_at"):
+            taken.setdefault(closed_pk, []).append((to_minute(from_at), to_minute_up(to_at)))
+        return {pk: merged(spans) for pk, spans in taken.items()}

@@ -1,0 +1,65 @@
+"""Which rooms, people and lights may serve which need of a visit."""
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+
+from clinic.accounts.models import Role, Site, User
+from clinic.diary.models import LightKind, Need, Resource, ResourceKind
+
+_LIGHTS = {
+    Need.LIGHT_HAND_HELD: {LightKind.HAND_HELD},
+    Need.LIGHT_ARCH: {LightKind.ARCH},
+    Need.LIGHT_ANY: {LightKind.HAND_HELD, LightKind.ARCH},
+}
+
+
+def candidates(site: Site, needs: Iterable[str], *, day: date, person: int | None = None) -> dict[str, list[Resource]]:
+    """Bookable resources of the site for each need, in the order of the page. Two queries.
+
+    With person (the id of a person's resource) only that one may serve as clinician or examiner.
+    """
+    resources = list(Resource.objects.bookable().filter(site=site).select_related("person"))
+    roles = _roles(site)
+    return {
+        need: [one for one in resources if _may_serve(one, Need(need), day, roles) and _wanted(one, Need(need), person)]
+        for need in needs
+    }
+
+
+def lights_wanted(needs: Sequence[tuple[str, bool]], light_kind: str) -> list[str]:
+    """The needs of a segment for a visit with this light: (need, only with a light), narrowed to its kind."""
+    result = []
+    for need, only_with_light in needs:
+        if only_with_light and not light_kind:
+            continue
+        is_light = Need(need) in _LIGHTS
+        result.append(f"light_{light_kind}" if is_light and light_kind else need)
+    return result
+
+
+def _roles(site: Site) -> dict[int, set[str]]:
+    roles: dict[int, set[str]] = {}
+    for user_id, role in site.memberships.values_list("user_id", "role"):
+        roles.setdefault(user_id, set()).add(role)
+    return roles
+
+
+def _wanted(resource: Resource, need: Need, person: int | None) -> bool:
+    return person is None or need not in {Need.CLINICIAN, Need.EXAMINER} or resource.pk == person
+
+
+def _may_serve(resource: Resource, need: Need, day: date, roles: dict[int, set[str]]) -> bool:
+    if need == Need.ROOM:
+        return resource.kind == ResourceKind.ROOM
+    if need in _LIGHTS:
+        return resource.light_kind in _LIGHTS[need]
+    user = resource.person
+    return user is not None and user.is_active and _person_may(user, need, day, roles.get(user.pk, set()))
+
+
+def _person_may(user: User, need: Need, day: date, roles: set[str]) -> bool:
+    if need == Need.ASSISTANT:
+        return Role.ASSISTANT in roles
+    if Role.CLINICIAN not in roles or not user.in_date(day):
+        return False
+    return user.may_examine_and_decide if need == Need.EXAMINER else user.may_carry_out

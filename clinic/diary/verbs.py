@@ -1,0 +1,27 @@
+"""The diary's entries in the trail, each with its sentence."""
+
+from django.utils.translation import gettext_lazy as _
+
+from clinic.trail import verbs
+
+
+def register() -> None:
+    verbs.register(
+        {
+            "diary.booked": _("booked a visit"),
+            "diary.pencilled": _("pencilled a visit"),
+            "diary.confirmed": _("confirmed a pencilled visit"),
+            "diary.moved": _("moved a visit"),
+            "diary.cancelled": _("cancelled a visit"),
+            "diary.lapsed": _("let a pencilled visit lapse"),
+            "diary.arrived": _("noted that the patient is here"),
+            "diary.checked_in": _("noted that the patient is in the chair"),
+            "diary.finished": _("noted that the visit is over"),
+            "diary.did_not_come": _("noted that the patient did not come"),
+            "diary.status_undone": _("took back a change to a visit"),
+            "diary.resource_changed": _("changed a room, person or light"),
+            "diary.hours_changed": _("changed working hours"),
+            "diary.closed": _("closed a stretch of time"),
+            "diary.visit_type_changed": _("changed a kind of visit"),
+        }
+    )

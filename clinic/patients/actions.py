@@ -1,0 +1,135 @@
+"""What people do in the register: register a patient, change details, record how they want to be reached."""
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from datetime import date, datetime
+
+from django.db import transaction
+from django.utils.translation import gettext_lazy as _
+
+from clinic.accounts.models import Site, User
+from clinic.accounts.rights import Capability, require
+from clinic.patients.models import ContactChoice, Patient, Purpose
+from clinic.patients.rules import digits, folded
+from clinic.trail.actor import Actor
+from clinic.trail.record import record
+from clinic.trail.refusals import Refusal
+
+
+class BirthInTheFuture(Refusal):
+    code = "patients.birth_in_the_future"
+    sentence = _("That date of birth lies in the future. Check the year.")
+
+
+class ChangedMeanwhile(Refusal):
+    code = "patients.changed_meanwhile"
+    sentence = _("Somebody else changed this patient while you were typing. Both versions are shown below; save again to keep yours.")
+
+
+@dataclass(frozen=True, slots=True)
+class Details:
+    """What the register holds of one person. birth_on is the date of birth."""
+
+    name: str
+    birth_on: date
+    preferred_name: str = ""
+    phone: str = ""
+    email: str = ""
+    address: str = ""
+    language: str = "en"
+    needs_interpreter: bool = False
+    interpreter_language: str = ""
+    allergies: str = ""
+    own_dentist: str = ""
+    channel: str = "email"
+
+
+def register_patient(*, site: Site, details: Details, user: User, actor: Actor, now: datetime) -> Patient:
+    """Raises BirthInTheFuture, or NotAllowed when the person may not keep the register here."""
+    require(user, Capability.PATIENTS_WRITE, site)
+    _check_birth(details, site, now)
+    with transaction.atomic():
+        patient = Patient.objects.create(site=site, registered_at=now, **asdict(details), **_search_keys(details))
+        _record("patients.registered", patient, actor, asdict(details))
+    return patient
+
+
+def change_patient(
+    *, patient: Patient, details: Details, seen_version: int, user: User, actor: Actor, now: datetime
+) -> Patient:
+    """Raises ChangedMeanwhile when somebody saved this patient after the form was opened."""
+    require(user, Capability.PATIENTS_WRITE, patient.site)
+    _check_birth(details, patient.site, now)
+    with transaction.atomic():
+        held = Patient.objects.select_for_update().get(pk=patient.pk)
+        if held.version != seen_version:
+            raise ChangedMeanwhile
+        before = details_of(held)
+        if before == details:
+            return held
+        for name, value in (asdict(details) | _search_keys(details)).items():
+            setattr(held, name, value)
+        held.version += 1
+        held.save()
+        _record("patients.changed", held, actor, _difference(before, details))
+    return held
+
+
+def choose_contact(
+    *, patient: Patient, choices: Mapping[Purpose, bool], wordings: Mapping[Purpose, str], actor: Actor, now: datetime
+) -> list[ContactChoice]:
+    """Keeps proof of each choice: who, when, and the very words that were shown. The newest per purpose holds."""
+    with transaction.atomic():
+        rows = [
+            ContactChoice.objects.create(
+                patient=patient,
+                purpose=purpose,
+                allowed=allowed,
+                wording=wordings[purpose],
+                chosen_at=now,
+                chosen_by=actor.name,
+            )
+            for purpose, allowed in choices.items()
+        ]
+        _record("patients.contact_chosen", patient, actor, {str(row.purpose): row.allowed for row in rows})
+    return rows
+
+
+def allowed_purposes(patient: Patient) -> dict[Purpose, bool]:
+    """What holds now. Safety and appointments are on until refused; the colour reminder only when asked for."""
+    held: dict[Purpose, bool] = {purpose: purpose != Purpose.COLOUR for purpose in Purpose}
+    for row in patient.contact_choices.order_by("chosen_at", "pk"):
+        held[Purpose(row.purpose)] = row.allowed
+    return held
+
+
+def details_of(patient: Patient) -> Details:
+    values = {name: getattr(patient, name) for name in Details.__dataclass_fields__}
+    return Details(**values | {"phone": patient.phone.as_e164 if patient.phone else ""})
+
+
+def _check_birth(details: Details, site: Site, now: datetime) -> None:
+    if details.birth_on > now.astimezone(site.zone).date():
+        raise BirthInTheFuture
+
+
+def _search_keys(details: Details) -> dict[str, str]:
+    name = folded(f"{details.name} {details.preferred_name}")
+    return {"search_name": name[:420], "search_digits": digits(details.phone)[-20:]}
+
+
+def _difference(before: Details, after: Details) -> dict[str, object]:
+    new = asdict(after)
+    return {name: {"from": value, "to": new[name]} for name, value in asdict(before).items() if value != new[name]}
+
+
+def _record(verb: str, patient: Patient, actor: Actor, values: Mapping[str, object]) -> None:
+    plain = {name: value.isoformat() if isinstance(value, date) else value for name, value in values.items()}
+    record(
+        verb=verb,
+        actor=actor,
+        subject=("patient", patient.pk),
+        patient_id=patient.pk,
+        site_id=patient.site_id,
+        values=plain,
+    )

@@ -1,0 +1,121 @@
+"""Forms of the register. Each says what is wrong next to the field and keeps what was typed."""
+
+from typing import Any
+
+from django import forms
+from django.conf import settings
+from django.utils.translation import gettext_lazy as _
+from phonenumber_field.formfields import PhoneNumberField
+
+from clinic.accounts.models import Site
+from clinic.patients.actions import Details
+from clinic.patients.models import Channel, Patient
+from clinic.patients.rules import Identity, digits
+
+
+class PatientForm(forms.ModelForm[Patient]):
+    """Registers or changes one patient of a site; telephone numbers are read as numbers of that site's country."""
+
+    phone = PhoneNumberField(
+        label=_("Telephone"),
+        required=False,
+        error_messages={
+            "invalid": _(
+                "That is not a telephone number of this country. For a foreign number begin with + and the country code."
+            )
+        },
+    )
+    another_person = forms.BooleanField(label=_("It is somebody else: register a new patient"), required=False)
+    seen_version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+    class Meta:
+        model = Patient
+        fields = (
+            "name",
+            "preferred_name",
+            "birth_on",
+            "phone",
+            "email",
+            "address",
+            "language",
+            "needs_interpreter",
+            "interpreter_language",
+            "allergies",
+            "own_dentist",
+            "channel",
+        )
+        widgets = {
+            "name": forms.TextInput(attrs={"autocomplete": "off"}),
+            "birth_on": forms.DateInput(attrs={"placeholder": "", "autocomplete": "off"}),
+            "address": forms.Textarea(attrs={"rows": 3, "autocomplete": "off"}),
+            "language": forms.Select(choices=settings.LANGUAGES),
+        }
+        help_texts = {
+            "name": _("As in the passport, if they know it."),
+            "birth_on": _("Day, month, year: for example 3 12 1988."),
+            "phone": _("Numbers of this country as people say them; others with + in front."),
+            "allergies": _("Shown beside the chair. Leave empty when none were named."),
+            "interpreter_language": _("Which language, and for sign language which one."),
+        }
+        error_messages = {
+            "name": {
+                "required": _("Ask for the name."),
+                "max_length": _("Please shorten the name to %(limit_value)d characters; it has %(show_value)d."),
+            },
+            "birth_on": {
+                "required": _("Ask for the date of birth."),
+                "invalid": _("That is not a date. Write day, month and year: for example 3 12 1988."),
+            },
+            "email": {"invalid": _("That is not an e-mail address. It looks like name@example.org.")},
+        }
+
+    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.site = site
+        self.fields["phone"].region = site.country  # type: ignore[attr-defined]
+        self.fields["birth_on"].input_formats = BIRTH_FORMATS  # type: ignore[attr-defined]
+        self.fields["channel"].widget.choices = Channel.choices  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        self._needs("channel", Channel.EMAIL, "email", _("They want e-mail: ask for the address, or choose another way."))
+        for channel in (Channel.TEXT, Channel.PHONE):
+            self._needs("channel", channel, "phone", _("Ask for a telephone number, or choose another way to reach them."))
+        self._needs("channel", Channel.LETTER, "address", _("They want letters: ask for the postal address."))
+        if cleaned.get("needs_interpreter") and not cleaned.get("interpreter_language"):
+            self.add_error("interpreter_language", _("Say which language the interpreter should speak."))
+        return cleaned
+
+    def details(self) -> Details:
+        """The checked values as the action takes them."""
+        data = {name: self.cleaned_data[name] for name in Details.__dataclass_fields__}
+        phone = data["phone"]
+        return Details(**data | {"phone": phone.as_e164 if phone else ""})
+
+    def identity(self) -> Identity:
+        """As much of who this is as has been typed so far; needs is_valid() to have been asked."""
+        data = self.cleaned_data
+        phone = data.get("phone")
+        return Identity(
+            data.get("name") or "",
+            data.get("birth_on"),
+            digits(phone.as_e164) if phone else "",
+            data.get("email") or "",
+        )
+
+    def _needs(self, name: str, value: str, other: str, sentence: Any) -> None:
+        data = self.cleaned_data
+        if data.get(name) == value and not data.get(other) and other not in self.errors:
+            self.add_error(other, sentence)
+
+
+BIRTH_FORMATS = [
+    "%d %m %Y",
+    "%d.%m.%Y",
+    "%d/%m/%Y",
+    "%d-%m-%Y",
+    "%Y-%m-%d",
+    "%d %b %Y",
+    "%d %B %Y",
+    "%d%m%Y",
+]

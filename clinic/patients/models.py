@@ -1,0 +1,97 @@
+"""The register: who the patients are and how they want to be reached."""
+
+from typing import TYPE_CHECKING, Self
+
+from django.core.validators import MaxLengthValidator
+from django.db import models
+from django.utils.translation import gettext_lazy as _
+from phonenumber_field.modelfields import PhoneNumberField
+
+if TYPE_CHECKING:
+    from clinic.accounts.models import User
+
+
+class Channel(models.TextChoices):
+    EMAIL = "email", _("e-mail")
+    TEXT = "text", _("text message")
+    PHONE = "phone", _("telephone call")
+    LETTER = "letter", _("letter")
+
+
+class Purpose(models.TextChoices):
+    """What a message is for; opting out of one never silences another. There is no marketing here."""
+
+    APPOINTMENT = "appointment", _("appointments and reminders")
+    SAFETY = "safety", _("how you are after treatment")
+    RECALL = "recall", _("when the next check is due")
+    COLOUR = "colour", _("about the colour of my teeth in about a year")
+
+
+class PatientQuerySet(models.QuerySet["Patient"]):
+    def visible_to(self, user: "User") -> Self:
+        return self.filter(site__memberships__user=user, merged_into=None).distinct()
+
+
+class Patient(models.Model):
+    site = models.ForeignKey("clinic_accounts.Site", on_delete=models.PROTECT, related_name="patients")
+    name = models.CharField(_("full name"), max_length=200)
+    preferred_name = models.CharField(_("likes to be called"), max_length=100, blank=True)
+    birth_on = models.DateField(_("date of birth"))
+    phone = PhoneNumberField(_("telephone"), blank=True)
+    email = models.EmailField(_("e-mail"), blank=True)
+    address = models.TextField(_("postal address"), max_length=400, blank=True, validators=[MaxLengthValidator(400)])
+    language = models.CharField(_("language"), max_length=8, default="en")
+    needs_interpreter = models.BooleanField(_("wants an interpreter"), default=False)
+    interpreter_language = models.CharField(_("interpreter for"), max_length=60, blank=True)
+    allergies = models.CharField(_("allergies to show"), max_length=300, blank=True)
+    own_dentist = models.CharField(_("own dentist, if not here"), max_length=200, blank=True)
+    channel = models.CharField(_("reach me by"), max_length=8, choices=Channel, default=Channel.EMAIL)
+    # Folded copies for search as you type: lower case without accents; digits of the telephone number.
+    search_name = models.CharField(max_length=420, editable=False)
+    search_digits = models.CharField(max_length=20, blank=True, editable=False)
+    email_bounced_at = models.DateTimeField(null=True, blank=True)
+    moved_on = models.DateField(null=True, blank=True)
+    died_on = models.DateField(null=True, blank=True)
+    merged_into = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="aliases")
+    registered_at = models.DateTimeField()
+    version = models.PositiveIntegerField(default=1)
+
+    objects = PatientQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=~models.Q(name=""), name="patient_has_a_name"),
+            models.CheckConstraint(condition=models.Q(birth_on__gte="1900-01-01"), name="patient_birth_plausible"),
+            models.CheckConstraint(condition=~models.Q(merged_into=models.F("pk")), name="patient_not_its_own_alias"),
+        ]
+        indexes = [
+            models.Index(fields=["site", "search_name"], name="patient_by_name"),
+            models.Index(fields=["site", "birth_on"], name="patient_by_birth"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def called(self) -> str:
+        return self.preferred_name or self.name
+
+
+class ContactChoice(models.Model):
+    """Proof of one choice about one purpose: who, when, which wording. The newest row per purpose holds."""
+
+    patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="contact_choices")
+    purpose = models.CharField(max_length=12, choices=Purpose)
+    allowed = models.BooleanField()
+    wording = models.CharField(max_length=300)
+    chosen_at = models.DateTimeField()
+    chosen_by = models.CharField(max_length=120)
+
+    class Meta:
+        ordering = ["-chosen_at", "-pk"]
+        constraints = [
+            models.CheckConstraint(condition=models.Q(purpose__in=Purpose.values), name="contact_choice_purpose_known")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_purpose_display()}: {'yes' if self.allowed else 'no'}"

@@ -1,0 +1,103 @@
+"""Pure rules of the register: coming of age, folding names for search, and who may be the same person."""
+
+import re
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+
+from rapidfuzz.distance import OSA
+
+# Letters that Unicode does not decompose into a base letter and an accent.
+_LETTERS = str.maketrans({"ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "æ": "ae", "œ": "oe", "ı": "i", "’": "'"})
+_WORDS = re.compile(r"[^\W_]+")
+ADULT_AT = 18
+
+
+def adult_on(birth_on: date) -> date:
+    """The 18th birthday. Somebody born on 29 February is counted as 18 on 1 March: the later, cautious day."""
+    year = birth_on.year + ADULT_AT
+    try:
+        return birth_on.replace(year=year)
+    except ValueError:
+        return date(year, 3, 1)
+
+
+def age_on(day: date, birth_on: date) -> int:
+    """Full years lived by that day."""
+    return day.year - birth_on.year - ((day.month, day.day) < (birth_on.month, birth_on.day))
+
+
+def folded(text: str) -> str:
+    """Lower case, without accents, words parted by one space: "Müller-Łukasz" and "muller lukasz" are equal."""
+    plain = unicodedata.normalize("NFKD", text.casefold()).translate(_LETTERS)
+    return " ".join(_WORDS.findall("".join(letter for letter in plain if not unicodedata.combining(letter))))
+
+
+def digits(text: str) -> str:
+    """ASCII digits only; Arabic and other digits are read as the same numbers."""
+    return "".join(str(unicodedata.decimal(letter)) for letter in text if letter.isdecimal())
+
+
+def word_distance(asked: str, word: str) -> int:
+    """Typing slips between what was typed so far and the beginning of a word; a swap of neighbours counts one."""
+    return min(
+        OSA.distance(asked, word[:length]) for length in {len(asked) - 1, len(asked), len(asked) + 1} if length > 0
+    )
+
+
+def slips_allowed(asked: str) -> int:
+    """None in short words, where a slip makes another name; common practice, no source."""
+    return 0 if len(asked) < 4 else 1 if len(asked) < 7 else 2
+
+
+def name_score(asked: Iterable[str], name_words: Iterable[str]) -> int | None:
+    """Sum of slips when every asked word begins some word of the name within its allowance, else None."""
+    words = list(name_words)
+    total = 0
+    for one in asked:
+        best = min((word_distance(one, word) for word in words), default=99)
+        if best > slips_allowed(one):
+            return None
+        total += best
+    return total
+
+
+class Sameness(StrEnum):
+    """Why a row may be the person on the telephone."""
+
+    NAME_AND_BIRTH = "name_and_birth"
+    PHONE = "phone"
+    EMAIL = "email"
+
+
+@dataclass(frozen=True, slots=True)
+class Identity:
+    name: str
+    birth_on: date | None
+    digits: str
+    email: str
+
+
+def same_person(one: Identity, other: Identity) -> Sameness | None:
+    """The strongest reason to think that two rows are one person, or None.
+
+    A shared telephone or e-mail address alone is common in families: the birth date then decides.
+    """
+    known_apart = one.birth_on and other.birth_on and one.birth_on != other.birth_on
+    if _names_alike(one.name, other.name) and one.birth_on and one.birth_on == other.birth_on:
+        return Sameness.NAME_AND_BIRTH
+    if one.email and one.email.casefold() == other.email.casefold() and not known_apart:
+        return Sameness.EMAIL
+    if len(one.digits) >= 7 and one.digits[-9:] == other.digits[-9:] and not known_apart:
+        return Sameness.PHONE
+    return None
+
+
+def _names_alike(one: str, other: str) -> bool:
+    """Same words in any order, or a few slips apart over the whole name."""
+    left, right = folded(one), folded(other)
+    if sorted(left.split()) == sorted(right.split()):
+        return True
+    return bool(left and right) and OSA.normalized_similarity(left, right) >= 0.8

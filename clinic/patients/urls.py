@@ -1,0 +1,11 @@
+from django.urls import path
+
+from clinic.patients.views import lists, register
+
+urlpatterns = [
+    path("patients/", lists.register, name="patients"),
+    path("patients/new/", register.new, name="patient_new"),
+    path("patients/look-alikes/", register.look_alikes, name="patient_look_alikes"),
+    path("patients/<int:pk>/", lists.one, name="patient"),
+    path("patients/<int:pk>/change/", register.change, name="patient_change"),
+]

@@ -1,0 +1,17 @@
+"""The register's entries in the trail, each with its sentence."""
+
+from django.utils.translation import gettext_lazy as _
+
+from clinic.trail import verbs
+
+
+def register() -> None:
+    verbs.register(
+        {
+            "patients.registered": _("registered the patient"),
+            "patients.changed": _("changed the patient's details"),
+            "patients.contact_chosen": _("recorded how the patient wants to be reached"),
+            "patients.moved_away": _("noted that the patient moved away"),
+            "patients.died": _("noted that the patient died"),
+        }
+    )

@@ -1,0 +1,37 @@
+"""The register as a list, searched while somebody types, and one patient's page."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from clinic.accounts.doors import staff
+from clinic.accounts.rights import Capability
+from clinic.patients import hints
+from clinic.patients.access import access_patient
+from clinic.patients.actions import allowed_purposes
+from clinic.patients.models import Patient
+from clinic.patients.search import find
+from clinic.trail.access import note_read
+
+LATEST = 12
+
+
+@staff(Capability.PATIENTS_READ)
+def register(request: HttpRequest) -> HttpResponse:
+    asked = request.GET.get("q", "")
+    if asked.strip():
+        patients = find(asked=asked, user=request.user)
+    else:
+        patients = list(Patient.objects.visible_to(request.user).order_by("-registered_at", "-pk")[:LATEST])
+    template = "patients/_found.html" if request.htmx else "patients/register.html"
+    return render(request, template, {"asked": asked, "patients": patients})
+
+
+@staff(Capability.PATIENTS_READ)
+def one(request: HttpRequest, pk: int) -> HttpResponse:
+    patient = access_patient(user=request.user, pk=pk)
+    note_read(
+        actor=request.actor, what="patient", subject=("patient", pk), patient_id=pk, site_id=patient.site_id
+    )
+    sections = [(section.template, section.context(request, patient)) for section in hints.sections()]
+    context = {"patient": patient, "sections": sections, "purposes": allowed_purposes(patient)}
+    return render(request, "patients/patient.html", context)

@@ -1,0 +1,103 @@
+"""Opening a case, tying visits to it, closing it."""
+
+from datetime import date, datetime
+
+from django.db import IntegrityError, transaction
+from django.utils.translation import gettext_lazy as _
+
+from clinic.accounts.models import User
+from clinic.accounts.rights import Capability, require
+from clinic.diary.models import Booking
+from clinic.patients.models import Patient
+from clinic.trail.actor import Actor
+from clinic.trail.record import record
+from clinic.trail.refusals import Refusal
+from whitening.cases.models import Case, CaseVisit, CloseReason, VisitPurpose
+from whitening.cases.rules import is_old_enough, treatable_on
+
+
+class TooYoung(Refusal):
+    code = "cases.too_young"
+    sentence = _(
+        "Whitening not before %(day)s, the 18th birthday. If a dentist thinks treatment is needed for disease, "
+        "that is a separate route outside this program."
+    )
+
+
+class AlreadyOpen(Refusal):
+    code = "cases.already_open"
+    sentence = _("This patient already has an open case. Close it before you open another.")
+
+
+class CaseClosed(Refusal):
+    code = "cases.closed"
+    sentence = _("This case is closed. A new course needs a new case with its own examination and consent.")
+
+
+def check_age(patient: Patient, day: date) -> None:
+    """Raises TooYoung when the patient is under 18 on that day."""
+    if not is_old_enough(patient.birth_on, day):
+        first = treatable_on(patient.birth_on)
+        raise TooYoung(day=f"{first.day} {first:%b %Y}")
+
+
+def open_case(
+    *, patient: Patient, wishes: str, expected_cycles: int, user: User, actor: Actor, now: datetime
+) -> Case:
+    """Raises TooYoung or AlreadyOpen."""
+    require(user, Capability.CASE_OPEN, patient.site)
+    check_age(patient, now.astimezone(patient.site.zone).date())
+    try:
+        with transaction.atomic():
+            case = Case.objects.create(
+                site=patient.site,
+                patient=patient,
+                wishes=wishes,
+                expected_cycles=expected_cycles,
+                opened_at=now,
+                opened_by=user,
+            )
+            _record("cases.opened", case, actor, {"wishes": wishes, "expected_cycles": expected_cycles})
+    except IntegrityError as error:
+        if not Case.objects.open().filter(patient=patient).exists():
+            raise
+        raise AlreadyOpen from error
+    return case
+
+
+def add_visit(
+    *, case: Case, booking: Booking, purpose: VisitPurpose, actor: Actor, session_number: int | None = None
+) -> CaseVisit:
+    """Ties a booking to the case, in the caller's transaction. A session day under 18 is refused."""
+    if case.closed_at is not None:
+        raise CaseClosed
+    if purpose == VisitPurpose.SESSION:
+        check_age(case.patient, booking.wall_on)
+    with transaction.atomic():
+        visit = CaseVisit.objects.create(case=case, booking=booking, purpose=purpose, session_number=session_number)
+        _record("cases.visit_added", case, actor, {"booking": booking.pk, "purpose": str(purpose)})
+    return visit
+
+
+def close_case(*, case: Case, reason: CloseReason, words: str, actor: Actor, now: datetime) -> Case:
+    """Closes once; a second closing changes nothing and is refused."""
+    with transaction.atomic():
+        changed = Case.objects.filter(pk=case.pk, closed_at=None).update(
+            closed_at=now, closed_by=actor.name, close_reason=reason, close_words=words, version=case.version + 1
+        )
+        if not changed:
+            raise CaseClosed
+        _record("cases.closed", case, actor, {"reason": str(reason), "words": words})
+    case.refresh_from_db()
+    return case
+
+
+def _record(verb: str, case: Case, actor: Actor, values: dict[str, object]) -> None:
+    record(
+        verb=verb,
+        actor=actor,
+        subject=("case", case.pk),
+        patient_id=case.patient_id,
+        site_id=case.site_id,
+        values=values,
+    )

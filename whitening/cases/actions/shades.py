@@ -1,0 +1,45 @@
+"""Writing down a shade: one tab of the guide, at one moment, by one pair of eyes."""
+
+from datetime import datetime
+
+from django.db import transaction
+from django.utils.translation import gettext_lazy as _
+
+from clinic.trail.actor import Actor
+from clinic.trail.record import record
+from clinic.trail.refusals import Refusal
+from whitening.cases.models import Case, Moment, ShadeReading
+from whitening.shade.tabs import GUIDE, TABS
+
+
+class UnknownTab(Refusal):
+    code = "cases.unknown_tab"
+    sentence = _("“%(tab)s” is no tab of this guide. Pick one of the sixteen.")
+
+
+def read_shade(
+    *, case: Case, moment: Moment, tab: str, actor: Actor, now: datetime, session_number: int | None = None
+) -> ShadeReading:
+    """A reading right after a session is always provisional: the teeth are dry then."""
+    if tab not in {one.code for one in TABS}:
+        raise UnknownTab(tab=tab)
+    with transaction.atomic():
+        reading = ShadeReading.objects.create(
+            case=case,
+            moment=moment,
+            guide=GUIDE,
+            tab=tab,
+            provisional=moment == Moment.FINISH,
+            read_at=now,
+            read_by=actor.name,
+            session_number=session_number,
+        )
+        record(
+            verb="cases.shade_read",
+            actor=actor,
+            subject=("case", case.pk),
+            patient_id=case.patient_id,
+            site_id=case.site_id,
+            values={"moment": str(moment), "tab": tab, "guide": GUIDE, "provisional": reading.provisional},
+        )
+    return reading

@@ -1,0 +1,18 @@
+from django.apps import AppConfig
+from django.utils.translation import gettext_lazy as _
+
+
+class CasesConfig(AppConfig):
+    name = "whitening.cases"
+    label = "whitening_cases"
+    verbose_name = _("Cases")
+
+    def ready(self) -> None:
+        from clinic.patients import hints
+        from clinic.trail import guards
+        from whitening.cases import rules, verbs
+
+        guards.register(table="whitening_cases_plan", update=False, delete=False)
+        guards.register(table="whitening_cases_shadereading", update=False, delete=False)
+        hints.register_birth_hint(rules.age_sentence)
+        verbs.register()

@@ -1,0 +1,22 @@
+from whitening.cases.models.cases import Case, CaseQuerySet, CaseVisit, CloseReason, VisitPurpose
+from whitening.cases.models.plans import Isolation, PlannedLight, Plan
+from whitening.cases.models.products import Basis, Peroxide, Price, Product, ProductKind
+from whitening.cases.models.shades import Moment, ShadeReading
+
+__all__ = [
+    "Basis",
+    "Case",
+    "CaseQuerySet",
+    "CaseVisit",
+    "CloseReason",
+    "Isolation",
+    "Moment",
+    "Peroxide",
+    "Plan",
+    "PlannedLight",
+    "Price",
+    "Product",
+    "ProductKind",
+    "ShadeReading",
+    "VisitPurpose",
+]

@@ -1,0 +1,19 @@
+"""The case's entries in the trail, each with its sentence."""
+
+from django.utils.translation import gettext_lazy as _
+
+from clinic.trail import verbs
+
+
+def register() -> None:
+    verbs.register(
+        {
+            "cases.opened": _("opened a whitening case"),
+            "cases.visit_added": _("added a visit to the case"),
+            "cases.planned": _("made a plan"),
+            "cases.shade_read": _("read a shade"),
+            "cases.closed": _("closed the case"),
+            "cases.product_changed": _("changed a product"),
+            "cases.price_changed": _("changed a price"),
+        }
+    )

@@ -1,0 +1,8 @@
+from django.apps import AppConfig
+from django.utils.translation import gettext_lazy as _
+
+
+class ConsentConfig(AppConfig):
+    name = "whitening.consent"
+    label = "whitening_consent"
+    verbose_name = _("Consent")

@@ -1,0 +1,18 @@
+from whitening.consent.models.photographs import PhotoChoice, PhotoUse
+from whitening.consent.models.quotes import Quote
+from whitening.consent.models.signing import Countersignature, Signature, SignedBy, Withdrawal
+from whitening.consent.models.talks import InterpreterKind, Talk
+from whitening.consent.models.texts import ConsentText
+
+__all__ = [
+    "ConsentText",
+    "Countersignature",
+    "InterpreterKind",
+    "PhotoChoice",
+    "PhotoUse",
+    "Quote",
+    "Signature",
+    "SignedBy",
+    "Talk",
+    "Withdrawal",
+]

@@ -1,0 +1,21 @@
+"""The exact words shown to one patient about one plan, frozen with their hash. Append-only."""
+
+from django.db import models
+
+
+class ConsentText(models.Model):
+    case = models.ForeignKey("whitening_cases.Case", on_delete=models.PROTECT, related_name="consent_texts")
+    plan = models.ForeignKey("whitening_cases.Plan", on_delete=models.PROTECT, related_name="consent_texts")
+    wording = models.CharField(max_length=24)
+    language = models.CharField(max_length=8)
+    # The elements in order: [{"number": 1, "heading": …, "paragraphs": […], "source": …}]; sha256 is over these bytes.
+    body = models.TextField()
+    sha256 = models.CharField(max_length=64)
+    frozen_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["frozen_at", "pk"]
+        constraints = [models.UniqueConstraint(fields=["plan", "sha256"], name="consent_text_once")]
+
+    def __str__(self) -> str:
+        return f"consent text for plan {self.plan_id}"

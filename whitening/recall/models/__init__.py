@@ -1,0 +1,17 @@
+from whitening.recall.models.followups import Attempt, AttemptResult, FollowUp, FollowUpKind, FollowUpState
+from whitening.recall.models.replies import Escalation, Reply, Urgency
+from whitening.recall.models.reviews import Review, ReviewDecision, Satisfaction
+
+__all__ = [
+    "Attempt",
+    "AttemptResult",
+    "Escalation",
+    "FollowUp",
+    "FollowUpKind",
+    "FollowUpState",
+    "Reply",
+    "Review",
+    "ReviewDecision",
+    "Satisfaction",
+    "Urgency",
+]

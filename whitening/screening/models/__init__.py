@@ -1,0 +1,6 @@
+from whitening.screening.models.answers import AnswerDraft, AnswerSet, Source
+from whitening.screening.models.decisions import Decision, DecisionSort
+from whitening.screening.models.examinations import ExaminationRecord
+from whitening.screening.models.reasks import Reask
+
+__all__ = ["AnswerDraft", "AnswerSet", "Decision", "DecisionSort", "ExaminationRecord", "Reask", "Source"]

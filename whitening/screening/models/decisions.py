@@ -1,0 +1,38 @@
+"""What a clinician decided about one finding: who, why, when, on which basis. Append-only."""
+
+from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+
+class DecisionSort(models.TextChoices):
+    CLEARED = "cleared", _("cleared, with a reason")
+    EXAMINED = "examined", _("replaced by what was examined, with evidence")
+    STANDS = "stands", _("stands")
+
+
+class Decision(models.Model):
+    case = models.ForeignKey("whitening_cases.Case", on_delete=models.PROTECT, related_name="decisions")
+    rule = models.CharField(max_length=12)
+    rules_version = models.CharField(max_length=24)
+    sort = models.CharField(max_length=12, choices=DecisionSort)
+    # A decision holds only while the finding rests on the same answers and the same examination.
+    basis = models.CharField(max_length=200)
+    reason = models.CharField(_("why"), max_length=1000)
+    evidence = models.CharField(_("evidence"), max_length=1000, blank=True)
+    decided_at = models.DateTimeField()
+    decided_on = models.DateField()
+    decided_by = models.ForeignKey("clinic_accounts.User", on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["decided_at", "pk"]
+        constraints = [
+            models.CheckConstraint(condition=models.Q(sort__in=DecisionSort.values), name="decision_sort_known"),
+            models.CheckConstraint(condition=~models.Q(reason=""), name="decision_has_a_reason"),
+            models.CheckConstraint(
+                condition=~models.Q(sort=DecisionSort.EXAMINED) | ~models.Q(evidence=""),
+                name="decision_examined_has_evidence",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.rule} {self.sort}"
