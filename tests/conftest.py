@@ -9,22 +9,31 @@ import clinic.config.zones  # noqa: F401  (first: before anything imports zonein
 # isort: split
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from django.conf import settings
 from django.test import override_settings
+from hypothesis import settings as hypothesis_settings
 
 from tests import environment, postgres
 from tests.undefined import FailOnUndefined
 
+if TYPE_CHECKING:
+    from tests.cast import Cast
+
 HOME = pytest.StashKey[Path]()
+# Two cores shared with a database and a browser: a slow example says nothing about the code.
+hypothesis_settings.register_profile("suite", deadline=None, print_blob=True)
+hypothesis_settings.load_profile("suite")
 CLUSTER = pytest.StashKey[postgres.Cluster]()
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     choice = parser.getgroup("casebook")
+    choice.addoption("--soak", action="store_true", help="the full sizes of the tests marked soak")
     choice.addoption("--db", choices=["sqlite", "postgres"], default="sqlite", help="database engine of this run")
 
 
@@ -42,7 +51,7 @@ def pytest_configure(config: pytest.Config) -> None:
         url = cluster.url("casebook")
     environment.prepare(var_dir=home, database_url=url)
     # pytest-django sets Django up after this, and only when the settings have been read.
-    assert settings.VAR_DIR == home
+    assert home == settings.VAR_DIR
 
 
 def pytest_unconfigure(config: pytest.Config) -> None:
@@ -91,3 +100,18 @@ def postgres_cluster(pytestconfig: pytest.Config) -> Iterator[postgres.Cluster]:
         yield cluster
     finally:
         cluster.stop()
+
+
+@pytest.fixture
+def cast(db: None) -> "Cast":
+    """A fresh practice with its people; see tests/cast.py for who each of them is."""
+    from tests.cast import open_practice  # noqa: PLC0415  (tables exist only once Django is set up)
+
+    return open_practice()
+
+
+@pytest.fixture
+def size(pytestconfig: pytest.Config) -> Callable[[int], int]:
+    """How often to repeat: the full number in `make soak`, a twentieth of it in `make test`."""
+    soak = bool(pytestconfig.getoption("--soak"))
+    return lambda full: full if soak else max(1, full // 20)
