@@ -55,6 +55,10 @@ ARABIC: Ranges = (
 
 # Kerning, accents and ligatures; digits of equal width (asked for by CSS); the joining of Arabic letters.
 FEATURES = [
+    *("kern", "mark", "mkmk", "ccmp", "locl", "liga", "rlig", "calt"),
+    *("tnum", "lnum", "sups", "subs", "frac"),
+    *("init", "medi", "fina", "isol", "rtlm", "dist"),
+]
     "kern",
     "mark",
     "mkmk",
