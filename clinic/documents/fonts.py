@@ -59,26 +59,6 @@ FEATURES = [
     *("tnum", "lnum", "sups", "subs", "frac"),
     *("init", "medi", "fina", "isol", "rtlm", "dist"),
 ]
-    "kern",
-    "mark",
-    "mkmk",
-    "ccmp",
-    "locl",
-    "liga",
-    "rlig",
-    "calt",
-    "tnum",
-    "lnum",
-    "sups",
-    "subs",
-    "frac",
-    "init",
-    "medi",
-    "fina",
-    "isol",
-    "rtlm",
-    "dist",
-]
 
 
 @dataclass(frozen=True, kw_only=True)
