@@ -19,7 +19,7 @@ def open_text(token: str) -> str:
     return keys.wrapping().decrypt(token.encode("ascii")).decode("utf-8", "surrogatepass")
 
 
-class EncryptedTextField(models.TextField[str, str]):
+class EncryptedTextField(models.TextField):
     """Encrypted on the way in, plain on the way out. It cannot be searched: every token differs."""
 
     def get_db_prep_save(self, value: Any, connection: BaseDatabaseWrapper) -> Any:

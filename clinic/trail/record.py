@@ -40,7 +40,7 @@ def record(
         verb=verb,
         actor_kind=actor.kind,
         actor_id=actor.id,
-        actor_name="" if actor.kind == "patient" else actor.name,
+        actor_name="" if actor.kind == "patient" else actor.name[:200],
         subject_kind=subject[0],
         subject_id=str(subject[1]),
         patient_id=patient_id,

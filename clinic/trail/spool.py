@@ -3,13 +3,17 @@
 A line is on the disk before the page is answered; the sealer's tick brings it into `access_entry`.
 """
 
+import hashlib
 import json
 from datetime import datetime
 from pathlib import Path
+from uuid import UUID
 
 from django.conf import settings
 
 from clinic.trail import canonical, durable
+
+Line = dict[str, canonical.Plain]
 
 
 def folder() -> Path:
@@ -23,7 +27,7 @@ def file_for(at: datetime) -> Path:
     return folder() / f"access-{at:%Y-%m-%d}.jsonl"
 
 
-def append(line: dict[str, canonical.Plain], *, at: datetime) -> None:
+def append(line: Line, *, at: datetime) -> None:
     durable.append_line(file_for(at), canonical.text(line))
 
 
@@ -31,18 +35,37 @@ def files() -> list[Path]:
     return sorted(folder().glob("access-*.jsonl"))
 
 
-def read_lines(path: Path, *, offset: int, limit: int) -> tuple[list[dict[str, canonical.Plain]], int, int]:
+def identity(path: Path) -> UUID | None:
+    """Tells a file from another of the same name, by its first line; None while it holds no line."""
+    with path.open("rb") as file:
+        for raw in file:
+            if raw.strip() and raw.endswith(b"\n"):
+                return UUID(bytes=hashlib.sha256(raw).digest()[:16])
+    return None
+
+
+def read_lines(path: Path, *, offset: int, limit: int) -> tuple[list[Line], int, int]:
     """Whole lines from the offset on: their content, the offset after them, and how many were torn."""
-    lines, torn = [], 0
+    lines: list[Line] = []
+    torn = 0
     with path.open("rb") as file:
         file.seek(offset)
         while len(lines) < limit and (raw := file.readline()).endswith(b"\n"):
             offset += len(raw)
             if not raw.strip():
                 continue
-            try:
-                lines.append(json.loads(raw))
-            except ValueError:
-                # Only a power cut tears a line, and its page was then never answered.
+            line = _parse(raw)
+            if line is None:
                 torn += 1
+            else:
+                lines.append(line)
     return lines, offset, torn
+
+
+def _parse(raw: bytes) -> Line | None:
+    """None for a torn line: only a power cut tears one, and its page was then never answered."""
+    try:
+        line = json.loads(raw)
+    except ValueError:
+        return None
+    return line if isinstance(line, dict) else None
