@@ -11,7 +11,8 @@ from django.utils.functional import Promise
 from django.utils.translation import get_language_bidi
 from django.utils.translation import gettext_lazy as _
 
-from clinic.accounts.models import Practice, Site
+from clinic.accounts.doors import door_of
+from clinic.accounts.models import Practice, Site, User
 from clinic.accounts.rights import may
 
 # In the order of a working day. A part that is not installed has no address and is left out.
@@ -40,7 +41,8 @@ class Shell:
 
     def __init__(self, request: HttpRequest) -> None:
         self._request = request
-        self._user = getattr(request, "user", None)
+        user = getattr(request, "user", None)
+        self._user = user if isinstance(user, User) else None
         # The staff's current site, or the site of the patient whose link was opened.
         self.site: Site | None = getattr(request, "site", None)
         self.demo: bool = settings.DEMO
@@ -51,11 +53,11 @@ class Shell:
 
     @property
     def signed_in(self) -> bool:
-        return self._user is not None and self._user.is_authenticated
+        return self._user is not None
 
     @property
     def person_name(self) -> str:
-        return str(self._user) if self.signed_in else ""
+        return "" if self._user is None else self._user.name
 
     @property
     def zone(self) -> tzinfo:
@@ -83,9 +85,9 @@ class Shell:
 
     @cached_property
     def other_sites(self) -> list[Site]:
-        if not self.signed_in or self.site is None:
+        if self._user is None or self.site is None:
             return []
-        return list(Site.objects.visible_to(self._user).exclude(pk=self.site.pk))  # type: ignore[arg-type]
+        return list(Site.objects.visible_to(self._user).exclude(pk=self.site.pk))
 
     @property
     def switch_url(self) -> str:
@@ -104,8 +106,8 @@ class Shell:
         url = url_or_nothing(name)
         if not url:
             return None
-        door = getattr(resolve(url).func, "door", None)
-        if door is None or not may(self._user, door.capability, self.site):
+        door = door_of(resolve(url).func)
+        if door is None or door.capability is None or not may(self._user, door.capability, self.site):
             return None
         path = self._request.path
         return Entry(word=word, url=url, current=path == url or (url != "/" and path.startswith(url)))
