@@ -73,6 +73,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "clinic.accounts.middleware.ClosedByDefault",
     "allauth.account.middleware.AccountMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
@@ -149,6 +150,7 @@ ACCOUNT_SESSION_REMEMBER = False
 ACCOUNT_LOGOUT_ON_PASSWORD_CHANGE = True
 ACCOUNT_REAUTHENTICATION_REQUIRED = True
 ACCOUNT_PREVENT_ENUMERATION = True
+ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False  # no mail to strangers, whatever is typed into the form
 ACCOUNT_LOGIN_ON_PASSWORD_RESET = False
 ALLAUTH_TRUSTED_PROXY_COUNT = env.whole("CASEBOOK_PROXY_COUNT", 0, least=0, most=5)
 MFA_ADAPTER = "clinic.accounts.adapter.SecondFactorAdapter"

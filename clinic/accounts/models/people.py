@@ -5,7 +5,11 @@ from typing import TYPE_CHECKING, Any, ClassVar, Self
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.db import models
+from django.utils.crypto import salted_hmac
+from django.utils.functional import cached_property
 from django.utils.translation import gettext_lazy as _
+
+from clinic.trail.actor import Actor
 
 if TYPE_CHECKING:
     from clinic.accounts.models.places import Site
@@ -44,7 +48,8 @@ class UserManager(BaseUserManager["User"]):
 
 
 class User(AbstractBaseUser):
-    email = models.EmailField(_("e-mail"))
+    # Kept in lower case by the manager below, so that one address is one person.
+    email = models.EmailField(_("e-mail"), unique=True)
     name = models.CharField(_("name"), max_length=120)
     initials = models.CharField(_("initials"), max_length=4)
     profession = models.CharField(_("profession"), max_length=24, choices=Profession, default=Profession.OTHER)
@@ -59,6 +64,8 @@ class User(AbstractBaseUser):
     # A short code that opens the screen lock again; kept like a password, counted like one.
     pin_hash = models.CharField(max_length=200, blank=True)
     pin_failures = models.PositiveSmallIntegerField(default=0)
+    # Part of the session's fingerprint: counting it up ends every session of this person at once.
+    sessions_ended = models.PositiveIntegerField(default=0, editable=False)
     is_active = models.BooleanField(_("works here"), default=True)
     joined_at = models.DateTimeField(auto_now_add=True)
 
@@ -77,6 +84,33 @@ class User(AbstractBaseUser):
 
     def __str__(self) -> str:
         return self.name
+
+    @cached_property
+    def _roles(self) -> dict[int, frozenset[Role]]:
+        held: dict[int, set[Role]] = {}
+        for site_id, role in self.memberships.values_list("site_id", "role"):
+            held.setdefault(site_id, set()).add(Role(role))
+        return {site_id: frozenset(roles) for site_id, roles in held.items()}
+
+    def roles_at(self, site: "Site | None") -> frozenset[Role]:
+        """The roles at that site, or at all sites together. Read once per object: one request, one query."""
+        if site is None:
+            return frozenset[Role]().union(*self._roles.values())
+        return self._roles.get(site.pk, frozenset())
+
+    def refresh_from_db(self, *args: Any, **kwargs: Any) -> None:
+        vars(self).pop("_roles", None)
+        super().refresh_from_db(*args, **kwargs)
+
+    @property
+    def actor(self) -> Actor:
+        return Actor(kind="staff", id=str(self.pk), name=self.name)
+
+    def _get_session_auth_hash(self, secret: str | None = None) -> str:
+        salt = "clinic.accounts.models.User.session"
+        return salted_hmac(
+            salt, f"{self.password}:{self.sessions_ended}", secret=secret, algorithm="sha256"
+        ).hexdigest()
 
     def in_date(self, today: date) -> bool:
         """Registration and indemnity cover that day; a date that was never entered is not held against anyone."""

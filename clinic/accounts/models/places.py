@@ -14,7 +14,9 @@ if TYPE_CHECKING:
 
 def must_be_a_zone(name: str) -> None:
     if name not in available_timezones():
-        raise ValidationError(_("“%(name)s” is not a time zone. Pick one such as Europe/London."), params={"name": name})
+        raise ValidationError(
+            _("“%(name)s” is not a time zone. Pick one such as Europe/London."), params={"name": name}
+        )
 
 
 class Practice(models.Model):
@@ -69,7 +71,9 @@ class Site(models.Model):
         ordering = ["name", "pk"]
         constraints = [
             models.CheckConstraint(condition=models.Q(country__regex=r"^[A-Z]{2}$"), name="site_country_two_letters"),
-            models.CheckConstraint(condition=models.Q(currency__regex=r"^[A-Z]{3}$"), name="site_currency_three_letters"),
+            models.CheckConstraint(
+                condition=models.Q(currency__regex=r"^[A-Z]{3}$"), name="site_currency_three_letters"
+            ),
         ]
 
     def __str__(self) -> str:

@@ -1,0 +1,54 @@
+"""How the sign-in library is bent to a practice: no sign-up, mail with our words, secrets encrypted."""
+
+from typing import Any
+
+from allauth.account.adapter import DefaultAccountAdapter
+from allauth.mfa.adapter import DefaultMFAAdapter
+from allauth.mfa.models import Authenticator
+from django.conf import settings
+from django.http import HttpRequest
+from django.urls import reverse
+
+from clinic.accounts import sessions
+from clinic.accounts.models import User
+from clinic.accounts.pages import first_page
+from clinic.accounts.rights import needs_second_factor
+from clinic.trail.clock import real_now
+from clinic.trail.fields import open_text, seal_text
+
+
+def display_name(user: User) -> str:
+    return user.name
+
+
+class StaffAdapter(DefaultAccountAdapter):  # type: ignore[misc]  # the library ships no types
+    def is_open_for_signup(self, request: HttpRequest) -> bool:
+        return False
+
+    def get_login_redirect_url(self, request: HttpRequest) -> str:
+        return first_page(request.user)
+
+    def format_email_subject(self, subject: str) -> str:
+        return subject
+
+    def get_reset_password_from_key_url(self, key: str) -> str:
+        # From the settings, not from the request: a forged Host header must not end up in a mail.
+        uid, token = key.split("-", 1)
+        path = reverse("account_reset_password_from_key", kwargs={"uidb36": uid, "key": token})
+        return settings.PUBLIC_URL + path
+
+    def is_reauthentication_required(self, *, app: str, **kwargs: Any) -> bool:
+        # Right after signing in nobody is asked again; opening the screen lock does not count.
+        return not sessions.signed_in_lately(self.request, real_now())
+
+
+class SecondFactorAdapter(DefaultMFAAdapter):  # type: ignore[misc]  # the library ships no types
+    def encrypt(self, text: str) -> str:
+        return seal_text(text)
+
+    def decrypt(self, encrypted_text: str) -> str:
+        return open_text(encrypted_text)
+
+    def can_delete_authenticator(self, authenticator: Authenticator) -> bool:
+        """Who must have a second factor cannot drop it; a manager resets a lost one."""
+        return not needs_second_factor(authenticator.user)

@@ -1,0 +1,149 @@
+"""Every view stands behind a door. A view without one is refused, so a forgotten decorator opens nothing.
+
+`staff` is the usual door; `public` must say why anybody may come in. The door of a patient's private
+link is made elsewhere, from the same `Door`.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import wraps
+from typing import Concatenate, Literal, ParamSpec, cast
+
+from django.conf import settings
+from django.contrib.auth import REDIRECT_FIELD_NAME
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, HttpResponseNotAllowed, HttpResponseRedirect
+from django.shortcuts import resolve_url
+from django.utils.http import urlencode
+from django_htmx.http import HttpResponseClientRedirect
+from django_htmx.middleware import HtmxDetails
+
+from clinic.accounts import sessions
+from clinic.accounts.models import Site, User
+from clinic.accounts.rights import Capability, may, needs_second_factor
+from clinic.trail.actor import Actor
+
+P = ParamSpec("P")
+View = Callable[Concatenate[HttpRequest, P], HttpResponseBase]
+# Says whether this view, with these arguments from its address, stays in reach of a locked screen.
+WhileLocked = Callable[[HttpRequest, Mapping[str, object]], bool]
+
+
+class StaffRequest(HttpRequest):
+    """What a view behind a staff door is given."""
+
+    user: User
+    site: Site
+    actor: Actor
+    htmx: HtmxDetails
+
+
+@dataclass(frozen=True, kw_only=True)
+class Door:
+    kind: Literal["staff", "public", "patient"]
+    methods: tuple[str, ...] = ("GET",)
+    capability: Capability | None = None
+    reason: str = ""
+    # What a page asks for by itself never keeps a session awake.
+    background: bool = False
+    # Open to a signed-in person who has no second factor yet, or whose screen is locked.
+    before_factor: bool = False
+    while_locked: WhileLocked | bool = False
+
+    def admits(self, method: str | None) -> bool:
+        return method in self.methods or (method == "HEAD" and "GET" in self.methods)
+
+    def stays_open(self, request: HttpRequest, arguments: Mapping[str, object]) -> bool:
+        if self.kind != "staff":
+            return True
+        return self.while_locked if isinstance(self.while_locked, bool) else self.while_locked(request, arguments)
+
+
+def staff(
+    capability: Capability,
+    *,
+    methods: tuple[str, ...] = ("GET",),
+    background: bool = False,
+    before_factor: bool = False,
+    while_locked: WhileLocked | bool = False,
+) -> Callable[[Callable[Concatenate[StaffRequest, P], HttpResponseBase]], View[P]]:
+    """Signed in, second factor shown where the role asks for one, method known, capability held at this site."""
+    door = Door(
+        kind="staff",
+        methods=methods,
+        capability=capability,
+        background=background,
+        before_factor=before_factor,
+        while_locked=while_locked,
+    )
+
+    def decorate(view: Callable[Concatenate[StaffRequest, P], HttpResponseBase]) -> View[P]:
+        @wraps(view)
+        def guarded(request: HttpRequest, /, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
+            answer = _refusal(request, door)
+            return answer or view(cast(StaffRequest, request), *args, **kwargs)
+
+        return hang(guarded, door)
+
+    return decorate
+
+
+def public(*, reason: str, methods: tuple[str, ...] = ("GET",)) -> Callable[[View[P]], View[P]]:
+    """Anybody, signed in or not. The reason stands in the table of permissions for the next reader."""
+    door = Door(kind="public", methods=methods, reason=reason)
+
+    def decorate(view: View[P]) -> View[P]:
+        @wraps(view)
+        def guarded(request: HttpRequest, /, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
+            if not door.admits(request.method):
+                return HttpResponseNotAllowed(door.methods)
+            return view(request, *args, **kwargs)
+
+        return hang(guarded, door)
+
+    return decorate
+
+
+def hang(view: View[P], door: Door) -> View[P]:
+    vars(view)["door"] = door
+    return view
+
+
+def door_of(view: Callable[..., object]) -> Door | None:
+    return cast("Door | None", getattr(view, "door", None))
+
+
+def go(request: HttpRequest, to: str) -> HttpResponse:
+    """Sends the whole page there, also when only a part of it was asked for."""
+    if getattr(request, "htmx", None):
+        return HttpResponseClientRedirect(to)
+    response = HttpResponseRedirect(to)
+    # A form that was sent is not sent again to where it leads.
+    response.status_code = 302 if request.method in {"GET", "HEAD"} else 303
+    return response
+
+
+def way_back(request: HttpRequest) -> str:
+    """Where to return to afterwards: the page on the screen, never the part or the form it asked for."""
+    htmx = getattr(request, "htmx", None)
+    if htmx:
+        return htmx.current_url_abs_path or ""
+    return request.get_full_path() if request.method in {"GET", "HEAD"} else ""
+
+
+def with_way_back(request: HttpRequest, address: str) -> str:
+    back = way_back(request)
+    return f"{address}?{urlencode({REDIRECT_FIELD_NAME: back})}" if back else address
+
+
+def _refusal(request: HttpRequest, door: Door) -> HttpResponse | None:
+    user = request.user
+    if not isinstance(user, User):
+        return go(request, with_way_back(request, resolve_url(settings.LOGIN_URL)))
+    if not door.before_factor and needs_second_factor(user) and not sessions.factor_shown(request):
+        return go(request, sessions.way_to_second_factor(request, user))
+    if not door.admits(request.method):
+        return HttpResponseNotAllowed(door.methods)
+    if door.capability is None or not may(user, door.capability, cast("Site | None", vars(request).get("site"))):
+        raise PermissionDenied
+    return None

@@ -1,0 +1,30 @@
+"""Addresses of sign-in, screen lock, one's own account, people and sites."""
+
+from django.urls import URLPattern, path, re_path
+
+from clinic.accounts.views import sign_in
+
+# The names are those by which the sign-in library finds its own pages.
+urlpatterns: list[URLPattern] = [
+    path("sign-in/", sign_in.login, name="account_login"),
+    path("sign-in/second-factor/", sign_in.factor_authenticate, name="mfa_authenticate"),
+    path("sign-out/", sign_in.logout, name="account_logout"),
+    path("sign-in/ended/", sign_in.inactive, name="account_inactive"),
+    path("sign-in/again/", sign_in.reauthenticate, name="account_reauthenticate"),
+    path("sign-in/again/second-factor/", sign_in.factor_reauthenticate, name="mfa_reauthenticate"),
+    path("password/", sign_in.password_change, name="account_change_password"),
+    path("password/forgotten/", sign_in.password_reset, name="account_reset_password"),
+    path("password/forgotten/sent/", sign_in.password_reset_done, name="account_reset_password_done"),
+    re_path(
+        r"^password/new/(?P<uidb36>[0-9A-Za-z]{1,13})-(?P<key>[0-9A-Za-z:_\-]{1,200})/$",
+        sign_in.password_reset_from_key,
+        name="account_reset_password_from_key",
+    ),
+    path("password/new/done/", sign_in.password_reset_from_key_done, name="account_reset_password_from_key_done"),
+    path("second-factor/", sign_in.factor_index, name="mfa_index"),
+    path("second-factor/set-up/", sign_in.totp_activate, name="mfa_activate_totp"),
+    path("second-factor/give-up/", sign_in.totp_deactivate, name="mfa_deactivate_totp"),
+    path("second-factor/recovery-codes/", sign_in.codes_view, name="mfa_view_recovery_codes"),
+    path("second-factor/recovery-codes/new/", sign_in.codes_generate, name="mfa_generate_recovery_codes"),
+    path("second-factor/recovery-codes/file/", sign_in.codes_download, name="mfa_download_recovery_codes"),
+]
