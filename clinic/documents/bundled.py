@@ -5,19 +5,18 @@ This module is also read by the renderer's own process and imports nothing but t
 
 from pathlib import Path
 
-ASSETS_DIR = Path(__file__).resolve().parent / "assets"
-FONTS_DIR = ASSETS_DIR / "fonts"
+# Made there by `manage.py build_fonts`, together with the fonts of the pages.
+FONTS_DIR = Path(__file__).resolve().parent.parent.parent / "static" / "fonts"
 # File and family. Each file has a family of its own: two files under one name are drawn as the first.
 FONTS = {
-    "NotoSans-Regular.ttf": "Sheet Regular",
-    "NotoSans-SemiBold.ttf": "Sheet SemiBold",
-    "NotoSans-Bold.ttf": "Sheet Bold",
-    "NotoSansArabic-Regular.ttf": "Sheet Arabic Regular",
-    "NotoSansArabic-Bold.ttf": "Sheet Arabic Bold",
+    "casebook-sans-400.ttf": "Casebook Sans",
+    "casebook-sans-600.ttf": "Casebook Sans Semibold",
+    "casebook-arabic-400.ttf": "Casebook Arabic",
+    "casebook-arabic-600.ttf": "Casebook Arabic Semibold",
 }
 ASSETS = {f"asset:{name}": FONTS_DIR / name for name in FONTS}
 # It names no folder: without the machine's own fonts, the same sheet is the same everywhere.
-FONTCONFIG_FILE = ASSETS_DIR / "fontconfig.xml"
+FONTCONFIG_FILE = Path(__file__).resolve().parent / "assets" / "fontconfig.xml"
 
 
 def missing_files() -> list[str]:

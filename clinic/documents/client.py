@@ -141,7 +141,9 @@ class RendererPool:
     def _ready(self) -> _Renderer:
         if self._renderer is None:
             if missing := missing_files():
-                logger.error("Bundled fonts are missing (%s). Make them with: manage.py build_fonts", ", ".join(missing))
+                logger.error(
+                    "Bundled fonts are missing (%s). Make them with: manage.py build_fonts", ", ".join(missing)
+                )
                 raise RenderFailed("fonts")
             self._renderer = _Renderer(self.limits)
         return self._renderer

@@ -17,3 +17,26 @@ class RenderFailed(Refusal):
     def __init__(self, reason: str) -> None:
         super().__init__(reason=reason)
         self.reason = reason
+
+
+class FileLost(Refusal):
+    code = "document_file_lost"
+    sentence = _(
+        "The file of this document is not where it was kept. Tell whoever looks after this installation: "
+        "it has to be brought back from a backup."
+    )
+
+
+class FileAltered(Refusal):
+    code = "document_file_altered"
+    sentence = _(
+        "The file of this document is no longer what was issued, so it is not shown. Tell whoever looks after "
+        "this installation: it has to be brought back from a backup."
+    )
+
+
+class TooManyChecks(Refusal):
+    code = "too_many_checks"
+    sentence = _(
+        "Too many documents were checked from here in the last minutes. Wait %(minutes)s minutes and try again."
+    )

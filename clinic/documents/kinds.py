@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
 
 _CODE = re.compile(r"[a-z][a-z0-9_]{1,39}")
 
@@ -47,5 +48,10 @@ def registered() -> Mapping[str, DocumentKind]:
     return dict(_kinds)
 
 
-def clinical_codes() -> list[str]:
-    return sorted(code for code, kind in _kinds.items() if kind.clinical)
+def is_clinical(code: str) -> bool:
+    """A kind that is no longer registered counts as clinical: closed rather than open by mistake."""
+    return code not in _kinds or _kinds[code].clinical
+
+
+def word_of(code: str) -> str | Promise:
+    return _kinds[code].word if code in _kinds else _("document")

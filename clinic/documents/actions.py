@@ -1,0 +1,161 @@
+"""Issuing a document: draw it, keep its bytes, write the row and the trail."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.conf import settings
+from django.db import transaction
+from django.utils import translation
+from django.utils.functional import Promise
+
+from clinic.accounts.models import Site
+from clinic.documents import archive, codes, framing, kinds, paper, rendering
+from clinic.documents.jobs import Drawing
+from clinic.documents.models import IssuedDocument
+from clinic.patients.models import Patient
+from clinic.trail.actor import Actor
+from clinic.trail.record import record
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prepared:
+    """A drawn sheet that nobody has been given yet."""
+
+    kind: kinds.DocumentKind
+    site: Site
+    patient: Patient | None
+    language: str
+    title: str
+    large_print: bool
+    code: str
+    drawing: Drawing
+    at: datetime
+
+
+def issue(
+    *,
+    kind: str,
+    patient: Patient | None,
+    site: Site,
+    context: Mapping[str, object],
+    language: str,
+    title: str | Promise,
+    subject: tuple[str, int | str],
+    actor: Actor,
+    now: datetime,
+    template: str = "",
+    large_print: bool = False,
+) -> IssuedDocument:
+    """Draw and file in one go. Inside another action's transaction, call `prepare` before it begins
+    and `file_away` within: drawing takes up to a minute, and the database would wait that long."""
+    prepared = prepare(
+        kind=kind,
+        patient=patient,
+        site=site,
+        context=context,
+        language=language,
+        title=title,
+        now=now,
+        template=template,
+        large_print=large_print,
+    )
+    with transaction.atomic():
+        return file_away(prepared, subject=subject, actor=actor)
+
+
+def prepare(
+    *,
+    kind: str,
+    patient: Patient | None,
+    site: Site,
+    context: Mapping[str, object],
+    language: str,
+    title: str | Promise,
+    now: datetime,
+    template: str = "",
+    large_print: bool = False,
+) -> Prepared:
+    """Nothing is written here; RenderFailed says why a sheet could not be drawn."""
+    form, code, spoken = kinds.get(kind), codes.new(), _spoken(language)
+    with translation.override(spoken):
+        words = str(title)
+        sheet = framing.frame(
+            kind=form, site=site, patient=patient, title=words, code=code, is_large=large_print, now=now
+        )
+    drawing = rendering.draw(
+        template=template or form.template,
+        context={**context, "sheet": sheet, "site": site, "patient": patient},
+        language=spoken,
+        title=words,
+        paper=paper.for_country(site.country),
+        zone=site.zone,
+        identifier=codes.file_identifier(code),
+    )
+    return Prepared(
+        kind=form,
+        site=site,
+        patient=patient,
+        language=spoken,
+        title=words,
+        large_print=large_print,
+        code=code,
+        drawing=drawing,
+        at=now,
+    )
+
+
+def file_away(prepared: Prepared, *, subject: tuple[str, int | str], actor: Actor) -> IssuedDocument:
+    """Within the caller's transaction: the file first, then the row that names it, then the trail."""
+    drawing = prepared.drawing
+    document = IssuedDocument(
+        site=prepared.site,
+        patient=prepared.patient,
+        kind=prepared.kind.code,
+        title=prepared.title,
+        language=prepared.language,
+        large_print=prepared.large_print,
+        subject_kind=subject[0],
+        subject_id=str(subject[1]),
+        template_version=prepared.kind.version,
+        sha256=archive.keep(drawing.pdf),
+        byte_size=len(drawing.pdf),
+        pages=drawing.pages,
+        undrawn=drawing.undrawn[:200],
+        verify_code=prepared.code,
+        file_identifier=codes.file_identifier(prepared.code),
+        issued_at=prepared.at,
+        issued_by_id=actor.id,
+        # A patient's name is kept under the patient's own key in the trail, not in clear here.
+        issued_by_name="" if actor.kind == "patient" else actor.name[:200],
+    )
+    document.save(force_insert=True)
+    _record(document, subject=subject, actor=actor)
+    return document
+
+
+def _record(document: IssuedDocument, *, subject: tuple[str, int | str], actor: Actor) -> None:
+    record(
+        verb="documents.issued",
+        actor=actor,
+        subject=("document", document.pk),
+        patient_id=document.patient_id,
+        site_id=document.site_id,
+        values={
+            "kind": document.kind,
+            "template_version": document.template_version,
+            "language": document.language,
+            "sha256": document.sha256,
+            "byte_size": document.byte_size,
+            "pages": document.pages,
+            "about": f"{subject[0]} {subject[1]}",
+        },
+    )
+
+
+def _spoken(language: str) -> str:
+    """The language itself, its plainer form, or the installation's: the row says which it became."""
+    try:
+        return translation.get_supported_language_variant(language)
+    except LookupError:
+        return settings.LANGUAGE_CODE

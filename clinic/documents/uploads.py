@@ -1,0 +1,61 @@
+"""A file that is only looked at while it streams past: its hash and identifier are kept, its bytes never."""
+
+import hashlib
+import re
+from io import BytesIO
+from typing import Any
+
+from django.core.files.uploadedfile import UploadedFile
+from django.core.files.uploadhandler import FileUploadHandler, StopUpload
+
+MOST_BYTES = 25 * 1024 * 1024
+_OVERLAP = 256
+_MOST_IDENTIFIERS = 8
+# The first half of a file identifier, as text or in hexadecimal digits; other programs keep it as it was.
+_IDENTIFIER = re.compile(rb"/ID\s*\[\s*(?:\(([0-9a-f]{32})\)|<([0-9A-Fa-f]{64})>)")
+
+
+class Fingerprint(UploadedFile):
+    """What is left of an uploaded file."""
+
+    def __init__(self, *, name: str, size: int, sha256: str, identifiers: frozenset[str], is_pdf: bool) -> None:
+        super().__init__(file=BytesIO(), name=name, size=size)
+        self.sha256 = sha256
+        self.identifiers = identifiers
+        self.is_pdf = is_pdf
+
+
+class FingerprintHandler(FileUploadHandler):
+    """Takes the place of the usual handlers, which would keep a stranger's file on our disk."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.is_too_big = False
+
+    def new_file(self, *args: Any, **kwargs: Any) -> None:
+        super().new_file(*args, **kwargs)
+        self._digest, self._size = hashlib.sha256(), 0
+        self._start, self._tail = b"", b""
+        self._identifiers: set[str] = set()
+
+    def receive_data_chunk(self, raw_data: bytes, start: int) -> None:
+        self._size += len(raw_data)
+        if self._size > MOST_BYTES:
+            self.is_too_big = True
+            raise StopUpload(connection_reset=True)
+        self._digest.update(raw_data)
+        self._start = self._start or raw_data[:5]
+        text = self._tail + raw_data
+        for plain, digits in _IDENTIFIER.findall(text):
+            if len(self._identifiers) < _MOST_IDENTIFIERS:
+                self._identifiers.add((plain or bytes.fromhex(digits.decode())).decode("ascii", "replace"))
+        self._tail = text[-_OVERLAP:]
+
+    def file_complete(self, file_size: int) -> Fingerprint:
+        return Fingerprint(
+            name=self.file_name or "",
+            size=self._size,
+            sha256=self._digest.hexdigest(),
+            identifiers=frozenset(self._identifiers),
+            is_pdf=self._start == b"%PDF-",
+        )

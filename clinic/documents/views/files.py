@@ -1,0 +1,53 @@
+"""Opening an issued file, for staff. Patients open theirs through their private links."""
+
+from http import HTTPStatus
+
+from django.core.exceptions import PermissionDenied
+from django.http import HttpResponse
+from django.shortcuts import render
+
+from clinic.accounts.doors import StaffRequest, staff
+from clinic.accounts.rights import Capability, NotAllowed, require
+from clinic.documents import archive
+from clinic.documents.access import access_document
+from clinic.documents.failures import FileAltered, FileLost
+from clinic.documents.models import IssuedDocument
+from clinic.trail.access import note_read
+
+_CLINICAL = (Capability.CLINICAL_DOCUMENTS_READ, Capability.ANSWERS_READ)
+
+
+@staff(Capability.DOCUMENTS_READ)
+def document_file(request: StaffRequest, pk: int) -> HttpResponse:
+    document = access_document(user=request.user, pk=pk)
+    needed = (Capability.DOCUMENTS_READ, *(_CLINICAL if document.is_clinical else ()))
+    try:
+        # At the document's own site: the door asked at the one that is on the screen.
+        for capability in needed:
+            require(request.user, capability, document.site)
+        pdf = archive.read(document.sha256)
+    except NotAllowed as refusal:
+        raise PermissionDenied from refusal
+    except (FileAltered, FileLost) as refusal:
+        context = {"document": document, "refusal": refusal}
+        return render(request, "documents/unreadable.html", context, status=HTTPStatus.CONFLICT)
+    note_read(
+        actor=request.actor,
+        what="documents.file",
+        subject=("document", document.pk),
+        patient_id=document.patient_id,
+        site_id=document.site_id,
+    )
+    return pdf_response(document, pdf, is_shown="show" in request.GET)
+
+
+def pdf_response(document: IssuedDocument, pdf: bytes, *, is_shown: bool) -> HttpResponse:
+    """The bytes as issued, with headers under which a browser can do nothing but show or save them."""
+    response = HttpResponse(pdf, content_type="application/pdf")
+    where = "inline" if is_shown else "attachment"
+    response["Content-Disposition"] = f'{where}; filename="{document.file_name}"'
+    response["Content-Security-Policy"] = "sandbox; default-src 'none'"
+    response["Cross-Origin-Resource-Policy"] = "same-origin"
+    response["X-Content-Type-Options"] = "nosniff"
+    response["Cache-Control"] = "private, no-store"
+    return response
