@@ -6,15 +6,15 @@ from django.http import HttpRequest, HttpResponse
 from django.template.loader import render_to_string
 
 
-def bad_request(_request: HttpRequest, _exception: Exception | None = None) -> HttpResponse:
+def bad_request(_request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
     return _page("400", HTTPStatus.BAD_REQUEST)
 
 
-def forbidden(_request: HttpRequest, _exception: Exception | None = None) -> HttpResponse:
+def forbidden(_request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
     return _page("403", HTTPStatus.FORBIDDEN)
 
 
-def not_found(_request: HttpRequest, _exception: Exception | None = None) -> HttpResponse:
+def not_found(_request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
     return _page("404", HTTPStatus.NOT_FOUND)
 
 
@@ -26,7 +26,7 @@ def csrf_failure(_request: HttpRequest, reason: str = "") -> HttpResponse:
     return _page("csrf", HTTPStatus.FORBIDDEN)
 
 
-def too_many(_request: HttpRequest, _exception: Exception | None = None) -> HttpResponse:
+def too_many(_request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
     return _page("429", HTTPStatus.TOO_MANY_REQUESTS)
 
 
