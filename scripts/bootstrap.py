@@ -72,7 +72,15 @@ def install_lock(lock: Path, *, dev: bool) -> None:
     if not (VENV / "bin" / "python").exists():
         subprocess.run([sys.executable, "-m", "venv", VENV], check=True)
     print(f"Installing the packages of {lock.name}", flush=True)
-    pip: list[str | Path] = [VENV / "bin" / "python", "-m", "pip", "install", "-q", "--disable-pip-version-check", "--no-input"]
+    pip: list[str | Path] = [
+        VENV / "bin" / "python",
+        "-m",
+        "pip",
+        "install",
+        "-q",
+        "--disable-pip-version-check",
+        "--no-input",
+    ]
     subprocess.run([*pip, "--require-hashes", "--only-binary", ":all:", "-r", lock], check=True)
     stamps["lock"].write_text(own)
     if dev:

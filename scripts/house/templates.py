@@ -12,6 +12,8 @@ SPOKEN_ATTRIBUTES = {"alt", "aria-label", "aria-description", "aria-roledescript
 _WORD = re.compile(r"[^\W\d_]{2,}")
 _COMMENT = re.compile(r"{#.*?#}|{%\s*comment\b.*?%}.*?{%\s*endcomment\s*%}|<!--.*?-->", re.DOTALL)
 _TRANSLATED = re.compile(r"{%\s*blocktrans(?:late)?\b.*?%}.*?{%\s*endblocktrans(?:late)?\s*%}", re.DOTALL)
+# A block may hold the class that the base page puts into an attribute.
+_CLASS_BLOCK = re.compile(r"({%\s*block\s+\w+\s*%})\s*[a-z]+(?:-[a-z]+)+\s*(?={%\s*endblock)")
 _TAG = re.compile(r"{%.*?%}|{{.*?}}", re.DOTALL)
 _TAKES = re.compile(r"{# takes: .+ #}")
 
@@ -23,9 +25,13 @@ RULES = (
     rule(r"\bhx-on\b", "hx-on evaluates text as code."),
     rule(r"\bhx-vals=[\"']?\s*js:|\bhx-vars=|\bhx-headers=[\"']?\s*js:", "A js: value is evaluated as code."),
     rule(r"\bhx-trigger=\"[^\"]*\[", "A trigger filter is evaluated as code."),
-    rule(r"\|\s*safe(?:seq)?\b|{%\s*autoescape\s+off", "Unescaped output; make the string safe where it is built."),
+    rule(r"\|\s*safe(?:seq)?\b", "Unescaped output; make the string safe where it is built."),
     rule(r"https?://(?!www\.w3\.org/)[\w.-]+", "An address of another machine."),
 )
+
+
+# A plain text (a mail, a text message) has nothing to escape; a page always has.
+PAGE_RULES = (rule(r"{%\s*autoescape\s+off", "Unescaped output; make the string safe where it is built."),)
 
 
 class _Words(HTMLParser):
@@ -58,7 +64,7 @@ class _Words(HTMLParser):
 
 def breaches(path: Path, text: str) -> Iterator[Breach]:
     spoken = blank(_COMMENT, text)
-    yield from find(RULES, text=spoken, path=path)
+    yield from find(RULES + (PAGE_RULES if path.suffix == ".html" else ()), text=spoken, path=path)
     yield from _untranslated(path, spoken)
     if path.name.startswith("_") and not _TAKES.match(text):
         yield Breach(path, 1, "A partial opens with {# takes: … #}, the variables it needs.")
@@ -67,7 +73,7 @@ def breaches(path: Path, text: str) -> Iterator[Breach]:
 
 
 def _untranslated(path: Path, text: str) -> Iterator[Breach]:
-    bare = blank(_TAG, blank(_TRANSLATED, text))
+    bare = blank(_TAG, blank(_CLASS_BLOCK, blank(_TRANSLATED, text)))
     if path.suffix == ".html":
         parser = _Words()
         parser.feed(bare)
