@@ -10,8 +10,9 @@ class DiaryConfig(AppConfig):
     verbose_name = _("Diary")
 
     def ready(self) -> None:
-        from clinic.diary import overlap, verbs
+        from clinic.diary import kinds, overlap, verbs
 
         post_migrate.connect(overlap.ensure, sender=self)
         checks.register(overlap.check, checks.Tags.database)
+        kinds.register()
         verbs.register()

@@ -1,3 +1,17 @@
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from clinic.diary.views import before, bookings, days, finding, setup
+
+urlpatterns = [
+    path("diary/", days.today, name="diary"),
+    path("diary/<str:day>/", days.day, name="diary_day"),
+    path("bookings/<int:pk>/", bookings.one, name="booking"),
+    path("bookings/<int:pk>/cancel/", bookings.cancel, name="booking_cancel"),
+    path("bookings/<int:pk>/<slug:act>/", bookings.act, name="booking_act"),
+    path("patients/<int:patient_pk>/time/", finding.find_time, name="find_time"),
+    path("setup/resources/", setup.resources, name="setup_resources"),
+    path("setup/resources/<int:pk>/hours/", setup.hours, name="setup_hours"),
+    path("setup/visits/", setup.visits, name="setup_visits"),
+    path("setup/visits/<int:pk>/", setup.visit, name="setup_visit"),
+    path("p/before/", before.page, name="before_visit"),
+]

@@ -23,7 +23,9 @@ class BirthInTheFuture(Refusal):
 
 class ChangedMeanwhile(Refusal):
     code = "patients.changed_meanwhile"
-    sentence = _("Somebody else changed this patient while you were typing. Both versions are shown below; save again to keep yours.")
+    sentence = _(
+        "Somebody else changed this patient while you were typing. Both versions are shown below; save again to keep yours."
+    )
 
 
 @dataclass(frozen=True, slots=True)

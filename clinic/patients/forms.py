@@ -78,9 +78,13 @@ class PatientForm(forms.ModelForm[Patient]):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
-        self._needs("channel", Channel.EMAIL, "email", _("They want e-mail: ask for the address, or choose another way."))
+        self._needs(
+            "channel", Channel.EMAIL, "email", _("They want e-mail: ask for the address, or choose another way.")
+        )
         for channel in (Channel.TEXT, Channel.PHONE):
-            self._needs("channel", channel, "phone", _("Ask for a telephone number, or choose another way to reach them."))
+            self._needs(
+                "channel", channel, "phone", _("Ask for a telephone number, or choose another way to reach them.")
+            )
         self._needs("channel", Channel.LETTER, "address", _("They want letters: ask for the postal address."))
         if cleaned.get("needs_interpreter") and not cleaned.get("interpreter_language"):
             self.add_error("interpreter_language", _("Say which language the interpreter should speak."))

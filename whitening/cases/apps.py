@@ -8,11 +8,13 @@ class CasesConfig(AppConfig):
     verbose_name = _("Cases")
 
     def ready(self) -> None:
+        from clinic.diary import standard
         from clinic.patients import hints
         from clinic.trail import guards
-        from whitening.cases import rules, verbs
+        from whitening.cases import rules, verbs, visits
 
         guards.register(table="whitening_cases_plan", update=False, delete=False)
         guards.register(table="whitening_cases_shadereading", update=False, delete=False)
         hints.register_birth_hint(rules.age_sentence)
+        standard.register(visits.STANDARD_VISITS)
         verbs.register()

@@ -69,15 +69,13 @@ def book(*, site: Site, request: BookingRequest, actor: Actor, now: datetime, te
         _claim(booking, opening, request.wanted())
         _record("diary.pencilled" if request.lapses_at else "diary.booked", booking, actor)
         if tell:
-            tidings.booked(booking, now=now)
+            tidings.booked(booking, actor=actor, now=now)
     return booking
 
 
 def move(*, booking: Booking, start_at: datetime, actor: Actor, now: datetime, person: int | None = None) -> Booking:
     """Moves a visit to another time; its claims and messages follow in the same transaction."""
-    request = BookingRequest(
-        booking.patient, booking.visit_type, start_at, booking.cycles, booking.light_kind, person
-    )
+    request = BookingRequest(booking.patient, booking.visit_type, start_at, booking.cycles, booking.light_kind, person)
     wanted = request.wanted(without_booking=booking.pk)
     with _taken_means_taken(), transaction.atomic():
         booking = Booking.objects.select_for_update().get(pk=booking.pk)
@@ -90,7 +88,7 @@ def move(*, booking: Booking, start_at: datetime, actor: Actor, now: datetime, p
         booking.save()
         _claim(booking, opening, wanted)
         _record("diary.moved", booking, actor)
-        tidings.moved(booking, now=now)
+        tidings.moved(booking, actor=actor, now=now)
     return booking
 
 

@@ -23,7 +23,7 @@ def confirm(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
     with transaction.atomic():
         booking = _step(booking, {Status.PROPOSED, Status.PENDING}, Status.BOOKED, {"lapses_at": None})
         _record("diary.confirmed", booking, actor)
-        tidings.confirmed(booking, now=now)
+        tidings.confirmed(booking, actor=actor, now=now)
     return booking
 
 
@@ -54,7 +54,7 @@ def no_show(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
     with transaction.atomic():
         booking = _step(booking, {Status.BOOKED}, Status.NOSHOW, {})
         _record("diary.did_not_come", booking, actor)
-        tidings.ended(booking, now=now)
+        tidings.ended(booking, actor=actor, now=now)
     return booking
 
 
@@ -63,7 +63,7 @@ def cancel(*, booking: Booking, by: str, reason: str, actor: Actor, now: datetim
     with transaction.atomic():
         booking = _cancel(booking, by=by, reason=reason, now=now)
         _record("diary.cancelled", booking, actor)
-        tidings.cancelled(booking, now=now)
+        tidings.cancelled(booking, actor=actor, now=now)
     return booking
 
 
@@ -76,7 +76,7 @@ def lapse_due(*, now: datetime) -> int:
             with transaction.atomic():
                 lapsed = _cancel(booking, by="lapsed", reason="", now=now)
                 _record("diary.lapsed", lapsed, SYSTEM)
-                tidings.lapsed(lapsed, now=now)
+                tidings.lapsed(lapsed, actor=SYSTEM, now=now)
         except NotPossibleNow:
             continue  # confirmed or cancelled by somebody while this ran
         done += 1

@@ -19,11 +19,7 @@ class Pattern:
     until_on: date | None = None
 
     def holds_on(self, day: date) -> bool:
-        return (
-            day.weekday() == self.weekday
-            and self.from_on <= day
-            and (self.until_on is None or day < self.until_on)
-        )
+        return day.weekday() == self.weekday and self.from_on <= day and (self.until_on is None or day < self.until_on)
 
 
 def instant(day: date, at: time, zone: ZoneInfo) -> datetime:

@@ -1,9 +1,9 @@
 """The register as a list, searched while somebody types, and one patient's page."""
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 
-from clinic.accounts.doors import staff
+from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability
 from clinic.patients import hints
 from clinic.patients.access import access_patient
@@ -16,7 +16,7 @@ LATEST = 12
 
 
 @staff(Capability.PATIENTS_READ)
-def register(request: HttpRequest) -> HttpResponse:
+def register(request: StaffRequest) -> HttpResponse:
     asked = request.GET.get("q", "")
     if asked.strip():
         patients = find(asked=asked, user=request.user)
@@ -27,11 +27,9 @@ def register(request: HttpRequest) -> HttpResponse:
 
 
 @staff(Capability.PATIENTS_READ)
-def one(request: HttpRequest, pk: int) -> HttpResponse:
+def one(request: StaffRequest, pk: int) -> HttpResponse:
     patient = access_patient(user=request.user, pk=pk)
-    note_read(
-        actor=request.actor, what="patient", subject=("patient", pk), patient_id=pk, site_id=patient.site_id
-    )
+    note_read(actor=request.actor, what="patient", subject=("patient", pk), patient_id=pk, site_id=patient.site_id)
     sections = [(section.template, section.context(request, patient)) for section in hints.sections()]
     context = {"patient": patient, "sections": sections, "purposes": allowed_purposes(patient)}
     return render(request, "patients/patient.html", context)

@@ -1,11 +1,11 @@
 """Registering and changing a patient; likely duplicates and birth hints show while somebody types."""
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
-from clinic.accounts.doors import staff
+from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability
 from clinic.patients import hints
 from clinic.patients.access import access_patient
@@ -17,7 +17,7 @@ from clinic.trail.clock import now
 
 
 @staff(Capability.PATIENTS_WRITE, methods=("GET", "POST"))
-def new(request: HttpRequest) -> HttpResponse:
+def new(request: StaffRequest) -> HttpResponse:
     form = PatientForm(request.POST or None, site=request.site, initial={"name": request.GET.get("name", "")[:200]})
     if request.method == "POST" and form.is_valid():
         duplicates = likely_duplicates(identity=form.identity(), site=request.site)
@@ -36,7 +36,7 @@ def new(request: HttpRequest) -> HttpResponse:
 
 
 @staff(Capability.PATIENTS_WRITE, methods=("GET", "POST"))
-def change(request: HttpRequest, pk: int) -> HttpResponse:
+def change(request: StaffRequest, pk: int) -> HttpResponse:
     patient = access_patient(user=request.user, pk=pk)
     initial = {"seen_version": patient.version}
     form = PatientForm(request.POST or None, instance=patient, site=patient.site, initial=initial)
@@ -61,7 +61,7 @@ def change(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @staff(Capability.PATIENTS_WRITE, methods=("POST",), background=True)
-def look_alikes(request: HttpRequest) -> HttpResponse:
+def look_alikes(request: StaffRequest) -> HttpResponse:
     """What shows under the form while it is typed: people who may be the same, and what the age means."""
     form = PatientForm(request.POST, site=request.site)
     form.is_valid()
@@ -72,12 +72,12 @@ def look_alikes(request: HttpRequest) -> HttpResponse:
     return render(request, "patients/_look_alikes.html", {"duplicates": duplicates, "hints": said})
 
 
-def _page(request: HttpRequest, form: PatientForm, *, status: int, **context: object) -> HttpResponse:
+def _page(request: StaffRequest, form: PatientForm, *, status: int, **context: object) -> HttpResponse:
     context = {"duplicates": [], "hints": [], "patient": None, "theirs": None} | context
     return render(request, "patients/form.html", {"form": form, **context}, status=status)
 
 
-def _stale(request: HttpRequest, form: PatientForm, sentence: str, theirs: Patient) -> HttpResponse:
+def _stale(request: StaffRequest, form: PatientForm, sentence: str, theirs: Patient) -> HttpResponse:
     """Shows what the other person saved beside what was typed; saving again keeps what was typed."""
     form.add_error(None, sentence)
     changed = [

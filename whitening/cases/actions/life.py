@@ -41,9 +41,7 @@ def check_age(patient: Patient, day: date) -> None:
         raise TooYoung(day=f"{first.day} {first:%b %Y}")
 
 
-def open_case(
-    *, patient: Patient, wishes: str, expected_cycles: int, user: User, actor: Actor, now: datetime
-) -> Case:
+def open_case(*, patient: Patient, wishes: str, expected_cycles: int, user: User, actor: Actor, now: datetime) -> Case:
     """Raises TooYoung or AlreadyOpen."""
     require(user, Capability.CASE_OPEN, patient.site)
     check_age(patient, now.astimezone(patient.site.zone).date())

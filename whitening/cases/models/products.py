@@ -35,7 +35,9 @@ class Product(models.Model):
     )
     needs_mixing = models.BooleanField(_("is mixed at the chair"), default=False)
     mix_life_minutes = models.PositiveSmallIntegerField(_("use within, minutes after mixing"), null=True, blank=True)
-    cycle_minutes_most = models.PositiveSmallIntegerField(_("longest time on the teeth, minutes"), null=True, blank=True)
+    cycle_minutes_most = models.PositiveSmallIntegerField(
+        _("longest time on the teeth, minutes"), null=True, blank=True
+    )
     cycles_most = models.PositiveSmallIntegerField(_("most cycles in one session"), null=True, blank=True)
     light_allowed = models.BooleanField(_("the maker allows a light"), default=False)
     instructions_revision = models.CharField(_("maker's instructions, revision"), max_length=60, blank=True)

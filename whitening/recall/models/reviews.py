@@ -39,7 +39,9 @@ class Review(models.Model):
             models.CheckConstraint(
                 condition=models.Q(satisfaction__gte=1) & models.Q(satisfaction__lte=5), name="review_five_words"
             ),
-            models.CheckConstraint(condition=models.Q(decision__in=ReviewDecision.values), name="review_decision_known"),
+            models.CheckConstraint(
+                condition=models.Q(decision__in=ReviewDecision.values), name="review_decision_known"
+            ),
         ]
 
     def __str__(self) -> str:

@@ -1,0 +1,130 @@
+"""What a manager sets up in the diary: rooms, people and lights, their hours, and the visits' segments."""
+
+from collections.abc import Iterable, Mapping
+from datetime import date, time
+
+from django.db import IntegrityError, transaction
+from django.utils.translation import gettext_lazy as _
+
+from clinic.accounts.models import Site, User
+from clinic.accounts.rights import Capability, require
+from clinic.diary.models import Resource, ResourceKind, Segment, SegmentNeed, VisitCode, VisitType, WorkingPattern
+from clinic.diary.standard import VisitPlan, registered
+from clinic.trail.actor import Actor
+from clinic.trail.record import record
+from clinic.trail.refusals import Refusal
+
+
+class NameInUse(Refusal):
+    code = "diary.name_in_use"
+    sentence = _("There is already one of that name here. Give it another name.")
+
+
+def add_resource(
+    *,
+    site: Site,
+    kind: ResourceKind,
+    name: str,
+    user: User,
+    actor: Actor,
+    person: User | None = None,
+    light_kind: str = "",
+) -> Resource:
+    """A room, a person of this site, or a light. Raises NameInUse."""
+    require(user, Capability.SETUP, site)
+    try:
+        with transaction.atomic():
+            resource = Resource.objects.create(
+                site=site, kind=kind, name=name, person=person, light_kind=light_kind, position=site.resources.count()
+            )
+            _record("diary.resource_changed", site, actor, resource.pk, {"name": name, "kind": str(kind)})
+    except IntegrityError as error:
+        raise NameInUse from error
+    return resource
+
+
+def set_hours(
+    *,
+    resource: Resource,
+    weekdays: Iterable[int],
+    from_time: time,
+    to_time: time,
+    from_on: date,
+    user: User,
+    actor: Actor,
+) -> list[WorkingPattern]:
+    """Replaces the hours of those weekdays from that day on; earlier days keep what held then."""
+    require(user, Capability.SETUP, resource.site)
+    days = sorted(set(weekdays))
+    with transaction.atomic():
+        older = resource.patterns.filter(weekday__in=days)
+        older.filter(from_on__gte=from_on).delete()
+        older.filter(until_on=None).update(until_on=from_on)
+        older.filter(until_on__gt=from_on).update(until_on=from_on)
+        made = [
+            WorkingPattern.objects.create(
+                resource=resource, weekday=day, from_time=from_time, to_time=to_time, from_on=from_on
+            )
+            for day in days
+        ]
+        values = {
+            "weekdays": days,
+            "from": f"{from_time:%H:%M}",
+            "to": f"{to_time:%H:%M}",
+            "from_on": from_on.isoformat(),
+        }
+        _record("diary.hours_changed", resource.site, actor, resource.pk, values)
+    return made
+
+
+def set_minutes(*, visit_type: VisitType, minutes: Mapping[int, int], user: User, actor: Actor) -> VisitType:
+    """Changes the lengths of a visit's segments: {segment id: minutes}. Bookings made before keep their length."""
+    require(user, Capability.SETUP, visit_type.site)
+    with transaction.atomic():
+        for segment in visit_type.segments.filter(pk__in=minutes):
+            segment.minutes = minutes[segment.pk]
+            segment.basis = str(_("set by the practice"))
+            segment.save(update_fields=["minutes", "basis"])
+        visit_type.version += 1
+        visit_type.save(update_fields=["version"])
+        _record("diary.visit_type_changed", visit_type.site, actor, visit_type.pk, {"minutes": dict(minutes)})
+    return visit_type
+
+
+def add_standard_visits(*, site: Site, actor: Actor) -> list[VisitType]:
+    """The visits that every practice starts with; a code that the site has already is left as it is."""
+    there = set(site.visit_types.values_list("code", flat=True))
+    with transaction.atomic():
+        made = [_add_visit(site, plan) for plan in registered() if plan.code not in there]
+        for visit_type in made:
+            _record("diary.visit_type_changed", site, actor, visit_type.pk, {"name": visit_type.name})
+    return made
+
+
+def _add_visit(site: Site, plan: VisitPlan) -> VisitType:
+    visit_type = VisitType.objects.create(
+        site=site, code=VisitCode(plan.code), name=str(plan.name), patient_may_book=plan.patient_may_book
+    )
+    for position, spec in enumerate(plan.segments):
+        segment = Segment.objects.create(
+            visit_type=visit_type,
+            position=position,
+            name=str(spec.name),
+            minutes=spec.minutes,
+            per_cycle=spec.per_cycle,
+            basis=spec.basis,
+        )
+        for need, only_with_light in spec.needs:
+            SegmentNeed.objects.create(segment=segment, need=need, only_with_light=only_with_light)
+    return visit_type
+
+
+def _record(verb: str, site: Site, actor: Actor, subject_id: int, values: dict[str, object]) -> None:
+    record(
+        verb=verb,
+        actor=actor,
+        subject=(verb.split(".")[1], subject_id),
+        patient_id=None,
+        site_id=site.pk,
+        values=values,
+    )

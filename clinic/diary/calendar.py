@@ -1,0 +1,63 @@
+"""Invitations for the patient's own calendar (RFC 5545 and RFC 5546), with the zone's rules inside.
+
+The UID never changes, SEQUENCE rises with each change of time, so that an ordinary calendar program
+moves or removes the entry it already has. The summary names the practice only: it may show on a lock screen.
+"""
+
+from datetime import datetime
+from typing import Literal
+
+from django.conf import settings
+from django.utils.translation import gettext as _
+from icalendar import Calendar, Event, Timezone, vCalAddress, vText
+
+from clinic.diary.models import Booking, Status
+
+Method = Literal["REQUEST", "CANCEL"]
+
+
+def invitation(booking: Booking, *, method: Method, now: datetime) -> bytes:
+    """One VEVENT with its VTIMEZONE as UTF-8 bytes."""
+    calendar = Calendar()
+    calendar.add("prodid", "-//Whitening Casebook//Appointments//EN")
+    calendar.add("version", "2.0")
+    calendar.add("method", method)
+    zone = booking.site.zone
+    calendar.add_component(
+        Timezone.from_tzinfo(
+            zone,
+            zone.key,
+            first_date=booking.wall_on.replace(month=1, day=1),
+            last_date=booking.wall_on.replace(year=booking.wall_on.year + 1, month=12, day=31),
+        )
+    )
+    calendar.add_component(_event(booking, method, now))
+    return calendar.to_ical()
+
+
+def _event(booking: Booking, method: Method, now: datetime) -> Event:
+    zone = booking.site.zone
+    event = Event()
+    event.add("uid", f"{booking.uid}@{settings.PUBLIC_URL.split('://')[-1]}")
+    event.add("sequence", booking.sequence)
+    event.add("dtstamp", now)
+    event.add("dtstart", booking.starts_at.astimezone(zone))
+    event.add("dtend", booking.ends_at.astimezone(zone))
+    event.add("summary", _("Appointment at %(practice)s") % {"practice": booking.site.name})
+    event.add("status", _event_status(booking, method))
+    if booking.site.address:
+        event.add("location", vText(" ".join(booking.site.address.split())))
+    event.add("organizer", _organizer(booking))
+    return event
+
+
+def _event_status(booking: Booking, method: Method) -> str:
+    if method == "CANCEL":
+        return "CANCELLED"
+    return "TENTATIVE" if booking.status == Status.PROPOSED else "CONFIRMED"
+
+
+def _organizer(booking: Booking) -> vCalAddress:
+    address = vCalAddress(f"MAILTO:{booking.site.email or settings.DEFAULT_FROM_EMAIL}")
+    address.params["CN"] = vText(booking.site.name)
+    return address

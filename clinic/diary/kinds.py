@@ -1,0 +1,84 @@
+"""The diary's kinds of message and its private link: "Before your visit"."""
+
+from collections.abc import Callable
+from datetime import datetime, timedelta
+
+from django.utils.translation import gettext_lazy as _
+from django_stubs_ext import StrOrPromise
+
+from clinic.diary import calendar, tidings
+from clinic.diary.models import Booking, Status
+from clinic.messages import kinds, purposes
+from clinic.messages.letters import Calendar, Letter, write
+from clinic.messages.models import DueMessage
+from clinic.patients.models import Purpose
+from clinic.trail import clock
+
+VISIT = "visit"
+_COMING = {Status.PROPOSED, Status.PENDING, Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}
+
+
+def register() -> None:
+    purposes.register(
+        purposes.LinkPurpose(
+            code=VISIT, title=_("Before your visit"), subject_kind="booking", landing="before_visit", window=_window
+        )
+    )
+    _register(tidings.CONFIRMED, _("visit confirmed"), still={Status.BOOKED}, method="REQUEST", has_link=True)
+    _register(tidings.PENCILLED, _("visit pencilled"), still={Status.PROPOSED}, method=None)
+    _register(tidings.MOVED, _("visit moved"), still={Status.BOOKED}, method="REQUEST", has_link=True)
+    _register(tidings.CANCELLED, _("visit cancelled"), still={Status.CANCELLED}, method="CANCEL")
+    _register(tidings.LAPSED, _("pencilled visit lapsed"), still={Status.CANCELLED}, method=None)
+
+
+def load(pk: int) -> Booking | None:
+    return Booking.objects.select_related("site", "patient", "visit_type").filter(pk=pk).first()
+
+
+def _window(booking_id: int, now: datetime) -> purposes.Window | None:
+    """From now until two hours after the visit; none once it is over or called off."""
+    booking = load(booking_id)
+    if booking is None or booking.status not in _COMING or booking.ends_at + timedelta(hours=2) <= now:
+        return None
+    return purposes.Window(opens_at=now, closes_at=booking.ends_at + timedelta(hours=2))
+
+
+def _register(
+    code: str, label: StrOrPromise, *, still: set[Status], method: calendar.Method | None, has_link: bool = False
+) -> None:
+    spec: kinds.LinkSpec[Booking] = kinds.LinkSpec(purpose=VISIT, subject_id=lambda booking: booking.pk)
+    kinds.register(
+        kinds.Kind(
+            code=code,
+            label=label,
+            purpose=Purpose.APPOINTMENT,
+            subject_kind="booking",
+            load=load,
+            still_wanted=_unchanged(still),
+            compose=_composer(code, method),
+            wording=f"diary/messages/{code}",
+            lasts=timedelta(days=2),
+            link=spec if has_link else None,
+            on_request=True,
+        )
+    )
+
+
+def _unchanged(still: set[Status]) -> Callable[[Booking, DueMessage, datetime], kinds.Wanted]:
+    """A booking that changed since has a newer message: this one would only confuse."""
+
+    def wanted(booking: Booking, message: DueMessage, now: datetime) -> kinds.Wanted:
+        return True if booking.version == message.version and booking.status in still else "changed since"
+
+    return wanted
+
+
+def _composer(code: str, method: calendar.Method | None) -> Callable[[Booking, DueMessage, str], Letter]:
+    def compose(booking: Booking, message: DueMessage, link_url: str) -> Letter:
+        part = None
+        if method is not None:
+            part = Calendar(method=method, ics=calendar.invitation(booking, method=method, now=clock.now()))
+        context = {"booking": booking, "site": booking.site, "patient": booking.patient, "link_url": link_url}
+        return write(f"diary/messages/{code}", context, calendar=part)
+
+    return compose

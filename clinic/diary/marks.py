@@ -1,0 +1,36 @@
+"""The gate mark beside a booking. Another room knows what it means; this room only asks and shows it."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from django_stubs_ext import StrOrPromise
+
+from clinic.accounts.models import User
+from clinic.diary.models import Booking
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """kind is one of the marks of the shell; lines say what is missing without any clinical reason."""
+
+    kind: str
+    lines: tuple[StrOrPromise, ...] = ()
+    url: str = ""
+
+
+Provider = Callable[[Sequence[Booking], User, datetime], dict[int, Mark]]
+_providers: list[Provider] = []
+
+
+def register(provider: Provider) -> None:
+    if provider not in _providers:
+        _providers.append(provider)
+
+
+def marks_for(bookings: Sequence[Booking], *, user: User, now: datetime) -> dict[int, Mark]:
+    """Marks by booking id, asked for all bookings at once so that the queries do not grow with their number."""
+    found: dict[int, Mark] = {}
+    for provider in _providers:
+        found |= provider(bookings, user, now)
+    return found

@@ -1,0 +1,72 @@
+"""What the diary pages read: a number of queries that does not grow with the bookings."""
+
+from collections.abc import Sequence
+from datetime import date, datetime, time, timedelta
+
+from django.db.models import Max, Min
+
+from clinic.accounts.models import Site
+from clinic.diary.day import Placed, Row, lay_out
+from clinic.diary.engine.working import instant
+from clinic.diary.models import HOLDING, Booking, Need, Resource, ResourceClaim, ResourceKind, WorkingPattern
+
+
+def day_bounds(site: Site, day: date) -> tuple[datetime, datetime]:
+    """The half-open range of instants of one wall-clock day of the site; 23 or 25 hours on clock-change days."""
+    return instant(day, time(0), site.zone), instant(day + timedelta(days=1), time(0), site.zone)
+
+
+def bookings_on(site: Site, day: date) -> list[Booking]:
+    start_at, end_at = day_bounds(site, day)
+    rows = Booking.objects.filter(site=site, status__in=HOLDING).between(start_at, end_at)
+    return list(rows.select_related("patient", "visit_type", "site").order_by("starts_at", "pk"))
+
+
+def rooms_of(site: Site) -> list[Resource]:
+    return list(Resource.objects.bookable().filter(site=site, kind=ResourceKind.ROOM))
+
+
+def day_rows(
+    site: Site, day: date, *, rooms: Sequence[Resource], bookings: Sequence[Booking], now: datetime
+) -> list[Row]:
+    opens_at, closes_at = _opening_hours(site, day)
+    return lay_out(
+        rooms=rooms,
+        placed=_placed(rooms, bookings),
+        opens_at=opens_at.astimezone(site.zone),
+        closes_at=closes_at.astimezone(site.zone),
+        now=now,
+    )
+
+
+def _placed(rooms: Sequence[Resource], bookings: Sequence[Booking]) -> list[Placed]:
+    """Where each booking stands: the whole stretch of its room claims, and who is with it."""
+    held = {booking.pk: booking for booking in bookings}
+    claims = ResourceClaim.objects.filter(booking__in=held, active=True).select_related("resource__person")
+    stretches: dict[tuple[int, int], list[ResourceClaim]] = {}
+    people: dict[int, dict[str, None]] = {}
+    for claim in claims:
+        if claim.need == Need.ROOM:
+            stretches.setdefault((claim.booking_id, claim.resource_id), []).append(claim)
+        elif claim.resource.person is not None:
+            people.setdefault(claim.booking_id, {})[claim.resource.person.initials] = None
+    return [
+        Placed(
+            room_id,
+            held[booking_id],
+            min(one.start_at for one in some).astimezone(held[booking_id].site.zone),
+            max(one.end_at for one in some).astimezone(held[booking_id].site.zone),
+            " · ".join(people.get(booking_id, {})),
+        )
+        for (booking_id, room_id), some in stretches.items()
+    ]
+
+
+def _opening_hours(site: Site, day: date) -> tuple[datetime, datetime]:
+    """Earliest start and latest end of any room that day; nine to five where nobody works."""
+    patterns = WorkingPattern.objects.filter(
+        resource__site=site, resource__kind=ResourceKind.ROOM, weekday=day.weekday(), from_on__lte=day
+    ).exclude(until_on__lte=day)
+    found = patterns.aggregate(first=Min("from_time"), last=Max("to_time"))
+    first, last = found["first"] or time(9), found["last"] or time(17)
+    return instant(day, first, site.zone), instant(day, last, site.zone)

@@ -1,0 +1,37 @@
+"""Times of a booking as words, on the wall clock that was agreed with the patient."""
+
+from django import template
+from django.utils.dates import WEEKDAYS
+from django.utils.formats import date_format
+
+from clinic.diary.marks import Mark
+from clinic.diary.models import Booking
+
+register = template.Library()
+
+
+@register.simple_tag
+def wall_time(booking: Booking) -> str:
+    """As in "Tue 3 Mar 2026, 14:30", in the language that is active."""
+    return f"{date_format(booking.wall_on, 'D j M Y')}, {booking.wall_time:%H:%M}"
+
+
+@register.simple_tag
+def lapse_time(booking: Booking) -> str:
+    """Until when a pencilled time is held; empty for any other."""
+    if booking.lapses_at is None:
+        return ""
+    local = booking.lapses_at.astimezone(booking.site.zone)
+    return f"{date_format(local.date(), 'D j M Y')}, {local:%H:%M}"
+
+
+@register.simple_tag
+def mark_of(booking: Booking, marks: dict[int, Mark]) -> Mark | None:
+    """The gate mark of this booking, or None where nobody has anything to say about it."""
+    return marks.get(booking.pk)
+
+
+@register.simple_tag
+def weekday(number: int) -> str:
+    """Monday is 0, as in Python's date.weekday()."""
+    return str(WEEKDAYS[number])

@@ -1,0 +1,64 @@
+"""What the patient is told about a visit: planned in the transaction that changed it."""
+
+from datetime import datetime, timedelta
+
+from clinic.diary.models import Booking
+from clinic.messages import actions as messages
+from clinic.trail.actor import Actor
+
+CONFIRMED, PENCILLED, MOVED, CANCELLED, LAPSED = (
+    "visit_confirmed",
+    "visit_pencilled",
+    "visit_moved",
+    "visit_cancelled",
+    "visit_lapsed",
+)
+
+
+def booked(booking: Booking, *, actor: Actor, now: datetime) -> None:
+    """A pencilled time is only mentioned, a booked one is confirmed with an invitation."""
+    _plan(PENCILLED if booking.lapses_at else CONFIRMED, booking, actor, now)
+
+
+def confirmed(booking: Booking, *, actor: Actor, now: datetime) -> None:
+    _drop(booking, "confirmed", actor, now)
+    _plan(CONFIRMED, booking, actor, now)
+
+
+def moved(booking: Booking, *, actor: Actor, now: datetime) -> None:
+    _drop(booking, "moved", actor, now)
+    _plan(PENCILLED if booking.lapses_at else MOVED, booking, actor, now)
+
+
+def cancelled(booking: Booking, *, actor: Actor, now: datetime) -> None:
+    _drop(booking, "cancelled", actor, now)
+    _plan(CANCELLED, booking, actor, now)
+
+
+def lapsed(booking: Booking, *, actor: Actor, now: datetime) -> None:
+    _drop(booking, "lapsed", actor, now)
+    _plan(LAPSED, booking, actor, now)
+
+
+def ended(booking: Booking, *, actor: Actor, now: datetime) -> None:
+    """Nothing more is said about a visit that is over or did not happen."""
+    _drop(booking, "over", actor, now)
+
+
+def _drop(booking: Booking, because: str, actor: Actor, now: datetime) -> None:
+    messages.cancel_for(subject=("booking", booking.pk), because=because, actor=actor, now=now)
+
+
+def _plan(kind: str, booking: Booking, actor: Actor, now: datetime) -> None:
+    # The version of the booking is the version of the subject: each change is said once.
+    messages.plan(
+        kind=kind,
+        subject=("booking", booking.pk),
+        version=booking.version,
+        patient=booking.patient,
+        site=booking.site,
+        due_at=now,
+        not_after=max(booking.starts_at, now + timedelta(hours=1)),
+        now=now,
+        actor=actor,
+    )

@@ -1,0 +1,108 @@
+"""One booking: what it is, who and what it holds, and what can be done with it now."""
+
+from collections.abc import Callable
+from datetime import datetime
+
+from django import forms
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+from django_stubs_ext import StrOrPromise
+
+from clinic.accounts.doors import StaffRequest, staff
+from clinic.accounts.rights import Capability
+from clinic.diary import actions, marks
+from clinic.diary.access import access_booking
+from clinic.diary.models import Booking, Status
+from clinic.trail.actor import Actor
+from clinic.trail.clock import now
+from clinic.trail.refusals import Refusal
+
+Act = Callable[[Booking, Actor, datetime], Booking]
+_ACTS: dict[str, tuple[Act, StrOrPromise, frozenset[Status]]] = {
+    "confirm": (
+        lambda booking, actor, at: actions.confirm(booking=booking, actor=actor, now=at),
+        gettext_lazy("Confirm"),
+        frozenset({Status.PROPOSED, Status.PENDING}),
+    ),
+    "arrive": (
+        lambda booking, actor, at: actions.arrive(booking=booking, actor=actor, now=at),
+        gettext_lazy("Here now"),
+        frozenset({Status.BOOKED}),
+    ),
+    "check-in": (
+        lambda booking, actor, at: actions.check_in(booking=booking, actor=actor, now=at),
+        gettext_lazy("In the chair"),
+        frozenset({Status.ARRIVED}),
+    ),
+    "finish": (
+        lambda booking, actor, at: actions.finish(booking=booking, actor=actor, now=at),
+        gettext_lazy("Finished"),
+        frozenset({Status.CHECKED_IN}),
+    ),
+    "no-show": (
+        lambda booking, actor, at: actions.no_show(booking=booking, actor=actor, now=at),
+        gettext_lazy("Did not come"),
+        frozenset({Status.BOOKED}),
+    ),
+}
+
+
+class CancelForm(forms.Form):
+    by = forms.ChoiceField(
+        label=gettext_lazy("Who cancels"),
+        choices=[("patient", gettext_lazy("the patient")), ("practice", gettext_lazy("the practice"))],
+        widget=forms.RadioSelect,
+        error_messages={"required": gettext_lazy("Say who cancels.")},
+    )
+    reason = forms.CharField(label=gettext_lazy("Why, in a few words"), max_length=200, required=False)
+
+
+@staff(Capability.DIARY_READ)
+def one(request: StaffRequest, pk: int) -> HttpResponse:
+    return _page(request, access_booking(user=request.user, pk=pk), CancelForm())
+
+
+@staff(Capability.DIARY_BOOK, methods=("POST",))
+def act(request: StaffRequest, pk: int, act: str) -> HttpResponse:
+    booking = access_booking(user=request.user, pk=pk)
+    if act not in _ACTS:
+        raise Http404
+    try:
+        booking = _ACTS[act][0](booking, request.actor, now())
+    except Refusal as refusal:
+        messages.error(request, str(refusal))
+        return _page(request, access_booking(user=request.user, pk=pk), CancelForm(), status=409)
+    messages.success(request, _("The visit is now “%(status)s”.") % {"status": booking.get_status_display()})
+    return redirect("booking", pk=pk)
+
+
+@staff(Capability.DIARY_BOOK, methods=("POST",))
+def cancel(request: StaffRequest, pk: int) -> HttpResponse:
+    booking = access_booking(user=request.user, pk=pk)
+    form = CancelForm(request.POST)
+    if not form.is_valid():
+        return _page(request, booking, form, status=422)
+    try:
+        actions.cancel(booking=booking, actor=request.actor, now=now(), **form.cleaned_data)
+    except Refusal as refusal:
+        form.add_error(None, str(refusal))
+        return _page(request, access_booking(user=request.user, pk=pk), form, status=409)
+    messages.success(request, _("Cancelled. The time is free again and the patient is told."))
+    return redirect("booking", pk=pk)
+
+
+def _page(request: StaffRequest, booking: Booking, form: CancelForm, *, status: int = 200) -> HttpResponse:
+    at = now()
+    possible = [(code, word) for code, (_do, word, allowed) in _ACTS.items() if booking.status in allowed]
+    context = {
+        "booking": booking,
+        "claims": list(booking.claims.select_related("resource").order_by("start_at", "pk")),
+        "acts": possible,
+        "form": form,
+        "can_cancel": booking.status in {Status.PROPOSED, Status.PENDING, Status.BOOKED, Status.ARRIVED},
+        "mark": marks.marks_for([booking], user=request.user, now=at).get(booking.pk),
+    }
+    return render(request, "diary/booking.html", context, status=status)

@@ -1,0 +1,130 @@
+"""Set-up of the diary: rooms, people and lights, their hours, and how long visits take."""
+
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from clinic.accounts.doors import StaffRequest, staff
+from clinic.accounts.models import Site, User
+from clinic.accounts.rights import Capability
+from clinic.diary.actions import setting_up
+from clinic.diary.forms import PatternForm
+from clinic.diary.models import LightKind, Resource, ResourceKind, VisitType
+from clinic.trail.clock import now
+from clinic.trail.refusals import Refusal
+
+
+class ResourceForm(forms.Form):
+    kind = forms.ChoiceField(label=gettext_lazy("What is it"), choices=ResourceKind.choices, widget=forms.RadioSelect)
+    name = forms.CharField(label=gettext_lazy("Name"), max_length=120, required=False)
+    person = forms.ModelChoiceField(User.objects.none(), label=gettext_lazy("Person"), required=False)
+    light_kind = forms.ChoiceField(
+        label=gettext_lazy("Kind of light"), required=False, choices=[("", "–"), *LightKind.choices[1:]]
+    )
+
+    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        people = User.objects.of_site(site).exclude(resources__site=site)
+        self.fields["person"].queryset = people  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        kind = cleaned.get("kind")
+        if kind == ResourceKind.PERSON and not cleaned.get("person"):
+            self.add_error("person", _("Pick the person."))
+        if kind != ResourceKind.PERSON and not cleaned.get("name"):
+            self.add_error("name", _("Give it a name."))
+        if kind == ResourceKind.LIGHT and not cleaned.get("light_kind"):
+            self.add_error("light_kind", _("Say which kind of light it is."))
+        return cleaned
+
+    def values(self) -> dict[str, Any]:
+        """What the action takes; fields that do not belong to the kind are dropped."""
+        data = self.cleaned_data
+        person = data["person"] if data["kind"] == ResourceKind.PERSON else None
+        return {
+            "kind": ResourceKind(data["kind"]),
+            "name": person.name if person else data["name"],
+            "person": person,
+            "light_kind": data["light_kind"] if data["kind"] == ResourceKind.LIGHT else "",
+        }
+
+
+@staff(Capability.SETUP, methods=("GET", "POST"))
+def resources(request: StaffRequest) -> HttpResponse:
+    form = ResourceForm(request.POST or None, site=request.site)
+    if request.method == "POST" and form.is_valid():
+        try:
+            setting_up.add_resource(site=request.site, user=request.user, actor=request.actor, **form.values())
+        except Refusal as refusal:
+            form.add_error("name", str(refusal))
+        else:
+            messages.success(request, _("Added. Now set its hours."))
+            return redirect("setup_resources")
+    rows = Resource.objects.filter(site=request.site).prefetch_related("patterns")
+    status = 422 if form.is_bound else 200
+    return render(request, "diary/setup/resources.html", {"form": form, "resources": rows}, status=status)
+
+
+@staff(Capability.SETUP, methods=("GET", "POST"))
+def hours(request: StaffRequest, pk: int) -> HttpResponse:
+    resource = Resource.objects.visible_to(request.user).filter(pk=pk).select_related("site").first()
+    if resource is None:
+        raise Http404
+    today = now().astimezone(resource.site.zone).date()
+    initial = {"from_on": today, "weekdays": [0, 1, 2, 3, 4], "from_time": "09:00", "to_time": "17:00"}
+    form = PatternForm(request.POST or None, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        setting_up.set_hours(resource=resource, user=request.user, actor=request.actor, **form.cleaned_data)
+        messages.success(request, _("The hours are saved."))
+        return redirect("setup_hours", pk=pk)
+    context = {"form": form, "resource": resource, "patterns": resource.patterns.order_by("weekday", "from_on")}
+    return render(request, "diary/setup/hours.html", context, status=422 if form.is_bound else 200)
+
+
+@staff(Capability.SETUP, methods=("GET", "POST"))
+def visits(request: StaffRequest) -> HttpResponse:
+    """Lists the visits; the button adds those that every practice starts with."""
+    if request.method == "POST":
+        made = setting_up.add_standard_visits(site=request.site, actor=request.actor)
+        messages.success(request, _("Added %(count)d visits.") % {"count": len(made)})
+        return redirect("setup_visits")
+    rows = VisitType.objects.filter(site=request.site).prefetch_related("segments")
+    return render(request, "diary/setup/visits.html", {"visits": rows})
+
+
+class MinutesForm(forms.Form):
+    """One number per segment of a visit."""
+
+    def __init__(self, *args: Any, visit_type: VisitType, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for segment in visit_type.segments.all():
+            self.fields[f"segment_{segment.pk}"] = forms.IntegerField(
+                label=segment.name,
+                min_value=1,
+                max_value=480,
+                initial=segment.minutes,
+                help_text=_("minutes for each cycle") if segment.per_cycle else _("minutes"),
+            )
+
+    def minutes(self) -> dict[int, int]:
+        return {int(name.split("_")[1]): value for name, value in self.cleaned_data.items()}
+
+
+@staff(Capability.SETUP, methods=("GET", "POST"))
+def visit(request: StaffRequest, pk: int) -> HttpResponse:
+    visit_type = VisitType.objects.filter(pk=pk, site__memberships__user=request.user).distinct().first()
+    if visit_type is None:
+        raise Http404
+    form = MinutesForm(request.POST or None, visit_type=visit_type)
+    if request.method == "POST" and form.is_valid():
+        setting_up.set_minutes(visit_type=visit_type, minutes=form.minutes(), user=request.user, actor=request.actor)
+        messages.success(request, _("Saved. Visits that are booked already keep their length."))
+        return redirect("setup_visits")
+    context = {"form": form, "visit": visit_type}
+    return render(request, "diary/setup/visit.html", context, status=422 if form.is_bound else 200)
