@@ -11,6 +11,7 @@ WEB = ("gunicorn", "clinic.config.wsgi:application", "--workers", "2", "--timeou
 # Two at once are plenty for a doorbell; the tables hold the work.
 WORKER = ("celery", "-A", "clinic.config.celery", "worker", "--concurrency", "2", "--without-gossip")
 WORKER_QUIET = ("--without-mingle", "--without-heartbeat", "--loglevel", "WARNING")
+REDIS = ("--appendonly", "yes", "--maxmemory-policy", "noeviction")
 BEAT = ("celery", "-A", "clinic.config.celery", "beat", "--loglevel", "WARNING")
 
 
@@ -27,8 +28,10 @@ def beat(*, var_dir: Path) -> list[str]:
     return _ours((*BEAT, "--schedule", str(var_dir / "beat"), "--pidfile", ""))
 
 
-def manage(*words: str) -> list[str]:
-    return [sys.executable, "manage.py", *words]
+def redis(*, port: int, folder: Path) -> list[str]:
+    """It keeps what it was given over a restart, and never throws a message away for want of memory."""
+    own = ["redis-server", "--bind", "127.0.0.1", "--port", str(port), "--dir", str(folder), "--save", ""]
+    return [*own, *REDIS]
 
 
 def _ours(words: tuple[str, ...]) -> list[str]:

@@ -18,7 +18,7 @@ from django.conf import settings
 from django.test import override_settings
 from hypothesis import settings as hypothesis_settings
 
-from tests import environment, postgres
+from tests import browser, environment, postgres, world
 from tests.undefined import FailOnUndefined
 
 if TYPE_CHECKING:
@@ -89,7 +89,7 @@ def _quick_and_strict() -> Iterator[None]:
         yield
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def postgres_cluster(pytestconfig: pytest.Config) -> Iterator[postgres.Cluster]:
     """The run's own cluster when there is one, else a fresh one."""
     if CLUSTER in pytestconfig.stash:
@@ -115,3 +115,21 @@ def size(pytestconfig: pytest.Config) -> Callable[[int], int]:
     """How often to repeat: the full number in `make soak`, a twentieth of it in `make test`."""
     soak = bool(pytestconfig.getoption("--soak"))
     return lambda full: full if soak else max(1, full // 20)
+
+
+@pytest.fixture
+def watched_browser() -> Iterator[browser.Watched]:
+    """A browser for this test alone; see tests/browser.py for what makes it fail."""
+    with browser.watched() as watch:
+        yield watch
+
+
+@pytest.fixture(params=world.KINDS)
+def real_world(request: pytest.FixtureRequest) -> Iterator[world.World]:
+    """The program as real processes, once with PostgreSQL and Redis, once on the embedded default.
+
+    `@pytest.mark.parametrize("real_world", ["server"], indirect=True)` asks for one of them.
+    """
+    cluster = request.getfixturevalue("postgres_cluster") if request.param == "server" else None
+    with world.start(request.param, cluster=cluster, seed="tests.seed") as running:
+        yield running

@@ -29,7 +29,7 @@ def our_tables() -> dict[str, str]:
     """Each of our tables with its key column, those of many-to-many fields included."""
     metas = [model._meta for model in apps.get_models(include_auto_created=True)]
     ours = [meta for meta in metas if meta.app_label.startswith(OUR_LABELS) and meta.managed and not meta.proxy]
-    return {meta.db_table: meta.pk.column for meta in ours if meta.pk is not None and meta.pk.column}
+    return {meta.db_table: str(meta.pk.column) for meta in ours}
 
 
 def contents(table: str, *, key: str) -> Contents:
