@@ -1,7 +1,10 @@
 """Files that are whole or absent after a crash, readable by this user alone."""
 
+import fcntl
 import os
 import secrets
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 
@@ -10,6 +13,18 @@ def sync_folder(folder: Path) -> None:
     descriptor = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
     try:
         os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
+
+
+@contextmanager
+def alone(lock: Path) -> Iterator[None]:
+    """One process at a time; the lock goes with the process, so a killed one holds nobody up."""
+    lock.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    descriptor = os.open(lock, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_EX)
+        yield
     finally:
         os.close(descriptor)
 

@@ -34,15 +34,7 @@ def derived(purpose: str) -> dict[str, bytes]:
 
 def held(patient_id: int | None) -> HeldKey:
     """The key that new values of this patient are sealed under; it is made when there is none."""
-    found = find(patient_id)
-    if found is None:
-        path = _path(patient_id)
-        # A key listed as destroyed whose file is still there: the destruction was cut short.
-        if path.exists():
-            durable.shred(path)
-        durable.write_new(path, wrapping().encrypt(Fernet.generate_key()))
-        found = _read(path)
-    return found
+    return find(patient_id) or _make(patient_id)
 
 
 def find(patient_id: int | None) -> HeldKey | None:
@@ -67,20 +59,40 @@ def destroy(patient_id: int) -> bool:
     The stone is set first: a crash in between leaves a key that already counts as destroyed.
     """
     path = _path(patient_id)
-    if not path.exists():
-        return False
-    ids = destroyed(patient_id) | {_read(path).id}
-    durable.replace(_stone(patient_id), "".join(f"{key_id}\n" for key_id in sorted(ids)).encode("ascii"))
-    durable.shred(path)
+    with durable.alone(_lock()):
+        if not path.exists():
+            return False
+        ids = destroyed(patient_id) | {_read(path).id}
+        durable.replace(_stone(patient_id), "".join(f"{key_id}\n" for key_id in sorted(ids)).encode("ascii"))
+        durable.shred(path)
     return True
 
 
 def rewrap_all() -> int:
     """Wraps every key file with the newest key of the settings, so that an older one can be retired."""
-    paths = sorted(Path(settings.KEYS_DIR).glob("*.key"))
-    for path in paths:
-        durable.replace(path, wrapping().rotate(path.read_bytes()))
+    with durable.alone(_lock()):
+        paths = sorted(Path(settings.KEYS_DIR).glob("*.key"))
+        for path in paths:
+            durable.replace(path, wrapping().rotate(path.read_bytes()))
     return len(paths)
+
+
+def _make(patient_id: int | None) -> HeldKey:
+    path = _path(patient_id)
+    with durable.alone(_lock()):
+        # Looked for again: another process may have made it while this one waited.
+        found = find(patient_id)
+        if found is None:
+            # What still stands there counts as destroyed: its destruction was cut short.
+            if path.exists():
+                durable.shred(path)
+            durable.write_new(path, wrapping().encrypt(Fernet.generate_key()))
+            found = _read(path)
+    return found
+
+
+def _lock() -> Path:
+    return Path(settings.KEYS_DIR) / ".lock"
 
 
 def _path(patient_id: int | None) -> Path:

@@ -102,7 +102,7 @@ def test_each_patient_has_a_key_file_that_only_we_can_read(settings: Settings) -
     note(patient_id=41)
     note(patient_id=42)
     note(patient_id=None)
-    files = sorted(Path(settings.KEYS_DIR).iterdir())
+    files = sorted(Path(settings.KEYS_DIR).glob("[!.]*"))
     assert [path.name for path in files] == ["installation.key", "patient-41.key", "patient-42.key"]
     assert {path.stat().st_mode & 0o777 for path in files} == {0o600}
 
