@@ -97,7 +97,9 @@ READINGS = (
         tab="A3", provisional=False, read_at=datetime(2026, 3, 3, 14, 30, tzinfo=UTC), moment=Moment.EXAMINATION
     ),
     SpecimenReading(tab="A3", provisional=False, read_at=datetime(2026, 3, 10, 9, 5, tzinfo=UTC), moment=Moment.START),
-    SpecimenReading(tab="B2", provisional=True, read_at=datetime(2026, 3, 10, 10, 20, tzinfo=UTC), moment=Moment.FINISH),
+    SpecimenReading(
+        tab="B2", provisional=True, read_at=datetime(2026, 3, 10, 10, 20, tzinfo=UTC), moment=Moment.FINISH
+    ),
     SpecimenReading(tab="D2", provisional=False, read_at=datetime(2026, 4, 9, 11, 0, tzinfo=UTC), moment=Moment.REVIEW),
 )
 ENTRIES = (

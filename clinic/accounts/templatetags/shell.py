@@ -12,6 +12,7 @@ from django.utils.safestring import SafeString
 from django.utils.translation import gettext, pgettext
 
 from clinic.accounts.marks import LEVEL_SHAPES, MARKS
+from clinic.accounts.wording import say
 
 register = template.Library()
 
@@ -90,6 +91,12 @@ def person(value: object) -> SafeString:
 def from_to(start: object, end: object) -> str:
     """A stretch such as `28 to 42`, in words, because a dash between digits turns round in Arabic."""
     return pgettext("a stretch of numbers, days or times", "%(start)s to %(end)s") % {"start": start, "end": end}
+
+
+@register.filter
+def problems(field: BoundField) -> list[str]:
+    """What is wrong with one field, each with what to do next."""
+    return [sentence for error in field.errors.as_data() for sentence in say(error)]
 
 
 @register.filter
