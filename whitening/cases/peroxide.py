@@ -7,9 +7,9 @@ the strength as used that the label or the maker states; the arithmetic here is 
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.utils.functional import Promise
 from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
+from django_stubs_ext import StrOrPromise
 
 # g/mol, abridged standard atomic weights (IUPAC; figures as in the published table of 2013, from memory).
 HYDROGEN = Decimal("1.008")
@@ -23,7 +23,7 @@ UREA = CARBON + 4 * HYDROGEN + 2 * NITROGEN + OXYGEN
 CARBAMIDE_PEROXIDE = HYDROGEN_PEROXIDE + UREA
 HP_PER_CARBAMIDE = HYDROGEN_PEROXIDE / CARBAMIDE_PEROXIDE
 
-Words = str | Promise
+Words = StrOrPromise
 HUNDRED = Decimal(100)
 
 

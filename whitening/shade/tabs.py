@@ -85,6 +85,8 @@ CLASSICAL_16 = read_guide(
     code="classical-16", version="1", lines=(DATA / "guide_16.csv").read_text(encoding="utf-8").splitlines()
 )
 GUIDES: Mapping[str, Guide] = MappingProxyType({CLASSICAL_16.code: CLASSICAL_16})
+# The guide that readings are taken on, and its tabs, lightest first.
+GUIDE = CLASSICAL_16.code
 TABS = CLASSICAL_16.tabs
 
 

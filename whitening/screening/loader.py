@@ -1,0 +1,187 @@
+"""Reads rule files and refuses what a rule may not lack: above all its source.
+
+A mistake in a rule file must stop the program at start, in words that say which rule, not surface as a
+gate that quietly stays open.
+"""
+
+import tomllib
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+from typing import Any, TypeVar
+
+from whitening.screening.examination import Item
+from whitening.screening.grades import (
+    NEVER_OVERRIDABLE,
+    AnsweredBy,
+    Decider,
+    Family,
+    Grade,
+    PlanChange,
+    Quality,
+)
+from whitening.screening.words import Words, words
+
+Choice = TypeVar("Choice", bound=StrEnum)
+TEXTS = ("finding", "reason", "what_to_do")
+KNOWN = frozenset(
+    {*TEXTS, "grade", "answered_by", "asks", "looks_at", "uses_birth_date", "lamp_only", "jurisdictions", "source"}
+    | {"quality", "clears"}
+)
+KNOWN_CLEARS = frozenset(
+    {"after_days", "interval_quality", "by_date", "on_event", "decided_by", "by_plan", "decision_needs_plan"}
+)
+
+
+class RuleRefused(ValueError):
+    """A rule file holds something that no rule may be without, or that none may hold."""
+
+
+@dataclass(frozen=True, slots=True)
+class Clears:
+    """How a finding ends. `by_date` marks the few whose event is the date itself: no other ends by waiting."""
+
+    on_event: Words
+    decided_by: Decider
+    after_days: int | None = None
+    interval_quality: Quality | None = None
+    by_date: bool = False
+    by_plan: PlanChange | None = None
+    decision_needs_plan: PlanChange | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    code: str
+    family: Family
+    grade: Grade
+    answered_by: AnsweredBy
+    asks: tuple[str, ...]
+    looks_at: Item | None
+    finding: Words
+    reason: Words
+    what_to_do: Words
+    clears: Clears
+    lamp_only: bool
+    jurisdictions: tuple[str, ...]
+    source: str
+    quality: Quality
+    version: str
+
+    @property
+    def never_overridable(self) -> bool:
+        return self.family in NEVER_OVERRIDABLE
+
+    def holds_in(self, jurisdiction: str) -> bool:
+        return not self.jurisdictions or jurisdiction in self.jurisdictions
+
+
+def read_rules(*, files: Iterable[Path], questions: Collection[str], jurisdictions: Collection[str]) -> dict[str, Rule]:
+    rules: dict[str, Rule] = {}
+    for file in files:
+        for rule in read_family(tomllib.loads(file.read_text(encoding="utf-8"))):
+            if rule.code in rules:
+                raise RuleRefused(f"{rule.code}: stands in two files")
+            _check_names(rule, questions=questions, jurisdictions=jurisdictions)
+            rules[rule.code] = rule
+    return rules
+
+
+def read_family(content: Mapping[str, Any]) -> list[Rule]:
+    """One file: its version, its family, and a table for each rule."""
+    rows = dict(content)
+    try:
+        version, family = rows.pop("version"), Family(rows.pop("family"))
+    except (KeyError, ValueError) as fault:
+        raise RuleRefused(f"a rule file needs a version and a known family: {fault}") from fault
+    return [_rule(code=code, row=row, family=family, version=version) for code, row in rows.items()]
+
+
+def _rule(*, code: str, row: Mapping[str, Any], family: Family, version: str) -> Rule:
+    _no_strangers(code, row, KNOWN)
+    for name in (*TEXTS, "source"):
+        if not str(row.get(name, "")).strip():
+            raise RuleRefused(f"{code}: {name} is missing")
+    rule = Rule(
+        code=code,
+        family=family,
+        grade=_grade(code, row),
+        answered_by=_choice(code, AnsweredBy, row.get("answered_by")),
+        asks=tuple(row.get("asks", ())),
+        looks_at=_choice(code, Item, row["looks_at"]) if "looks_at" in row else None,
+        finding=words(row["finding"]),
+        reason=words(row["reason"]),
+        what_to_do=words(row["what_to_do"]),
+        clears=_clears(code, row.get("clears", {})),
+        lamp_only=row.get("lamp_only", False),
+        jurisdictions=tuple(row.get("jurisdictions", ())),
+        source=row["source"],
+        quality=_choice(code, Quality, row.get("quality")),
+        version=version,
+    )
+    _check_sense(rule, uses_birth_date=row.get("uses_birth_date", False))
+    return rule
+
+
+def _clears(code: str, row: Mapping[str, Any]) -> Clears:
+    _no_strangers(code, row, KNOWN_CLEARS)
+    if not row.get("on_event"):
+        raise RuleRefused(f"{code}: what ends the finding is missing")
+    after_days = row.get("after_days")
+    if after_days is not None and (not isinstance(after_days, int) or after_days < 1):
+        raise RuleRefused(f"{code}: after_days counts whole days, 1 or more")
+    if (after_days is None) != ("interval_quality" not in row):
+        raise RuleRefused(f"{code}: a number of days and the quality of its source go together")
+    return Clears(
+        on_event=words(row["on_event"]),
+        decided_by=_choice(code, Decider, row.get("decided_by")),
+        after_days=after_days,
+        interval_quality=_choice(code, Quality, row["interval_quality"]) if after_days else None,
+        by_date=row.get("by_date", False),
+        by_plan=_choice(code, PlanChange, row["by_plan"]) if "by_plan" in row else None,
+        decision_needs_plan=(
+            _choice(code, PlanChange, row["decision_needs_plan"]) if "decision_needs_plan" in row else None
+        ),
+    )
+
+
+def _check_sense(rule: Rule, *, uses_birth_date: bool) -> None:
+    if rule.never_overridable and rule.clears.decided_by is not Decider.NOBODY:
+        raise RuleRefused(f"{rule.code}: nobody decides about law, age and consent")
+    # A must-not is replaced by an examined finding of a dentist, or by no one.
+    if rule.grade is Grade.MUST_NOT and rule.clears.decided_by is Decider.CLINICIAN:
+        raise RuleRefused(f"{rule.code}: only a dentist replaces a must-not")
+    if rule.answered_by is AnsweredBy.PATIENT and not (rule.asks or uses_birth_date):
+        raise RuleRefused(f"{rule.code}: the patient answers, but no question is named")
+    if rule.answered_by is AnsweredBy.CLINICIAN and rule.looks_at is None:
+        raise RuleRefused(f"{rule.code}: the clinician answers, but nothing to look at is named")
+    if rule.lamp_only and rule.clears.by_plan is not PlanChange.NO_LIGHT:
+        raise RuleRefused(f"{rule.code}: a rule about the light ends with a plan without a light")
+
+
+def _check_names(rule: Rule, *, questions: Collection[str], jurisdictions: Collection[str]) -> None:
+    if unknown := [name for name in rule.asks if name not in questions]:
+        raise RuleRefused(f"{rule.code}: no question {', '.join(unknown)}")
+    if unknown := [name for name in rule.jurisdictions if name not in jurisdictions]:
+        raise RuleRefused(f"{rule.code}: no jurisdiction {', '.join(unknown)}")
+
+
+def _no_strangers(code: str, row: Mapping[str, Any], known: Collection[str]) -> None:
+    """A misspelt column would otherwise be a rule that silently lacks it."""
+    if strangers := sorted(set(row) - set(known)):
+        raise RuleRefused(f"{code}: unknown column {', '.join(strangers)}")
+
+
+def _grade(code: str, row: Mapping[str, Any]) -> Grade:
+    by_code = {grade.code: grade for grade in Grade}
+    if row.get("grade") not in by_code:
+        raise RuleRefused(f"{code}: grade must be one of {', '.join(by_code)}")
+    return by_code[row["grade"]]
+
+
+def _choice(code: str, kind: type[Choice], value: object) -> Choice:
+    try:
+        return kind(str(value))
+    except ValueError:
+        raise RuleRefused(f"{code}: {value!r} is no {kind.__name__}") from None

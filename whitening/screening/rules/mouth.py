@@ -1,0 +1,108 @@
+"""Teeth and gums: the patient's word raises a finding, the examination settles it. Sources stand in data/rules."""
+
+from dataclasses import replace
+from datetime import date
+
+from whitening.screening.examination import Item, Periodontitis, Trouble
+from whitening.screening.rules.readings import (
+    Present,
+    Reading,
+    Seen,
+    fires,
+    first_of,
+    found,
+    said,
+    said_then_found,
+)
+
+
+def _teeth_with(seen: Seen, trouble: Trouble) -> tuple[str, ...]:
+    return seen.in_field(seen.examination.with_trouble(trouble)) if seen.examination else ()
+
+
+@fires("CAR-01")
+def decay(seen: Seen) -> Reading:
+    teeth = _teeth_with(seen, Trouble.DECAY)
+    return found(seen, item=Item.DECAY, present=bool(teeth), teeth=teeth)
+
+
+@fires("RES-01")
+def faulty_filling(seen: Seen) -> Reading:
+    teeth = _teeth_with(seen, Trouble.FAULTY_RESTORATION)
+    return found(seen, item=Item.RESTORATIONS, present=bool(teeth), teeth=teeth)
+
+
+def _fresh(seen: Seen) -> dict[str, date]:
+    """Teeth in the field whose waiting time has not passed, with its last day."""
+    if seen.examination is None:
+        return {}
+    waits = {row.number: seen.wait_from(row.restored_on) for row in seen.examination.teeth if row.restored_on}
+    return {number: waits[number] for number in seen.in_field(tuple(waits)) if seen.today < waits[number]}
+
+
+@fires("RES-04")
+def fresh_filling(seen: Seen) -> Reading:
+    """Its event is a date, so it ends by itself on the 14th day."""
+    fresh = _fresh(seen)
+    told = said_then_found(seen, name="filling_lately", item=Item.RESTORATIONS, present=bool(fresh), teeth=tuple(fresh))
+    if not isinstance(told, Present):
+        return told
+    until = max(fresh.values()) if fresh else told.not_before
+    if until and seen.today >= until:
+        return found(seen, item=Item.RESTORATIONS, present=False)
+    return replace(told, not_before=until)
+
+
+@fires("CRK-01")
+def painful_crack(seen: Seen) -> Reading:
+    teeth = _teeth_with(seen, Trouble.PAINFUL_CRACK)
+    return said_then_found(seen, name="hurts_on_biting", item=Item.CRACKS, present=bool(teeth), teeth=teeth)
+
+
+@fires("DEN-02")
+def bare_dentine(seen: Seen) -> Reading:
+    teeth = _teeth_with(seen, Trouble.BARE_DENTINE_NOT_COVERABLE)
+    return found(seen, item=Item.DENTINE, present=bool(teeth), teeth=teeth)
+
+
+@fires("PUL-01")
+def sick_pulp(seen: Seen) -> Reading:
+    teeth = _teeth_with(seen, Trouble.SICK_PULP)
+    return said_then_found(seen, name="toothache", item=Item.PULP, present=bool(teeth), teeth=teeth)
+
+
+def _gums_inflamed(seen: Seen) -> bool:
+    return bool(seen.examination and seen.examination.gums.inflamed)
+
+
+@fires("PER-01")
+def inflamed_gums(seen: Seen) -> Reading:
+    return said_then_found(seen, name="gums_bleed", item=Item.GUMS, present=_gums_inflamed(seen))
+
+
+@fires("PER-02")
+def periodontitis(seen: Seen) -> Reading:
+    active = bool(seen.examination and seen.examination.gums.periodontitis is Periodontitis.ACTIVE)
+    return said_then_found(seen, name="gum_disease", item=Item.GUMS, present=active)
+
+
+@fires("MUC-01")
+def sore_mouth(seen: Seen) -> Reading:
+    sore = bool(seen.examination and seen.examination.soft_tissue.sore)
+    return said_then_found(seen, name="mouth_sore", item=Item.SOFT_TISSUE, present=sore)
+
+
+@fires("MUC-02")
+def suspicious_patch(seen: Seen) -> Reading:
+    """A history is not settled by a clean look today: only a specialist's letter does that."""
+    suspicious = bool(seen.examination and seen.examination.soft_tissue.suspicious)
+    return first_of(found(seen, item=Item.SOFT_TISSUE, present=suspicious), said(seen, "mouth_cancer"))
+
+
+@fires("HSV-01")
+def cold_sore(seen: Seen) -> Reading:
+    """The patient's no is enough here; a look at the lips is not waited for, but counts when it was taken."""
+    there = bool(seen.examination and seen.examination.soft_tissue.cold_sore)
+    if seen.looked(Item.LIPS) is None:
+        return said(seen, "cold_sore")
+    return said_then_found(seen, name="cold_sore", item=Item.LIPS, present=there)

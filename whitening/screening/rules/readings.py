@@ -1,0 +1,148 @@
+"""What one rule sees, and the few ways in which rules look."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from whitening.screening.examination import Examination, Item
+from whitening.screening.facts import Answer, Answers, AnswerValue, ConsentFacts, PatientFacts, PlanFacts
+from whitening.screening.grades import AnsweredBy
+from whitening.screening.jurisdictions import Jurisdiction
+from whitening.screening.loader import Rule
+
+POSITIVE = frozenset({"yes", "unsure"})
+
+
+@dataclass(frozen=True, slots=True)
+class Absent:
+    """Asked and looked at, and it is not there."""
+
+
+@dataclass(frozen=True, slots=True)
+class Open:
+    """Not known yet: never the same as absent."""
+
+    waits_for: AnsweredBy
+
+
+@dataclass(frozen=True, slots=True)
+class Present:
+    """`examined`: the patient said so, and somebody has looked since and found otherwise."""
+
+    basis: str
+    teeth: tuple[str, ...] = ()
+    not_before: date | None = None
+    examined: bool = False
+
+
+Reading = Absent | Open | Present
+ABSENT = Absent()
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """Everything a rule may look at, and the rule's own row for its numbers."""
+
+    rule: Rule
+    answers: Answers
+    patient: PatientFacts
+    examination: Examination | None
+    plan: PlanFacts | None
+    consent: ConsentFacts | None
+    jurisdiction: Jurisdiction | None
+    today: date
+
+    def answer(self, name: str) -> Answer | None:
+        return self.answers.given.get(name)
+
+    def value(self, name: str) -> AnswerValue | None:
+        answer = self.answer(name)
+        return answer.value if answer else None
+
+    def looked(self, item: Item) -> Examination | None:
+        """The examination, when it covers that item."""
+        return self.examination if self.examination and item in self.examination.looked_at else None
+
+    def wait_from(self, day: date) -> date:
+        """The first day on which the rule's waiting time has passed; without one, that day itself."""
+        return day + timedelta(days=self.rule.clears.after_days or 0)
+
+    def in_field(self, teeth: tuple[str, ...]) -> tuple[str, ...]:
+        """Teeth of the planned arches, also those left out: what is ill beside the gel is not out of its reach."""
+        plan = self.plan
+        return teeth if plan is None else tuple(number for number in teeth if plan.on_planned_arch(number))
+
+
+Predicate = Callable[[Seen], Reading]
+PREDICATES: dict[str, Predicate] = {}
+
+
+def fires(code: str) -> Callable[[Predicate], Predicate]:
+    """Ties a function to the row of that code; one row, one function."""
+
+    def tie(predicate: Predicate) -> Predicate:
+        if code in PREDICATES:
+            raise ValueError(f"{code} has two functions")
+        PREDICATES[code] = predicate
+        return predicate
+
+    return tie
+
+
+def based_on(name: str, answer: Answer) -> str:
+    return f"{name}={answer.value}@{answer.given_at.isoformat()}"
+
+
+def examined_as(item: Item, examination: Examination, teeth: tuple[str, ...] = ()) -> str:
+    return f"{item}:{','.join(teeth)}@{examination.examined_at.isoformat()}"
+
+
+def _not_before(seen: Seen, day: date) -> date | None:
+    return seen.wait_from(day) if seen.rule.clears.after_days else None
+
+
+def said(seen: Seen, name: str) -> Reading:
+    """The patient's own yes, or not being sure, is enough."""
+    answer = seen.answer(name)
+    if answer is None:
+        return Open(AnsweredBy.PATIENT)
+    if answer.value not in POSITIVE:
+        return ABSENT
+    return Present(based_on(name, answer), not_before=_not_before(seen, answer.given_on))
+
+
+def found(seen: Seen, *, item: Item, present: bool, teeth: tuple[str, ...] = ()) -> Reading:
+    """What the examination says about one item."""
+    examination = seen.looked(item)
+    if examination is None:
+        return Open(AnsweredBy.CLINICIAN)
+    if not present:
+        return ABSENT
+    return Present(examined_as(item, examination, teeth), teeth, not_before=_not_before(seen, examination.examined_on))
+
+
+def said_then_found(seen: Seen, *, name: str, item: Item, present: bool, teeth: tuple[str, ...] = ()) -> Reading:
+    """The patient's word raises it, the examination settles it, unless the word is the newer of the two."""
+    looked = found(seen, item=item, present=present, teeth=teeth)
+    if isinstance(looked, Present):
+        return looked
+    told = said(seen, name)
+    if not isinstance(told, Present):
+        return told if isinstance(told, Open) else looked
+    answer, examination = seen.answers.given[name], seen.looked(item)
+    if examination and _covers(examination, answer.given_at):
+        return Present(told.basis, examined=True)
+    return told
+
+
+def _covers(examination: Examination, given_at: datetime) -> bool:
+    return examination.examined_at >= given_at
+
+
+def first_of(*readings: Reading) -> Reading:
+    """Present before open before absent: of several ways to a finding the worst one counts."""
+    for kind in (Present, Open):
+        for reading in readings:
+            if isinstance(reading, kind):
+                return reading
+    return ABSENT
