@@ -29,21 +29,23 @@ ANSWER_SECONDS = 60
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--port", type=int, default=0, help=f"port; the first free one from {FIRST_PORT} when left out")
+    parser.add_argument("--home", type=Path, default=HOME, help="folder of everything the demo writes")
     wanted = parser.parse_args()
+    home = wanted.home.resolve()
     started = time.monotonic()
     port = wanted.port or free_port()
-    env = demo_environment(var_dir=HOME, port=port)
+    env = demo_environment(var_dir=home, port=port)
     prepare(env)
-    with supervisor(env=env, var_dir=HOME, port=port):
+    with supervisor(env=env, var_dir=home, port=port):
         if not answers(f"http://localhost:{port}/health/"):
-            sys.exit(f"The demo does not answer. Its logs lie in {HOME / 'log'}.")
-        welcome(port=port, seconds=time.monotonic() - started)
+            sys.exit(f"The demo does not answer. Its logs lie in {home / 'log'}.")
+        welcome(home=home, port=port, seconds=time.monotonic() - started)
         wait_until_told()
     print("\nThe demo has stopped. `make demo` brings it up again as you left it.")
 
 
-def free_port() -> int:
-    for port in range(FIRST_PORT, FIRST_PORT + 100):
+def free_port(*, after: int = FIRST_PORT - 1) -> int:
+    for port in range(after + 1, FIRST_PORT + 100):
         with socket.socket() as probe:
             # As gunicorn will bind it: a port that has just been closed counts as free.
             probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
@@ -52,7 +54,7 @@ def free_port() -> int:
             except OSError:
                 continue
             return port
-    sys.exit(f"No port from {FIRST_PORT} to {FIRST_PORT + 99} is free. Choose one with --port.")
+    sys.exit(f"No port from {after + 1} to {FIRST_PORT + 99} is free. Choose one with --port.")
 
 
 def demo_environment(*, var_dir: Path, port: int) -> dict[str, str]:
@@ -121,10 +123,10 @@ def answers(address: str) -> bool:
     return False
 
 
-def welcome(*, port: int, seconds: float) -> None:
+def welcome(*, home: Path, port: int, seconds: float) -> None:
     print(f"\nFernbrook Dental Rooms, an invented practice, is open ({seconds:.0f} s).")
     print(f"  http://localhost:{port}/\n")
-    sign_ins = HOME / "sign-ins.txt"
+    sign_ins = home / "sign-ins.txt"
     if sign_ins.exists():
         print(sign_ins.read_text())
     print("Mail and texts never leave this machine: they land in the Demo mailbox. Ctrl-C stops the demo.", flush=True)

@@ -8,6 +8,8 @@ import clinic.config.zones  # noqa: F401  (first: before anything imports zonein
 # isort: split
 import hashlib
 import io
+import re
+from dataclasses import dataclass
 from pathlib import Path
 
 import django
@@ -15,6 +17,12 @@ from django.conf import settings
 from django.core.management import call_command
 
 ROOT = Path(__file__).resolve().parent.parent
+
+
+@dataclass(frozen=True)
+class SignIn:
+    email: str
+    password: str
 
 
 def main() -> None:
@@ -33,6 +41,12 @@ def main() -> None:
         with (var_dir / "sign-ins.txt").open("w") as sign_ins:
             call_command("load_demo", stdout=sign_ins)
         loaded.touch()
+
+
+def sign_ins(home: Path) -> dict[str, SignIn]:
+    """Who may sign in to the demo, by role, as `load_demo` has printed it: role, address, password."""
+    found = re.findall(r"^\s*(\w+)\b.*?(\S+@\S+)\s+(\S.*?)\s*$", (home / "sign-ins.txt").read_text(), re.MULTILINE)
+    return {role.lower(): SignIn(email, password) for role, email, password in reversed(found)}
 
 
 def quietly(command: str, **options: object) -> None:

@@ -1,0 +1,79 @@
+"""What a figure is, and how it is measured: in turns with its yardstick, in one run, on one machine.
+
+An absolute time says as much about the machine as about the program; beside a yardstick it stays comparable.
+"""
+
+import statistics
+import time
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, field
+from typing import Literal
+
+LEAST_ROUNDS = 5
+
+
+@dataclass(frozen=True, kw_only=True)
+class Target:
+    """At most `limit`, either for the figure itself or for its ratio to the yardstick."""
+
+    limit: float
+    of: Literal["value", "ratio"]
+
+    def text(self, unit: str) -> str:
+        return f"<= {self.limit:g}" if self.of == "ratio" else f"<= {self.limit:g} {unit}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Result:
+    name: str
+    value: float
+    unit: str
+    yardstick: str
+    yardstick_value: float
+    ratio: float
+    target: str
+    holds: bool
+    size: dict[str, int]
+
+    def row(self) -> dict[str, object]:
+        return asdict(self)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Figure:
+    """`run` and `yardstick_run` do the work once; what they return is not looked at."""
+
+    name: str
+    run: Callable[[], object]
+    yardstick: str
+    yardstick_run: Callable[[], object]
+    target: Target
+    size: dict[str, int] = field(default_factory=dict)
+    unit: str = "ms"
+    rounds: int = LEAST_ROUNDS
+    repeats: int = 1
+
+    def measure(self) -> Result:
+        """Medians of at least five rounds; the first round warms up and is not counted."""
+        rounds = max(self.rounds, LEAST_ROUNDS) + 1
+        pairs = [(self._time(self.run), self._time(self.yardstick_run)) for _ in range(rounds)][1:]
+        value, yardstick = (statistics.median(column) for column in zip(*pairs, strict=True))
+        ratio = value / yardstick
+        judged = value if self.target.of == "value" else ratio
+        return Result(
+            name=self.name,
+            value=round(value, 3),
+            unit=self.unit,
+            yardstick=self.yardstick,
+            yardstick_value=round(yardstick, 3),
+            ratio=round(ratio, 2),
+            target=self.target.text(self.unit),
+            holds=judged <= self.target.limit,
+            size=self.size,
+        )
+
+    def _time(self, work: Callable[[], object]) -> float:
+        started = time.perf_counter()
+        for _ in range(self.repeats):
+            work()
+        return (time.perf_counter() - started) * 1000 / self.repeats
