@@ -14,8 +14,12 @@ PRODUCT = ("clinic", "whitening")
 _PARTS = r"time|year|iso_year|quarter|month|week|week_day|iso_week_day|day|hour|minute|second"
 _LOOKUP = re.compile(rf"__date(?:__|$)|_at__(?:{_PARTS})(?:__|$)")
 _TRUNCATING = re.compile(r"^(?:Trunc|Extract)\w*$")
-_PURE_FILE = re.compile(r"/rules(?:\.py|/)|/protocol\.py$|^whitening/shade/")
-_LAZY_WORDS = {"gettext_lazy", "ngettext_lazy", "pgettext_lazy"}
+_PURE_FILE = re.compile(r"/rules(?:\.py|/)|/protocol(?:\.py|/)|^whitening/shade/")
+# A sentence that is translated when it is shown, and the type of such a sentence.
+_WORDS = {
+    "django.utils.translation": {"gettext_lazy", "ngettext_lazy", "pgettext_lazy", "gettext_noop"},
+    "django.utils.functional": {"Promise"},
+}
 _CLOCK_OWNERS = {"datetime", "date", "timezone", "time"}
 _CLOCK_CALLS = {"now", "utcnow", "today", "localtime", "localdate"}
 
@@ -73,7 +77,7 @@ def _purity(path: Path, node: ast.AST) -> Iterator[Breach]:
         lazy = False
     elif isinstance(node, ast.ImportFrom):
         modules = [node.module or ""]
-        lazy = node.module == "django.utils.translation" and {name.name for name in node.names} <= _LAZY_WORDS
+        lazy = {name.name for name in node.names} <= _WORDS.get(node.module or "", set())
     else:
         return
     if any(module.split(".")[0] == "django" for module in modules) and not lazy:
