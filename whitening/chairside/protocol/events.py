@@ -1,0 +1,28 @@
+"""One entry of a session's log."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from whitening.chairside.protocol.kinds import Kind
+from whitening.chairside.protocol.payloads import Payload
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """`seq` is its place in the log. Entries of one tap share what stands before the dot of `client_id`."""
+
+    seq: int
+    payload: Payload
+    happened_at: datetime
+    recorded_at: datetime
+    actor_id: str
+    actor_name: str
+    client_id: str
+
+    @property
+    def kind(self) -> Kind:
+        return self.payload.kind
+
+    @property
+    def tap(self) -> str:
+        return self.client_id.partition(".")[0]
