@@ -1,0 +1,123 @@
+"""Planning and cancelling what is due, always inside the transaction of the fact that caused it."""
+
+from collections.abc import Collection
+from datetime import datetime
+
+from django.db import models, transaction
+from django.utils.translation import gettext_lazy as _
+
+from clinic.accounts.models import Site, User
+from clinic.accounts.rights import Capability, require
+from clinic.messages import kinds
+from clinic.messages.models import DueMessage, State
+from clinic.patients.models import Patient
+from clinic.trail.actor import SYSTEM, Actor
+from clinic.trail.record import OutsideTransaction, record
+from clinic.trail.refusals import Refusal
+
+# Steps from here on are further tries of the same message on another channel.
+NEXT_TRY = 100
+# A row that is being handed over can no longer be stopped; everything before that can.
+STOPPABLE = [State.PLANNED, State.DUE, State.CLAIMED]
+
+
+class TooLateToCancel(Refusal):
+    code = "messages.too_late_to_cancel"
+    sentence = _("This message is being handed over or has gone out already. Call the patient if something changed.")
+
+
+def plan(
+    *,
+    kind: str,
+    subject: tuple[str, int],
+    patient: Patient,
+    site: Site,
+    due_at: datetime,
+    now: datetime,
+    version: int = 1,
+    step: int = 0,
+    not_after: datetime | None = None,
+    actor: Actor = SYSTEM,
+) -> DueMessage:
+    """Plans once per subject, kind, version and step; asking again returns the row as it stands.
+
+    A higher version of the subject supersedes whatever of this kind is still waiting for a lower one.
+    """
+    _inside_a_transaction()
+    known = kinds.get(kind)
+    if subject[0] != known.subject_kind or not 0 <= step < NEXT_TRY:
+        raise ValueError(f"{kind} speaks about a {known.subject_kind} and has steps below {NEXT_TRY}.")
+    older = DueMessage.objects.about(subject).filter(kind=kind, version__lt=version)
+    _cancel(older, because="replaced by a newer version", actor=actor, now=now)
+    message, made = DueMessage.objects.get_or_create(
+        subject_kind=subject[0],
+        subject_id=subject[1],
+        kind=kind,
+        version=version,
+        step=step,
+        defaults={
+            "site": site,
+            "patient": patient,
+            "due_at": due_at,
+            "not_after": not_after or due_at + known.lasts,
+            "state": State.PLANNED if due_at > now else State.DUE,
+            "planned_at": now,
+        },
+    )
+    if made:
+        note(message, verb="messages.planned", actor=actor, due_at=message.due_at, step=step, version=version)
+    return message
+
+
+def cancel_for(
+    *, subject: tuple[str, int], because: str, actor: Actor, now: datetime, kinds_only: Collection[str] | None = None
+) -> int:
+    """Cancels what still waits about the subject; returns how many. `because`: fixed words, nothing personal."""
+    _inside_a_transaction()
+    rows = DueMessage.objects.about(subject)
+    if kinds_only is not None:
+        rows = rows.filter(kind__in=kinds_only)
+    return _cancel(rows, because=because, actor=actor, now=now)
+
+
+def cancel_for_patient(*, patient: Patient, because: str, actor: Actor, now: datetime) -> int:
+    """Everything that still waits for this person: died, moved away, asked us to stop."""
+    _inside_a_transaction()
+    return _cancel(DueMessage.objects.filter(patient=patient), because=because, actor=actor, now=now)
+
+
+def cancel_one(*, message: DueMessage, because: str, user: User, actor: Actor, now: datetime) -> None:
+    """Raises TooLateToCancel once the hand-over has begun, NotAllowed without the right to send messages."""
+    require(user, Capability.MESSAGES_SEND, message.site)
+    with transaction.atomic():
+        if not _cancel(DueMessage.objects.filter(pk=message.pk), because=because, actor=actor, now=now):
+            raise TooLateToCancel
+    message.refresh_from_db()
+
+
+def note(message: DueMessage, *, verb: str, actor: Actor = SYSTEM, **values: object) -> None:
+    """The trail entry of one message, about its patient."""
+    record(
+        verb=verb,
+        actor=actor,
+        subject=("message", message.pk),
+        patient_id=message.patient_id,
+        site_id=message.site_id,
+        values={"kind": message.kind, "about": f"{message.subject_kind} {message.subject_id}"} | values,
+    )
+
+
+def _cancel(rows: models.QuerySet[DueMessage], *, because: str, actor: Actor, now: datetime) -> int:
+    # Locked first on PostgreSQL, so that a sweeper which has just claimed a row is waited for.
+    waiting = list(rows.filter(state__in=STOPPABLE).select_for_update().order_by("pk"))
+    for message in waiting:
+        message.state, message.reason = State.CANCELLED, because[:120]
+        message.settled_at, message.lease_until = now, None
+        message.save(update_fields=["state", "reason", "settled_at", "lease_until"])
+        note(message, verb="messages.cancelled", actor=actor, because=because)
+    return len(waiting)
+
+
+def _inside_a_transaction() -> None:
+    if not transaction.get_connection().in_atomic_block:
+        raise OutsideTransaction("Messages are planned and cancelled in the transaction of what caused them.")

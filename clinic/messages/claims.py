@@ -1,0 +1,83 @@
+"""Who holds a due message: claim, begin, give back, and what a lease that ran out means.
+
+Each step is its own committed transaction. Every change of a held row is conditional on its attempt,
+so that a sweeper which comes back too late changes nothing.
+"""
+
+from datetime import datetime, timedelta
+
+from django.conf import settings
+from django.db import transaction
+from django.db.models import F
+
+from clinic.messages import kinds
+from clinic.messages.actions.planning import note
+from clinic.messages.models import DueMessage, State
+
+CLAIM_LEASE = timedelta(minutes=2)
+# Longer than the slowest honest hand-over: several waits of a mail dialogue, one after the other.
+LEAST_HAND_OVER_LEASE = timedelta(minutes=3)
+
+
+def hand_over_lease() -> timedelta:
+    return max(LEAST_HAND_OVER_LEASE, 3 * timedelta(seconds=settings.EMAIL_TIMEOUT))
+
+
+def claim(*, now: datetime, real_now: datetime, limit: int, only: int | None = None) -> list[DueMessage]:
+    """SKIP LOCKED on PostgreSQL; on SQLite the transaction is IMMEDIATE, so two claims never run at once."""
+    with transaction.atomic(durable=True):
+        waiting = DueMessage.objects.sendable(now=now, real_now=real_now)
+        if only is not None:
+            waiting = waiting.filter(pk=only)
+        rows = list(waiting.select_for_update(skip_locked=True).order_by("due_at", "pk")[:limit])
+        DueMessage.objects.filter(pk__in=[row.pk for row in rows]).update(
+            state=State.CLAIMED, lease_until=real_now + CLAIM_LEASE, attempt=F("attempt") + 1
+        )
+    for row in rows:
+        row.state, row.attempt = State.CLAIMED, row.attempt + 1
+    return rows
+
+
+def begin(message: DueMessage, *, message_id: str, real_now: datetime) -> bool:
+    """Committed before anything leaves. False when the row was cancelled or taken over meanwhile."""
+    held = DueMessage.objects.filter(pk=message.pk, attempt=message.attempt, state=State.CLAIMED)
+    lease = real_now + hand_over_lease()
+    return bool(held.update(state=State.HANDING_OVER, lease_until=lease, message_id=message_id))
+
+
+def release(messages: list[DueMessage]) -> None:
+    """Claimed but not begun: somebody else may take them at once."""
+    for message in messages:
+        held = DueMessage.objects.filter(pk=message.pk, attempt=message.attempt, state=State.CLAIMED)
+        held.update(state=State.DUE, lease_until=None)
+
+
+def expire(*, now: datetime, real_now: datetime) -> int:
+    """A claim that ran out is due again; a hand-over that ran out may or may not have happened."""
+    over = DueMessage.objects.filter(lease_until__lt=real_now)
+    given_back = over.filter(state=State.CLAIMED).update(state=State.DUE, lease_until=None)
+    broken = list(over.filter(state=State.HANDING_OVER).order_by("pk"))
+    return given_back + sum(doubt(message, reason="the hand-over was cut off", now=now) for message in broken)
+
+
+def doubt(message: DueMessage, *, reason: str, now: datetime) -> bool:
+    """The row becomes uncertain; a kind that allows it is sent once more, and only once."""
+    with transaction.atomic():
+        held = DueMessage.objects.filter(pk=message.pk, attempt=message.attempt, state=State.HANDING_OVER)
+        again = _may_go_again(message)
+        changed = held.update(
+            state=State.DUE if again else State.UNCERTAIN,
+            reason=f"{reason}; sent once more" if again else reason,
+            times_uncertain=F("times_uncertain") + 1,
+            lease_until=None,
+            handed_over_at=now,
+            settled_at=None if again else now,
+        )
+        if changed:
+            note(message, verb="messages.uncertain", reason=reason, sent_once_more=again)
+    return bool(changed)
+
+
+def _may_go_again(message: DueMessage) -> bool:
+    known = kinds.registered().get(message.kind)
+    return known is not None and known.resend_uncertain and message.times_uncertain == 0

@@ -1,0 +1,199 @@
+"""Whether a message may go out now: everything is read again right before the hand-over."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+import phonenumbers
+from django.conf import settings
+from phonenumbers import PhoneNumberType
+
+from clinic.messages import kinds
+from clinic.messages.actions.planning import NEXT_TRY
+from clinic.messages.channels import text
+from clinic.messages.closed import closed_days
+from clinic.messages.kinds import Kind, Recipient
+from clinic.messages.models import DueMessage, State, Why
+from clinic.messages.rules import WEEK, Reach, capped_until, channel_for, next_open_day
+from clinic.messages.timing import Hours, allowed_from
+from clinic.patients.actions import allowed_purposes
+from clinic.patients.models import Patient, Purpose
+
+GONE_OUT = [State.HANDED_OVER, State.DELIVERED, State.UNCERTAIN]
+SETUP_PAUSE = timedelta(minutes=10)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Send:
+    kind: Kind[Any]
+    subject: Any
+    patient: Patient
+    recipient: Recipient
+    channel: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drop:
+    """Not sent, for good. With `why`, a person calls instead."""
+
+    state: State
+    reason: str
+    why: Why | None = None
+    channel: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wait:
+    """Not now: at another moment of the practice's clock, or (without one) after a pause of real time."""
+
+    reason: str
+    due_at: datetime | None = None
+    pause: timedelta = SETUP_PAUSE
+
+
+Verdict = Send | Drop | Wait
+
+
+def judge(message: DueMessage, *, now: datetime) -> Verdict:
+    try:
+        kind = kinds.get(message.kind)
+    except kinds.UnknownKind:
+        return Drop(state=State.FAILED, reason="nobody knows this kind of message any more")
+    if now >= message.not_after:
+        return missed(kind, "too late to send")
+    subject = kind.load(message.subject_id)
+    if subject is None:
+        return Drop(state=State.CANCELLED, reason="what it was about is gone")
+    patient = surviving(message.patient)
+    if patient.died_on is not None:
+        return Drop(state=State.CANCELLED, reason="the patient has died")
+    wanted = kind.still_wanted(subject, message, now)
+    if wanted is not True:
+        return Drop(state=State.CANCELLED, reason=wanted or "no longer wanted")
+    return _may(kind, subject, message, patient, now)
+
+
+def _may(kind: Kind[Any], subject: Any, message: DueMessage, patient: Patient, now: datetime) -> Verdict:
+    foreign = kind.recipient(subject, message) if kind.recipient is not None else None
+    if kind.recipient is not None and foreign is None:
+        return Drop(state=State.CANCELLED, reason="there is nobody to tell")
+    if foreign is None and not kind.despite_choices and not allowed_purposes(patient)[Purpose(kind.purpose)]:
+        why = Why.OPTED_OUT if kind.safety else None
+        return Drop(state=State.CANCELLED, reason="the patient does not want such messages", why=why)
+    waits = _wait(kind, message, patient, now)
+    if waits is not None:
+        return waits
+    recipient = foreign or Recipient(
+        name=patient.called, email=patient.email, phone=_e164(patient), language=patient.language
+    )
+    preferred = "email" if foreign is not None else patient.channel
+    channel = channel_for(_reach(kind, message, recipient, preferred, patient))
+    if channel:
+        return Send(kind=kind, subject=subject, patient=patient, recipient=recipient, channel=channel)
+    return _by_hand(patient, foreign is not None)
+
+
+def _wait(kind: Kind[Any], message: DueMessage, patient: Patient, now: datetime) -> Wait | Drop | None:
+    if kind.link is not None and not message.site.can_send_links:
+        return Wait(reason="Set-up lacks the emergency, poison-advice or out-of-hours number")
+    if kind.on_request:
+        return None
+    zone, hours = message.site.zone, hours_of_day()
+    later = allowed_from(now, zone=zone, hours=hours)
+    if not kind.safety:
+        open_at = next_open_day(later, closed_days=closed_days(message.site, now.year), zone=zone, hours=hours)
+        # A closed day never makes a message miss its time: it then goes out on the closed day.
+        later = open_at if open_at < message.not_after else later
+    if later != now:
+        return _later(kind, message, later, "waits for the hours and days on which messages go out")
+    if kind.keeps_limits:
+        free_at = capped_until(sent_at=_sent_at(message, patient, now), now=now, zone=zone)
+        if free_at is not None:
+            return _later(kind, message, free_at, "waits: no more than one message a day and three a week")
+    return None
+
+
+def _later(kind: Kind[Any], message: DueMessage, due_at: datetime, reason: str) -> Wait | Drop:
+    if due_at >= message.not_after:
+        return missed(kind, "no allowed moment was left before it was too late")
+    return Wait(reason=reason, due_at=due_at)
+
+
+def missed(kind: Kind[Any], reason: str) -> Drop:
+    return Drop(state=State.MISSED, reason=reason, why=Why.MISSED if kind.safety else None)
+
+
+def hours_of_day() -> Hours:
+    return Hours(settings.MESSAGES_FROM_HOUR, settings.MESSAGES_UNTIL_HOUR)
+
+
+def surviving(patient: Patient) -> Patient:
+    """A merged row stays in place as an alias; the person is reached through the row it points to."""
+    seen = {patient.pk}
+    while patient.merged_into is not None and patient.merged_into_id not in seen:
+        patient = patient.merged_into
+        seen.add(patient.pk)
+    return patient
+
+
+def other_channel(message: DueMessage, kind: Kind[Any], subject: Any) -> str:
+    """Where a failed message could still go: a channel that was not tried for it yet."""
+    patient = surviving(message.patient)
+    foreign = kind.recipient(subject, message) if kind.recipient is not None else None
+    recipient = foreign or Recipient(
+        name=patient.called, email=patient.email, phone=_e164(patient), language=patient.language
+    )
+    return channel_for(_reach(kind, message, recipient, message.channel, patient))
+
+
+def _reach(kind: Kind[Any], message: DueMessage, recipient: Recipient, preferred: str, patient: Patient) -> Reach:
+    written = preferred in ("email", "text")
+    return Reach(
+        preferred=preferred if written or not kind.despite_choices else "email",
+        email=recipient.email,
+        email_bounced=kind.recipient is None and patient.email_bounced_at is not None,
+        phone_takes_texts=takes_texts(recipient.phone),
+        texts_on=text.is_on(),
+        tried=_tried(message),
+    )
+
+
+def _tried(message: DueMessage) -> frozenset[str]:
+    """Channels on which this message, or an earlier try of it, failed or came back."""
+    failed = DueMessage.objects.about(message.subject).filter(
+        kind=message.kind, version=message.version, state__in=[State.FAILED, State.BOUNCED]
+    )
+    same = [row for row in failed if row.step % NEXT_TRY == message.step % NEXT_TRY]
+    return frozenset(row.channel for row in same)
+
+
+def _by_hand(patient: Patient, foreign: bool) -> Drop:
+    if foreign:
+        return Drop(state=State.FAILED, reason="the colleague has no address to write to")
+    if patient.channel in ("phone", "letter"):
+        return Drop(state=State.HANDED_OVER, reason="for a person to do", why=Why.PREFERS, channel=patient.channel)
+    return Drop(state=State.FAILED, reason="no e-mail or mobile number to write to", why=Why.NO_CHANNEL)
+
+
+def _sent_at(message: DueMessage, patient: Patient, now: datetime) -> list[datetime]:
+    """When messages that count against the limits went to this patient in the last days."""
+    counting = [code for code, kind in kinds.registered().items() if kind.keeps_limits]
+    rows = DueMessage.objects.filter(patient=patient, kind__in=counting).exclude(pk=message.pk)
+    gone = rows.filter(state__in=GONE_OUT, handed_over_at__gt=now - WEEK - timedelta(days=1))
+    # Another sweeper may be handing one over at this moment: of two, the older row goes first.
+    going = rows.filter(state=State.HANDING_OVER, pk__lt=message.pk)
+    return [at for at in gone.values_list("handed_over_at", flat=True) if at] + [now] * going.count()
+
+
+def _e164(patient: Patient) -> str:
+    return str(patient.phone.as_e164) if patient.phone else ""
+
+
+def takes_texts(phone: str) -> bool:
+    if not phone:
+        return False
+    try:
+        number = phonenumbers.parse(phone)
+    except phonenumbers.NumberParseException:
+        return False
+    return phonenumbers.number_type(number) != PhoneNumberType.FIXED_LINE

@@ -1,0 +1,134 @@
+"""Writing a message out and giving it to its channel."""
+
+import logging
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.core.exceptions import ObjectDoesNotExist
+from django.core.mail.backends.base import BaseEmailBackend
+from django.db import transaction
+from django.template.exceptions import TemplateDoesNotExist, TemplateSyntaxError
+from django.urls import NoReverseMatch
+from django.utils import timezone, translation
+
+from clinic.accounts.models import Site
+from clinic.messages import links, own
+from clinic.messages.channels import email, text
+from clinic.messages.channels.parcel import Handed, Parcel
+from clinic.messages.conditions import Drop, Send
+from clinic.messages.letters import SMS_LIMIT, Letter
+from clinic.messages.models import DueMessage, PrivateLink, State, Why
+from clinic.messages.words import clinical_words
+from clinic.patients.models import Purpose
+
+logger = logging.getLogger(__name__)
+# A mistake in some part's wording must stop that one message, where a person sees it, and not the sweep.
+# Failures of the database or of this machine are not among these: they end the sweep.
+WRITING_ERRORS = (
+    ArithmeticError,
+    AttributeError,
+    LookupError,
+    TypeError,
+    ValueError,
+    NoReverseMatch,
+    ObjectDoesNotExist,
+    TemplateDoesNotExist,
+    TemplateSyntaxError,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Written:
+    parcel: Parcel
+    link: PrivateLink | None
+
+
+def write_out(message: DueMessage, send: Send, *, now: datetime) -> Written | Drop:
+    """Makes the link and the letter in one transaction: a letter that cannot be written leaves no link."""
+    try:
+        with (
+            translation.override(send.recipient.language),
+            timezone.override(message.site.zone),
+            transaction.atomic(),
+        ):
+            return _write(message, send, now)
+    except links.PurposeDone:
+        return Drop(state=State.CANCELLED, reason="there is nothing left to open a page for")
+    except UnfitWording as unfit:
+        return _failed(send, str(unfit))
+    except WRITING_ERRORS:
+        logger.exception("Message %s of kind %s could not be written.", message.pk, message.kind)
+        return _failed(send, "it could not be written: a mistake in the program")
+
+
+def _failed(send: Send, reason: str) -> Drop:
+    return Drop(state=State.FAILED, reason=reason, why=Why.FAILED if send.kind.safety else None)
+
+
+class UnfitWording(Exception):
+    """The letter breaks a rule that holds for every letter; the text says which."""
+
+
+def hand_over(written: Written, send: Send, connection: BaseEmailBackend) -> Handed:
+    with translation.override(send.recipient.language):
+        if send.channel == "email":
+            return email.hand_over(written.parcel, connection)
+        return text.hand_over(written.parcel)
+
+
+def _write(message: DueMessage, send: Send, now: datetime) -> Written:
+    link, url = _link(message, send, now)
+    letter = send.kind.compose(send.subject, message, url)
+    problem = unfit(letter, channel=send.channel, language=send.recipient.language, site=message.site)
+    if problem:
+        raise UnfitWording(problem)
+    parcel = Parcel(
+        letter=letter,
+        recipient=send.recipient,
+        site=message.site,
+        message_id=message.message_id,
+        end_url=_end_url(message, send, now),
+    )
+    return Written(parcel=parcel, link=link)
+
+
+def _link(message: DueMessage, send: Send, now: datetime) -> tuple[PrivateLink | None, str]:
+    spec = send.kind.link
+    if spec is None:
+        return None, ""
+    return links.make(
+        purpose=spec.purpose_for(send.subject),
+        subject_id=spec.subject_id(send.subject),
+        patient=send.patient,
+        site=message.site,
+        now=now,
+    )
+
+
+def _end_url(message: DueMessage, send: Send, now: datetime) -> str:
+    ended_by_click = send.channel == "email" and Purpose(send.kind.purpose) in own.ENDED_BY_ONE_CLICK
+    if not ended_by_click or not message.site.can_send_links:
+        return ""
+    _made, url = links.make(
+        purpose=own.END_MESSAGES, subject_id=message.pk, patient=send.patient, site=message.site, now=now
+    )
+    return url
+
+
+def unfit(letter: Letter, *, channel: str, language: str, site: Site) -> str:
+    """Why this letter may not go out on this channel; "" when it may."""
+    names = (site.practice.name, site.name)
+    if channel == "email":
+        return "a clinical word stands in the subject" if _clinical(letter.subject, language, names) else ""
+    if not letter.sms:
+        return "it has no short text"
+    if len(letter.sms) > SMS_LIMIT:
+        return f"the short text is longer than {SMS_LIMIT} characters"
+    return "a clinical word stands in the short text" if _clinical(letter.sms, language, names) else ""
+
+
+def _clinical(words: str, language: str, names: tuple[str, ...]) -> bool:
+    plain = words
+    for name in sorted(names, key=len, reverse=True):
+        plain = plain.replace(name, " ")
+    return bool(clinical_words(plain, language))

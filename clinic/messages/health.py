@@ -1,0 +1,47 @@
+"""Whether messages go out as they should: how late the oldest due one is, and when each loop last came round."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from importlib.metadata import version
+
+from django.db.models import Min
+
+from clinic.messages.models import DueMessage, Heartbeat, State
+
+LATE = timedelta(minutes=5)
+SILENT = timedelta(minutes=2)
+SWEEP = "messages.sweep"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Health:
+    """`lateness` of the oldest row that should have gone; `silences` per loop, None for one that never beat."""
+
+    lateness: timedelta
+    silences: dict[str, timedelta | None]
+    uncertain: int
+    tzdata: str
+
+    @property
+    def is_red(self) -> bool:
+        return self.lateness > LATE or any(silence is None or silence > SILENT for silence in self.silences.values())
+
+
+def look(*, now: datetime, real_now: datetime) -> Health:
+    waiting = DueMessage.objects.filter(
+        state__in=[State.PLANNED, State.DUE, State.CLAIMED, State.HANDING_OVER], due_at__lte=now
+    )
+    oldest: datetime | None = waiting.aggregate(oldest=Min("due_at"))["oldest"]
+    beats = dict(Heartbeat.objects.values_list("name", "beat_at"))
+    silences: dict[str, timedelta | None] = {SWEEP: None}
+    silences |= {name: real_now - at for name, at in sorted(beats.items())}
+    return Health(
+        lateness=now - oldest if oldest is not None else timedelta(0),
+        silences=silences,
+        uncertain=DueMessage.objects.filter(state=State.UNCERTAIN).count(),
+        tzdata=version("tzdata"),
+    )
+
+
+def beat(name: str, *, real_now: datetime) -> None:
+    Heartbeat.objects.update_or_create(name=name, defaults={"beat_at": real_now})

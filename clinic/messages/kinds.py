@@ -1,0 +1,97 @@
+"""The kinds of message there are. Each part registers its own in `AppConfig.ready`.
+
+A kind says for what purpose it speaks, how its subject is loaded, whether it is still wanted at the
+moment of hand-over, and what it says. It never sends anything itself.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any, Generic, TypeAlias, TypeVar
+
+from django.utils.functional import Promise
+
+from clinic.messages.letters import Letter
+from clinic.messages.models import DueMessage
+from clinic.patients.models import Purpose
+
+S = TypeVar("S")
+# True: send. False or a few fixed words (no personal or clinical content): cancel, for that reason.
+Wanted: TypeAlias = bool | str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recipient:
+    """Whom a message goes to when that is not the patient (a colleague on call, say)."""
+
+    name: str
+    email: str
+    phone: str
+    language: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class LinkSpec(Generic[S]):
+    """The kind carries a private link of this purpose (clinic.messages.purposes), made at hand-over."""
+
+    purpose: str | Callable[[S], str]
+    subject_id: Callable[[S], int]
+
+    def purpose_for(self, subject: S) -> str:
+        return self.purpose if isinstance(self.purpose, str) else self.purpose(subject)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Kind(Generic[S]):
+    code: str
+    # What staff read in lists and on the timeline.
+    label: str | Promise
+    purpose: Purpose
+    subject_kind: str
+    load: Callable[[int], S | None]
+    still_wanted: Callable[[S, DueMessage, datetime], Wanted]
+    compose: Callable[[S, DueMessage, str], Letter]
+    # Template folder with subject.txt, text.txt, sms.txt; a test checks every word in it.
+    wording: str
+    # How long after its due time it may still go out, unless the planner gives its own limit.
+    lasts: timedelta
+    link: LinkSpec[S] | None = None
+    # An uncertain one may be sent once more by itself; never where it carries a link.
+    resend_uncertain: bool = False
+    # About harm: no daily or weekly limit, closed days too, and silence or failure becomes a call.
+    safety: bool = False
+    # The answer to something the person has just done: goes out at any hour, outside the limits.
+    on_request: bool = False
+    # Asked for in that very moment, so neither an opt-out nor "please call me" stands against it.
+    despite_choices: bool = False
+    recipient: Callable[[S, DueMessage], Recipient | None] | None = None
+    keeps_limits: bool = field(init=False)
+
+    def __post_init__(self) -> None:
+        if self.link is not None and self.resend_uncertain:
+            raise ValueError(f"{self.code}: a message with a private link is never sent again by itself.")
+        object.__setattr__(self, "keeps_limits", not (self.safety or self.on_request or self.recipient is not None))
+
+
+class UnknownKind(LookupError):
+    """A programming error, not a refusal: nobody registered this kind."""
+
+
+_kinds: dict[str, Kind[Any]] = {}
+
+
+def register(kind: Kind[Any]) -> None:
+    if _kinds.get(kind.code, kind) is not kind:
+        raise ValueError(f"The kind of message {kind.code!r} is registered twice.")
+    _kinds[kind.code] = kind
+
+
+def get(code: str) -> Kind[Any]:
+    try:
+        return _kinds[code]
+    except KeyError:
+        raise UnknownKind(f"Nobody registered the kind of message {code!r}.") from None
+
+
+def registered() -> dict[str, Kind[Any]]:
+    return dict(_kinds)

@@ -1,0 +1,147 @@
+"""The life of a private link: 256 bits of which only the hash is kept, a window, an end."""
+
+import hashlib
+import secrets
+from datetime import datetime
+
+from django.conf import settings
+from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
+
+from clinic.accounts.models import Site
+from clinic.messages import purposes
+from clinic.messages.models import Ended, PrivateLink
+from clinic.patients.models import Patient
+from clinic.trail.actor import SYSTEM, Actor
+from clinic.trail.record import record
+from clinic.trail.refusals import Refusal
+
+TOKEN_BYTES = 32
+
+
+class NumbersMissing(Refusal):
+    code = "messages.numbers_missing"
+    sentence = _(
+        "No link can go out yet: enter the emergency, poison-advice and out-of-hours numbers of %(site)s in Set-up."
+    )
+
+
+class PurposeDone(Refusal):
+    code = "messages.purpose_done"
+    sentence = _("There is nothing left to open a page for. Look at the case: this step is done or its time is over.")
+
+
+def hashed(secret: str) -> str:
+    """Enough for a random secret of 256 bits: there is nothing to guess, so nothing to slow down."""
+    return hashlib.sha256(secret.encode()).hexdigest()
+
+
+def new_secret() -> str:
+    return secrets.token_urlsafe(TOKEN_BYTES)
+
+
+def make(
+    *,
+    purpose: str,
+    subject_id: int,
+    patient: Patient,
+    site: Site,
+    now: datetime,
+    write_only: bool = False,
+    actor: Actor = SYSTEM,
+) -> tuple[PrivateLink, str]:
+    """A new link and its address, which is known only now. Older ones live on until `keep_only` is called."""
+    if not site.can_send_links:
+        raise NumbersMissing(site=site.name)
+    known = purposes.get(purpose)
+    window = known.window(subject_id, now)
+    if window is None or window.closes_at <= now:
+        raise PurposeDone
+    token = new_secret()
+    link = PrivateLink.objects.create(
+        site=site,
+        patient=patient,
+        purpose=purpose,
+        subject_kind=known.subject_kind,
+        subject_id=subject_id,
+        token_hash=hashed(token),
+        write_only=write_only,
+        made_at=now,
+        opens_at=window.opens_at,
+        closes_at=window.closes_at,
+    )
+    _note(link, verb="messages.link_made", actor=actor, opens_at=link.opens_at, closes_at=link.closes_at)
+    return link, address(token, route=known.route)
+
+
+def issue(
+    *,
+    purpose: str,
+    subject_id: int,
+    patient: Patient,
+    site: Site,
+    now: datetime,
+    write_only: bool = False,
+    actor: Actor = SYSTEM,
+) -> tuple[PrivateLink, str]:
+    """A link for use at once (printed as a QR code, opened on the tablet): the older ones end here."""
+    link, url = make(
+        purpose=purpose,
+        subject_id=subject_id,
+        patient=patient,
+        site=site,
+        now=now,
+        write_only=write_only,
+        actor=actor,
+    )
+    keep_only(link, now=now, actor=actor)
+    return link, url
+
+
+def keep_only(link: PrivateLink, *, now: datetime, actor: Actor = SYSTEM) -> None:
+    """Ends every other link of the same purpose and subject; a printed one and a sent one live side by side."""
+    alike = PrivateLink.objects.filter(
+        purpose=link.purpose,
+        subject_kind=link.subject_kind,
+        subject_id=link.subject_id,
+        write_only=link.write_only,
+        ended_at=None,
+    ).exclude(pk=link.pk)
+    for older in alike:
+        end_link(older, because=Ended.NEWER, now=now, actor=actor)
+
+
+def end(*, purpose: str, subject_id: int, now: datetime, actor: Actor, because: Ended = Ended.DONE) -> int:
+    """The purpose is done: none of its links opens any more. Returns how many ended."""
+    known = purposes.get(purpose)
+    rows = PrivateLink.objects.filter(
+        purpose=purpose, subject_kind=known.subject_kind, subject_id=subject_id, ended_at=None
+    )
+    return sum(end_link(link, because=because, now=now, actor=actor) for link in rows)
+
+
+def end_link(link: PrivateLink, *, because: Ended, now: datetime, actor: Actor = SYSTEM) -> bool:
+    """False when somebody else was quicker."""
+    changed = PrivateLink.objects.filter(pk=link.pk, ended_at=None).update(ended_at=now, ended_because=because)
+    if changed:
+        _note(link, verb="messages.link_ended", actor=actor, because=because)
+    return bool(changed)
+
+
+def by_token(token: str) -> PrivateLink | None:
+    return PrivateLink.objects.select_related("patient", "site__practice").filter(token_hash=hashed(token)).first()
+
+
+def address(token: str, *, route: str) -> str:
+    return f"{settings.PUBLIC_URL}{reverse(route, args=[token])}"
+
+
+def _note(link: PrivateLink, *, verb: str, actor: Actor, **values: object) -> None:
+    record(
+        verb=verb,
+        actor=actor,
+        subject=("private_link", link.pk),
+        patient_id=link.patient_id,
+        site_id=link.site_id,
+        values={"purpose": link.purpose, "about": f"{link.subject_kind} {link.subject_id}"} | values,
+    )

@@ -1,0 +1,18 @@
+from clinic.messages.models.calls import Call, Outcome, Why
+from clinic.messages.models.due import OPEN_STATES, DueMessage, State
+from clinic.messages.models.links import TRIES, Ended, LinkVisit, PrivateLink
+from clinic.messages.models.pulse import Heartbeat
+
+__all__ = [
+    "OPEN_STATES",
+    "TRIES",
+    "Call",
+    "DueMessage",
+    "Ended",
+    "Heartbeat",
+    "LinkVisit",
+    "Outcome",
+    "PrivateLink",
+    "State",
+    "Why",
+]

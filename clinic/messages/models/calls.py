@@ -1,0 +1,66 @@
+"""Calls that somebody at the practice has to make because no message can do it."""
+
+from typing import TYPE_CHECKING, Self
+
+from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+if TYPE_CHECKING:
+    from clinic.accounts.models import User
+
+
+class Outcome(models.TextChoices):
+    REACHED = "reached", _("reached")
+    LEFT_MESSAGE = "left_message", _("left a message")
+    WRONG_NUMBER = "wrong_number", _("wrong number")
+    WANTS_VISIT = "wants_visit", _("wants a visit")
+    NOT_NEEDED = "not_needed", _("no longer needed")
+
+
+class Why(models.TextChoices):
+    NO_CHANNEL = "no_channel", _("no e-mail or mobile number to write to")
+    PREFERS = "prefers", _("wants to be called or written to on paper")
+    FAILED = "failed", _("the message could not be handed over")
+    BOUNCED = "bounced", _("the message came back")
+    MISSED = "missed", _("the message would have come too late")
+    OPTED_OUT = "opted_out", _("does not want such messages")
+
+
+class CallQuerySet(models.QuerySet["Call"]):
+    def visible_to(self, user: "User") -> Self:
+        return self.filter(site__memberships__user=user).distinct()
+
+    def open(self) -> Self:
+        return self.filter(settled_at=None)
+
+
+class Call(models.Model):
+    """Comes from a due message that could not reach the patient; open until somebody says how it went."""
+
+    site = models.ForeignKey("clinic_accounts.Site", on_delete=models.PROTECT, related_name="+")
+    patient = models.ForeignKey("clinic_patients.Patient", on_delete=models.PROTECT, related_name="calls")
+    message = models.OneToOneField("clinic_messages.DueMessage", on_delete=models.PROTECT, related_name="call")
+    why = models.CharField(max_length=12, choices=Why)
+    wanted_at = models.DateTimeField()
+    settled_at = models.DateTimeField(null=True, blank=True)
+    settled_by = models.CharField(max_length=120, blank=True)
+    outcome = models.CharField(max_length=12, choices=Outcome, blank=True)
+
+    objects = CallQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["wanted_at", "pk"]
+        constraints = [
+            models.CheckConstraint(condition=models.Q(why__in=Why.values), name="call_why_known"),
+            models.CheckConstraint(
+                condition=models.Q(settled_at=None, outcome="")
+                | (models.Q(settled_at__isnull=False) & models.Q(outcome__in=Outcome.values)),
+                name="call_settled_with_an_outcome",
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["site", "wanted_at"], condition=models.Q(settled_at=None), name="call_open"),
+        ]
+
+    def __str__(self) -> str:
+        return f"call {self.pk} about message {self.message_id}"

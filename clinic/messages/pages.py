@@ -1,0 +1,34 @@
+"""What every private page has in common: its headers, and the page that is shown when it has closed."""
+
+from typing import TypeVar
+
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
+from django.shortcuts import render
+from django.utils import translation
+
+from clinic.accounts.models import Site
+from clinic.messages.models import PrivateLink
+
+R = TypeVar("R", bound=HttpResponseBase)
+GONE = 410
+
+
+def private(response: R) -> R:
+    """Nothing of it is stored, and no address of it is told to anybody."""
+    response.headers["Cache-Control"] = "no-store"
+    response.headers["Referrer-Policy"] = "no-referrer"
+    response.headers["X-Robots-Tag"] = "noindex, nofollow"
+    return response
+
+
+def closed(request: HttpRequest, *, link: PrivateLink | None, token: str = "") -> HttpResponse:
+    """The same page whether the link was ever known, has expired, was used up or was never ours."""
+    language = link.patient.language if link is not None else translation.get_language()
+    with translation.override(language):
+        context = {"sites": sites_of(link), "token": token, "may_ask": bool(token) or link is not None}
+        return private(render(request, "messages/pages/closed.html", context, status=GONE))
+
+
+def sites_of(link: PrivateLink | None) -> list[Site]:
+    """Whose numbers to show: those of the link's site, else of all."""
+    return [link.site] if link is not None else list(Site.objects.select_related("practice"))

@@ -1,0 +1,94 @@
+"""One sweep: claim a batch, then row by row begin, read the conditions again, hand over, settle.
+
+The table is the truth; whoever calls this (a Celery tick, a loop, a test) brings no data. Its two
+clocks: `now` is the practice's and says what is due; leases and back-off go by real time, read at
+each step, because one batch may take a while.
+"""
+
+import logging
+import time
+from collections import Counter
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from django.core.mail import get_connection
+from django.core.mail.backends.base import BaseEmailBackend
+
+from clinic.messages import claims, handover, settling
+from clinic.messages.channels.email import message_id_for
+from clinic.messages.conditions import Drop, Wait, judge
+from clinic.messages.models import DueMessage, State
+from clinic.trail.clock import real_now
+
+logger = logging.getLogger(__name__)
+BATCH = 50
+# Well inside the worker's soft time limit; what is left over goes back and is next minute's work.
+SECONDS = 40
+
+
+@dataclass(slots=True)
+class Swept:
+    claimed: int = 0
+    states: Counter[str] = field(default_factory=Counter)
+
+    def __str__(self) -> str:
+        parts = [f"{count} {state}" for state, count in sorted(self.states.items())]
+        return f"{self.claimed} claimed" + (": " + ", ".join(parts) if parts else "")
+
+
+def sweep(*, now: datetime, limit: int = BATCH, seconds: float = SECONDS) -> Swept:
+    claims.expire(now=now, real_now=real_now())
+    rows = claims.claim(now=now, real_now=real_now(), limit=limit)
+    return _work_through(rows, now=now, seconds=seconds)
+
+
+def sweep_until_settled(*, now: datetime, most_batches: int = 200) -> Swept:
+    """Batch after batch until nothing is due at `now`."""
+    total = Swept()
+    for _ in range(most_batches):
+        done = sweep(now=now)
+        total.claimed += done.claimed
+        total.states += done.states
+        if done.claimed == 0:
+            break
+    return total
+
+
+def hand_over_now(message_pk: int, *, now: datetime) -> None:
+    """One message that somebody is waiting for, such as a code: the same path, without waiting for the tick."""
+    _work_through(claims.claim(now=now, real_now=real_now(), limit=1, only=message_pk), now=now, seconds=SECONDS)
+
+
+def _work_through(rows: list[DueMessage], *, now: datetime, seconds: float) -> Swept:
+    swept = Swept(claimed=len(rows))
+    if not rows:
+        return swept
+    waiting = list(reversed(rows))
+    ends_at = time.monotonic() + seconds
+    connection = get_connection()
+    try:
+        while waiting and time.monotonic() < ends_at:
+            state = _one(waiting.pop(), connection, now=now)
+            swept.states[state or "taken by another"] += 1
+    finally:
+        claims.release(waiting)
+        connection.close()
+    return swept
+
+
+def _one(claimed: DueMessage, connection: BaseEmailBackend, *, now: datetime) -> State | None:
+    if not claims.begin(claimed, message_id=message_id_for(claimed), real_now=real_now()):
+        return None
+    message = DueMessage.objects.select_related("patient__merged_into", "site__practice").get(pk=claimed.pk)
+    # The fence: what this sweeper settles is the attempt that it claimed.
+    message.attempt = claimed.attempt
+    verdict = judge(message, now=now)
+    if isinstance(verdict, Wait):
+        return settling.put_off(message, verdict, real_now=real_now())
+    if isinstance(verdict, Drop):
+        return settling.drop(message, verdict, now=now)
+    written = handover.write_out(message, verdict, now=now)
+    if isinstance(written, Drop):
+        return settling.drop(message, written, now=now)
+    handed = handover.hand_over(written, verdict, connection)
+    return settling.settle(message, verdict, handed, link=written.link, now=now, real_now=real_now())

@@ -1,0 +1,14 @@
+"""The tick: no data comes in, none goes out. A lost or doubled one changes nothing."""
+
+from celery import shared_task
+
+from clinic.messages.health import SWEEP, beat
+from clinic.messages.sweep import sweep
+from clinic.trail.clock import now, real_now
+
+
+@shared_task(name=SWEEP, ignore_result=True)
+def sweep_messages() -> None:
+    sweep(now=now())
+    # After the sweep: a loop that only ever starts is no healthy loop.
+    beat(SWEEP, real_now=real_now())

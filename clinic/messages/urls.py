@@ -1,0 +1,14 @@
+from django.urls import URLPattern, path
+
+from clinic.messages.views import health, knowing, opening, preferences
+
+urlpatterns: list[URLPattern] = [
+    path("health/", health.health, name="health"),
+    path("p/l/<str:token>/", opening.private_link, name="private_link"),
+    path("p/l/<str:token>/new/", opening.new_link, name="private_link_new"),
+    path("p/new/", opening.new_link, name="private_new"),
+    path("p/end/<str:token>/", opening.private_end, name="private_end"),
+    path("p/who/", knowing.who, name="private_who"),
+    path("p/code/", knowing.code, name="private_code"),
+    path("p/preferences/", preferences.preferences, name="preferences"),
+]

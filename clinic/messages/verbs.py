@@ -1,0 +1,28 @@
+"""What happens to messages and private links, as the trail tells it."""
+
+from django.utils.translation import gettext_lazy as _
+
+from clinic.trail import verbs
+
+
+def register() -> None:
+    verbs.register(
+        {
+            "messages.planned": _("planned a message"),
+            "messages.cancelled": _("cancelled a planned message"),
+            "messages.handed_over": _("handed a message over"),
+            "messages.became_a_call": _("turned a message into a call"),
+            "messages.failed": _("could not hand a message over"),
+            "messages.uncertain": _("a message may have gone out"),
+            "messages.missed": _("a message was too late to send"),
+            "messages.sent_again": _("sent a message again"),
+            "messages.call_settled": _("noted how a call went"),
+            "messages.link_made": _("made a private link"),
+            "messages.link_ended": _("ended a private link"),
+            "messages.link_opened": _("opened a private link"),
+            "messages.birth_date_wrong": _("gave a date of birth that does not match"),
+            "messages.recognised": _("gave the matching date of birth"),
+            "messages.code_passed": _("gave the right code"),
+            "messages.new_link_asked": _("asked for a new link"),
+        }
+    )
