@@ -8,6 +8,7 @@ from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
+import django_stubs_ext
 import environ
 from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
@@ -15,6 +16,8 @@ from django.utils.translation import gettext_lazy as _
 
 from clinic.config import env
 
+# Makes Django's generic classes writable with their types, as in ModelForm[Patient].
+django_stubs_ext.monkeypatch()
 BASE_DIR = Path(__file__).resolve().parent.parent.parent
 
 # Demo: the invented practice, the demo mailbox and the demo clock. Never with real patients.
@@ -71,6 +74,7 @@ MIDDLEWARE = [
     "clinic.accounts.middleware.ThriftySessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
     "django.middleware.common.CommonMiddleware",
+    "clinic.messages.middleware.PrivatePageOrigin",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "clinic.accounts.middleware.ClosedByDefault",
@@ -153,6 +157,20 @@ ACCOUNT_PREVENT_ENUMERATION = True
 ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False  # no mail to strangers, whatever is typed into the form
 ACCOUNT_LOGIN_ON_PASSWORD_RESET = False
 ALLAUTH_TRUSTED_PROXY_COUNT = env.whole("CASEBOOK_PROXY_COUNT", 0, least=0, most=5)
+ACCOUNT_FORMS = {
+    "login": "clinic.accounts.forms.sign_in.SignInForm",
+    "reset_password": "clinic.accounts.forms.sign_in.ForgottenForm",
+    "reset_password_from_key": "clinic.accounts.forms.sign_in.NewPasswordForm",
+    "change_password": "clinic.accounts.forms.sign_in.ChangePasswordForm",
+    "reauthenticate": "clinic.accounts.forms.sign_in.PasswordAgainForm",
+}
+MFA_FORMS = {
+    "authenticate": "clinic.accounts.forms.sign_in.FactorForm",
+    "reauthenticate": "clinic.accounts.forms.sign_in.FactorAgainForm",
+    "activate_totp": "clinic.accounts.forms.sign_in.SetUpFactorForm",
+    "deactivate_totp": "clinic.accounts.forms.sign_in.GiveUpFactorForm",
+    "generate_recovery_codes": "clinic.accounts.forms.sign_in.NewCodesForm",
+}
 MFA_ADAPTER = "clinic.accounts.adapter.SecondFactorAdapter"
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
 MFA_TOTP_ISSUER = "Whitening Casebook"
@@ -163,6 +181,8 @@ if not FIELD_KEYS and not DEMO:
 # The demo holds invented people only, so a key made from its secret is enough.
 FIELD_KEYS = FIELD_KEYS or [env.key_from(SECRET_KEY)]
 
+# Not in a cookie: a message may name a patient, and nothing of a patient stays in the browser.
+MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 SESSION_ENGINE = "django.contrib.sessions.backends.db"
 SESSION_COOKIE_NAME = "casebook" if PLAIN_HTTP else "__Host-casebook"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = not PLAIN_HTTP
@@ -241,9 +261,16 @@ if EMAIL_URL == "demomail://":
         raise ImproperlyConfigured("CASEBOOK_EMAIL_URL is demomail://, which only the demo may use.")
     EMAIL_BACKEND = "whitening.demo.mailbox.DemoMailBackend"
 else:
-    vars().update(environ.Env.email_url_config(EMAIL_URL))
+    _mail = environ.Env.email_url_config(EMAIL_URL)
+    if _mail["EMAIL_BACKEND"] == "django.core.mail.backends.smtp.EmailBackend":
+        # Ours can tell whether a message may have gone out before the connection broke.
+        _mail["EMAIL_BACKEND"] = "clinic.messages.channels.smtp.StagedEmailBackend"
+    vars().update(_mail)
 DEFAULT_FROM_EMAIL = SERVER_EMAIL = env.text("CASEBOOK_FROM_EMAIL", "casebook@localhost")
-# Where texts go: an Apprise address, or nothing (texts are then off).
+# Messages go out from the first hour until just before the second, by the wall clock of the site.
+MESSAGES_FROM_HOUR = env.whole("CASEBOOK_MESSAGES_FROM_HOUR", 8, least=0, most=22)
+MESSAGES_UNTIL_HOUR = env.whole("CASEBOOK_MESSAGES_UNTIL_HOUR", 20, least=MESSAGES_FROM_HOUR + 1, most=24)
+# Where texts go: an Apprise address, or nothing (texts are then off). {to} in it stands for the number.
 SMS_URL = env.text("CASEBOOK_SMS_URL", "demosms://" if DEMO else "")
 
 # --- Background -----------------------------------------------------------------------------------
