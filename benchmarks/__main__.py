@@ -6,25 +6,31 @@ Writes benchmarks/results.json. A figure that misses its target stays in it: the
 import argparse
 import json
 import sys
+import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import django
 from rich.console import Console
 from rich.table import Table
 
-from benchmarks import pages
+from benchmarks import pages, sessions
 from benchmarks.frame import Result
+from tests import environment
 
 RESULTS = Path(__file__).with_name("results.json")
 # One subject each; it yields its results one by one, so that its own processes live exactly as long.
-SUBJECTS: dict[str, Callable[[], Iterator[Result]]] = {"pages": pages.results}
+SUBJECTS: dict[str, Callable[[], Iterator[Result]]] = {"pages": pages.results, "sessions": sessions.results}
 
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("name", nargs="?", choices=sorted(SUBJECTS), help="one subject only")
     wanted = parser.parse_args().name
-    measured = [result for name in ([wanted] if wanted else SUBJECTS) for result in SUBJECTS[name]()]
+    with tempfile.TemporaryDirectory(prefix="casebook-bench-") as folder:
+        environment.prepare(var_dir=Path(folder), database_url=environment.sqlite_url(Path(folder)))
+        django.setup()
+        measured = [result for name in ([wanted] if wanted else SUBJECTS) for result in SUBJECTS[name]()]
     show(measured)
     write(measured)
     return 0

@@ -10,6 +10,7 @@ import clinic.config.zones  # noqa: F401  (first: before anything imports zonein
 import shutil
 import tempfile
 from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,12 +19,13 @@ from django.conf import settings
 from django.test import override_settings
 from hypothesis import settings as hypothesis_settings
 
-from tests import browser, environment, postgres, world
+from tests import browser, environment, postgres, soak, world
 from tests.undefined import FailOnUndefined
 
 if TYPE_CHECKING:
     from tests.cast import Cast
 
+SOAK = pytest.StashKey[dict[str, dict[str, object]]]()
 HOME = pytest.StashKey[Path]()
 # Two cores shared with a database and a browser: a slow example says nothing about the code.
 hypothesis_settings.register_profile("suite", deadline=None, print_blob=True)
@@ -52,6 +54,12 @@ def pytest_configure(config: pytest.Config) -> None:
     environment.prepare(var_dir=home, database_url=url)
     # pytest-django sets Django up after this, and only when the settings have been read.
     assert home == settings.VAR_DIR
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    figures = session.config.stash.get(SOAK, None)
+    if figures and session.config.getoption("--soak"):
+        soak.write(figures, database=session.config.getoption("--db"), at=datetime.now(tz=UTC))
 
 
 def pytest_unconfigure(config: pytest.Config) -> None:
@@ -87,6 +95,16 @@ def _quick_and_strict() -> Iterator[None]:
     quick = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     with override_settings(STORAGES=storages, TEMPLATES=[strict], PASSWORD_HASHERS=quick):
         yield
+
+
+@pytest.fixture
+def note(request: pytest.FixtureRequest) -> Callable[..., None]:
+    """`note(attempts=…, overlaps=0)`: figures that `make soak` writes down for this test."""
+
+    def keep(**figures: object) -> None:
+        request.config.stash.setdefault(SOAK, {})[request.node.nodeid] = figures
+
+    return keep
 
 
 @pytest.fixture(scope="session")
