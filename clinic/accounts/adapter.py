@@ -12,6 +12,7 @@ from django.urls import reverse
 from clinic.accounts import sessions
 from clinic.accounts.models import User
 from clinic.accounts.pages import first_page
+from clinic.accounts.receivers import note
 from clinic.accounts.rights import needs_second_factor
 from clinic.trail.clock import real_now
 from clinic.trail.fields import open_text, seal_text
@@ -36,6 +37,11 @@ class StaffAdapter(DefaultAccountAdapter):  # type: ignore[misc]  # the library 
         uid, token = key.split("-", 1)
         path = reverse("account_reset_password_from_key", kwargs={"uidb36": uid, "key": token})
         return settings.PUBLIC_URL + path
+
+    def logout(self, request: HttpRequest) -> None:
+        if isinstance(request.user, User):
+            note("accounts.signed_out", request.user)
+        super().logout(request)
 
     def is_reauthentication_required(self, *, app: str, **kwargs: Any) -> bool:
         # Right after signing in nobody is asked again; opening the screen lock does not count.

@@ -1,5 +1,4 @@
 from django.apps import AppConfig
-from django.contrib.auth.signals import user_logged_in
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.verbs import VERBS
@@ -12,10 +11,9 @@ class AccountsConfig(AppConfig):
     verbose_name = _("Staff and sites")
 
     def ready(self) -> None:
-        from allauth.mfa.signals import authenticator_added
-
-        from clinic.accounts import sessions
+        from clinic.accounts import missing, receivers, setup_pages
 
         verbs.register(VERBS)
-        user_logged_in.connect(sessions.begin, dispatch_uid="clinic_accounts.begin")
-        authenticator_added.connect(sessions.factor_added, dispatch_uid="clinic_accounts.factor_added")
+        for page in missing.PAGES:
+            setup_pages.register(page)
+        receivers.connect()

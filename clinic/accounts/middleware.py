@@ -10,6 +10,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import resolve_url
 from django.urls import reverse
+from django.utils import translation
 
 from clinic.accounts import sessions
 from clinic.accounts.doors import door_of, go, with_way_back
@@ -108,6 +109,9 @@ class CurrentSite:
         user = request.user if isinstance(request.user, User) else None
         vars(request)["site"] = current_site(user, request.session.get(sessions.SITE)) if user else None
         vars(request)["actor"] = user.actor if user else None
+        if user:
+            translation.activate(user.language)
+            request.LANGUAGE_CODE = translation.get_language()
         return self.get_response(request)
 
 

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path, re_path
 
-from clinic.accounts.views import sign_in
+from clinic.accounts.views import joining, own, people, screen, setup, sign_in
 
 # The names are those by which the sign-in library finds its own pages.
 urlpatterns: list[URLPattern] = [
@@ -27,4 +27,25 @@ urlpatterns: list[URLPattern] = [
     path("second-factor/recovery-codes/", sign_in.codes_view, name="mfa_view_recovery_codes"),
     path("second-factor/recovery-codes/new/", sign_in.codes_generate, name="mfa_generate_recovery_codes"),
     path("second-factor/recovery-codes/file/", sign_in.codes_download, name="mfa_download_recovery_codes"),
+    path("start/", own.start, name="start"),
+    path("account/", own.own_account, name="own_account"),
+    path("account/pin/", own.pin, name="pin"),
+    path("account/language/", own.language, name="language"),
+    path("account/site/", own.switch_site, name="switch_site"),
+    path("lock/", screen.lock, name="lock"),
+    path("lock/open/", screen.unlock, name="unlock"),
+    path("lock/take-over/", screen.take_over, name="take_over"),
+    path("lock/somebody-else/", screen.somebody_else, name="somebody_else"),
+    path("still-here/", screen.still_here, name="still_here"),
+    path("invitation/<str:token>/", joining.invitation, name="invitation"),
+    path("setup/", setup.setup, name="setup"),
+    path("setup/sites/new/", setup.new_site, name="site_new"),
+    path("setup/sites/<int:pk>/", setup.site, name="site"),
+    path("setup/people/", people.people_list, name="people"),
+    path("setup/people/invite/", people.invite, name="invite"),
+    path("setup/people/<int:pk>/", people.person, name="person"),
+    path("setup/people/<int:pk>/end/", people.person_end, name="person_end"),
+    path("setup/people/<int:pk>/return/", people.person_return, name="person_return"),
+    path("setup/people/<int:pk>/second-factor/", people.person_factor, name="person_factor"),
+    path("setup/invitations/<int:pk>/take-back/", people.invitation_revoke, name="invitation_revoke"),
 ]

@@ -14,8 +14,11 @@ from django.utils.translation import gettext_lazy as _
 _TYPE_A_DAY = _("This is not a date. Type day, month and year, such as 12/8/2026 for 12 August 2026.")
 _CHOOSE_FROM_LIST = _("Choose one from the list; the one sent is not on it any more.")
 
+_REQUIRED = forms.Field.default_error_messages["required"]
+_TICK = _("Tick this to go on.")
+_CHOOSE = _("Choose an answer.")
 _WORDS: tuple[tuple[object, Promise], ...] = (
-    (forms.Field.default_error_messages["required"], _("Fill this in.")),
+    (_REQUIRED, _("Fill this in.")),
     (validators.EmailValidator.message, _("This is not an e-mail address. One looks like name@example.org.")),
     (forms.DateField.default_error_messages["invalid"], _TYPE_A_DAY),
     (forms.TimeField.default_error_messages["invalid"], _("This is not a time of day. Type it like 14:30.")),
@@ -38,10 +41,17 @@ _WORDS: tuple[tuple[object, Promise], ...] = (
 _OURS = {id(theirs): ours for theirs, ours in _WORDS}
 
 
-def say(error: ValidationError) -> list[str]:
+def say(error: ValidationError, widget: forms.Widget) -> list[str]:
     """The sentences of one error, in our words where the framework's own stood."""
     sentences = []
     for each in error.error_list:
-        ours = _OURS.get(id(each.message))
+        ours = _missing(widget) if each.message is _REQUIRED else _OURS.get(id(each.message))
         sentences.append(str(ours) % each.params if ours and each.params else str(ours or next(iter(each))))
     return sentences
+
+
+def _missing(widget: forms.Widget) -> Promise:
+    """One fills a box in, ticks a tick box, and chooses from a list."""
+    if isinstance(widget, forms.CheckboxInput):
+        return _TICK
+    return _CHOOSE if isinstance(widget, forms.widgets.ChoiceWidget) else _OURS[id(_REQUIRED)]

@@ -22,3 +22,5 @@ handler400 = "clinic.accounts.views.problems.bad_request"
 handler403 = "clinic.accounts.views.problems.forbidden"
 handler404 = "clinic.accounts.views.problems.not_found"
 handler500 = "clinic.accounts.views.problems.server_error"
+# The sign-in library looks for it here.
+handler429 = "clinic.accounts.views.problems.too_many"

@@ -96,7 +96,7 @@ def from_to(start: object, end: object) -> str:
 @register.filter
 def problems(field: BoundField) -> list[str]:
     """What is wrong with one field, each with what to do next."""
-    return [sentence for error in field.errors.as_data() for sentence in say(error)]
+    return [sentence for error in field.errors.as_data() for sentence in say(error, field.field.widget)]
 
 
 @register.filter

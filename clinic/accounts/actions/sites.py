@@ -1,0 +1,95 @@
+"""Starting the practice, opening and changing its sites."""
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from django.db import transaction
+
+from clinic.accounts import jurisdictions
+from clinic.accounts.models import Membership, Practice, Role, Site, User
+from clinic.accounts.refusals import ChangedMeanwhile, JurisdictionUnknown, PracticeExists
+from clinic.accounts.rights import Capability, require
+from clinic.trail.actor import SYSTEM, Actor
+from clinic.trail.record import record
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SiteDetails:
+    name: str
+    timezone: str
+    country: str
+    currency: str
+    jurisdiction: str
+    region: str = ""
+    address: str = ""
+    phone: str = ""
+    email: str = ""
+    emergency_number: str = ""
+    poison_number: str = ""
+    out_of_hours_number: str = ""
+    on_call_id: int | None = None
+
+
+def start_practice(*, name: str, slug: str, details: SiteDetails) -> Site:
+    """The one practice and its first site. Raises PracticeExists, and JurisdictionUnknown when none was chosen."""
+    _check_jurisdiction(details.jurisdiction)
+    with transaction.atomic():
+        practice, is_new = Practice.objects.get_or_create(pk=1, defaults={"name": name})
+        if not is_new:
+            raise PracticeExists(name=practice.name)
+        _record("accounts.practice_started", ("practice", practice.pk), None, SYSTEM, {"name": name})
+        return _create(practice=practice, slug=slug, details=details, actor=SYSTEM)
+
+
+def open_site(*, slug: str, details: SiteDetails, at: Site, user: User, actor: Actor) -> Site:
+    """A further site; whoever opens it manages it. `at` is the site where the person is manager already."""
+    require(user, Capability.SETUP, at)
+    _check_jurisdiction(details.jurisdiction)
+    with transaction.atomic():
+        site = _create(practice=at.practice, slug=slug, details=details, actor=actor)
+        Membership.objects.create(user=user, site=site, role=Role.MANAGER)
+    return site
+
+
+def change_site(*, site: Site, details: SiteDetails, seen_version: int, user: User, actor: Actor) -> Site:
+    """Raises ChangedMeanwhile when somebody saved this site after the form was opened."""
+    require(user, Capability.SETUP, site)
+    _check_jurisdiction(details.jurisdiction)
+    with transaction.atomic():
+        held = Site.objects.select_for_update(of=("self",)).get(pk=site.pk)
+        if held.version != seen_version:
+            raise ChangedMeanwhile
+        before = asdict(details_of(held))
+        new = asdict(details)
+        changes = {name: {"from": value, "to": new[name]} for name, value in before.items() if value != new[name]}
+        if not changes:
+            return held
+        for name, value in new.items():
+            setattr(held, name, value)
+        held.version += 1
+        held.save()
+        _record("accounts.site_changed", ("site", held.pk), held, actor, changes)
+    return held
+
+
+def details_of(site: Site) -> SiteDetails:
+    values: dict[str, Any] = {name: getattr(site, name) for name in SiteDetails.__dataclass_fields__}
+    return SiteDetails(**values | {"phone": site.phone.as_e164 if site.phone else ""})
+
+
+def _check_jurisdiction(code: str) -> None:
+    known = jurisdictions.registered()
+    if code not in known:
+        raise JurisdictionUnknown(code=code, known=", ".join(known))
+
+
+def _create(*, practice: Practice, slug: str, details: SiteDetails, actor: Actor) -> Site:
+    site = Site.objects.create(practice=practice, slug=slug, **asdict(details))
+    _record("accounts.site_opened", ("site", site.pk), site, actor, asdict(details))
+    return site
+
+
+def _record(verb: str, subject: tuple[str, int], site: Site | None, actor: Actor, values: Mapping[str, object]) -> None:
+    site_id = site.pk if site else None
+    record(verb=verb, actor=actor, subject=subject, patient_id=None, site_id=site_id, values=values)

@@ -1,0 +1,150 @@
+"""Deny by default, address by address: who comes in, who is refused, and that a refusal writes nothing."""
+
+from collections import Counter
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import pytest
+from django.db import connection, transaction
+from django.http import HttpResponse
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from clinic.accounts.doors import Door, door_of
+from tests.cast import Cast, hire, sign_in
+from tests.permissions.row import EVERYBODY, Row
+from tests.permissions.table import rows
+from tests.permissions.walk import routes
+from tests.support import nothing_written
+
+ROWS = rows()
+STAFF = [row for row in ROWS if not row.outside]
+OTHERS = [row for row in ROWS if row.outside]
+OF_A_SITE = [row for row in STAFF if row.of_a_site and row.args.__name__ != "nothing"]
+READING = [row for row in STAFF if "GET" in row.methods]
+METHODS = ("GET", "POST", "PUT", "PATCH", "DELETE")
+WRITES = ("INSERT", "UPDATE", "DELETE", "SAVEPOINT", "BEGIN")
+
+
+def by_name(row: Row) -> str:
+    return row.name
+
+
+@contextmanager
+def undone() -> Iterator[None]:
+    """What one person did on the page is gone before the next one comes."""
+    with transaction.atomic():
+        yield
+        transaction.set_rollback(True)
+
+
+def ask(client: Client, row: Row, cast: Cast, method: str) -> HttpResponse:
+    address = reverse(row.name, kwargs=dict(row.args(cast)))
+    if method == "GET":
+        return client.get(address, row.query(cast))
+    return client.generic(method, address) if method != "POST" else client.post(address, row.data(cast))
+
+
+def door(row: Row) -> Door:
+    found = door_of(next(route.view for route in routes() if route.name == row.name))
+    assert found is not None
+    return found
+
+
+def test_every_route_has_one_line_and_every_line_a_route() -> None:
+    known = Counter(route.name or route.path for route in routes())
+    listed = Counter(row.name for row in ROWS)
+    assert sorted((known - listed).elements()) == [], "these addresses have no line in tests/permissions/rows"
+    assert sorted((listed - known).elements()) == [], "these lines have no address"
+
+
+def test_every_view_has_a_door() -> None:
+    assert [route.path for route in routes() if door_of(route.view) is None] == []
+
+
+def test_every_public_door_says_why() -> None:
+    assert [
+        route.path for route in routes() if (hung := door_of(route.view)) and hung.kind == "public" and not hung.reason
+    ] == []
+
+
+@pytest.mark.parametrize("row", ROWS, ids=by_name)
+def test_the_door_takes_the_methods_of_its_line(row: Row) -> None:
+    assert sorted(door(row).methods) == sorted(row.methods)
+
+
+@pytest.mark.parametrize("row", STAFF, ids=by_name)
+def test_signed_out(row: Row, cast: Cast) -> None:
+    row.args(cast)
+    for method in METHODS:
+        with nothing_written():
+            answer = ask(Client(), row, cast, method)
+        assert answer.status_code in {302, 303}
+        assert answer.headers["Location"].startswith(reverse("account_login"))
+
+
+@pytest.mark.parametrize("row", OTHERS, ids=by_name)
+def test_outside(row: Row, cast: Cast) -> None:
+    for method in row.methods:
+        with undone():
+            assert ask(Client(), row, cast, method).status_code in row.outside
+
+
+@pytest.mark.parametrize("row", STAFF, ids=by_name)
+def test_right_role(row: Row, cast: Cast) -> None:
+    for method in row.methods:
+        for who in row.who:
+            with undone():
+                answer = ask(sign_in(getattr(cast, who)), row, cast, method)
+                assert answer.status_code in row.fine, f"{method} by {who}: {answer.status_code}"
+                assert not answer.headers.get("Location", "").startswith(reverse("account_login"))
+
+
+@pytest.mark.parametrize("row", STAFF, ids=by_name)
+def test_wrong_role(row: Row, cast: Cast) -> None:
+    row.args(cast)
+    for method in row.methods:
+        for who in (one for one in EVERYBODY if one not in row.who):
+            with nothing_written():
+                answer = ask(sign_in(getattr(cast, who)), row, cast, method)
+            assert answer.status_code == 403, f"{method} by {who}: {answer.status_code}"
+
+
+@pytest.mark.parametrize("row", OF_A_SITE, ids=by_name)
+def test_other_site(row: Row, cast: Cast) -> None:
+    """Somebody of the same role and with the same rights, whose site is the other one."""
+    row.args(cast)
+    twin = twin_elsewhere(cast, row.who[0])
+    for method in row.methods:
+        with nothing_written():
+            answer = ask(sign_in(twin), row, cast, method)
+        assert answer.status_code == 404, f"{method}: {answer.status_code}"
+
+
+@pytest.mark.parametrize("row", ROWS, ids=by_name)
+def test_wrong_method(row: Row, cast: Cast) -> None:
+    row.args(cast)
+    client = sign_in(getattr(cast, row.who[0])) if row.who else Client()
+    for method in (one for one in METHODS if one not in row.methods):
+        with nothing_written():
+            answer = ask(client, row, cast, method)
+        assert answer.status_code == 405, f"{method}: {answer.status_code}"
+
+
+@pytest.mark.parametrize("row", READING, ids=by_name)
+def test_reading_writes_nothing(row: Row, cast: Cast) -> None:
+    """No write transaction on a GET: looking at a page never waits for another person's saving."""
+    client = sign_in(getattr(cast, row.who[0]))
+    address = reverse(row.name, kwargs=dict(row.args(cast)))
+    query = row.query(cast)
+    with nothing_written(), CaptureQueriesContext(connection) as asked:
+        client.get(address, query)
+    assert [entry["sql"] for entry in asked.captured_queries if entry["sql"].startswith(WRITES)] == []
+
+
+def twin_elsewhere(cast: Cast, who: str) -> object:
+    person = getattr(cast, who)
+    rights = {field: getattr(person, field) for field in vars(person) if field.startswith("may_")}
+    role = person.memberships.get().role
+    return hire(cast.alderton, role, name="Twin Elsewhere", email="twin@example.org", **rights)
