@@ -134,7 +134,7 @@ class _Reader:
         )
         for resource_id, *pattern in rows:
             patterns.setdefault(resource_id, []).append(Pattern(*pattern))
-        return {pk: some for pk, some in patterns.items()}
+        return dict(patterns)
 
     def _taken(self, start_at: datetime, end_at: datetime) -> dict[int | None, list[Span]]:
         claims = ResourceClaim.objects.filter(

@@ -1,12 +1,13 @@
 from django.urls import path
 
-from clinic.diary.views import before, bookings, days, finding, setup
+from clinic.diary.views import before, bookings, days, finding, setup, tablet
 
 urlpatterns = [
     path("diary/", days.today, name="diary"),
     path("diary/<str:day>/", days.day, name="diary_day"),
     path("bookings/<int:pk>/", bookings.one, name="booking"),
     path("bookings/<int:pk>/cancel/", bookings.cancel, name="booking_cancel"),
+    path("bookings/<int:pk>/tablet/", tablet.hand_over, name="booking_tablet"),
     path("bookings/<int:pk>/<slug:act>/", bookings.act, name="booking_act"),
     path("patients/<int:patient_pk>/time/", finding.find_time, name="find_time"),
     path("setup/resources/", setup.resources, name="setup_resources"),

@@ -6,3 +6,19 @@ class ConsentConfig(AppConfig):
     name = "whitening.consent"
     label = "whitening_consent"
     verbose_name = _("Consent")
+
+    def ready(self) -> None:
+        from clinic.diary import before as before_visit
+        from clinic.documents import kinds
+        from clinic.trail import guards
+        from whitening.consent import before, verbs
+
+        for table in ("talk", "consenttext", "signature", "countersignature", "withdrawal", "photochoice", "quote"):
+            guards.register(table=f"whitening_consent_{table}")
+        kinds.register(
+            kinds.DocumentKind(
+                code="consent", word=_("consent"), clinical=True, template="documents/consent.html", version=1
+            )
+        )
+        before_visit.register(before.todos)
+        verbs.register()

@@ -1,3 +1,12 @@
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from whitening.consent.views import clinic, signing
+
+urlpatterns = [
+    path("cases/<int:pk>/consent/", clinic.consent, name="consent"),
+    path("cases/<int:pk>/consent/talk/", clinic.talk, name="consent_talk"),
+    path("cases/<int:pk>/consent/countersign/", clinic.countersigned, name="consent_countersign"),
+    path("cases/<int:pk>/consent/withdraw/", clinic.withdrawn, name="consent_withdraw"),
+    path("p/sign/", signing.page, name="sign"),
+    path("p/sign/withdraw/", signing.withdrawn, name="sign_withdraw"),
+]

@@ -6,3 +6,16 @@ class ScreeningConfig(AppConfig):
     name = "whitening.screening"
     label = "whitening_screening"
     verbose_name = _("Screening")
+
+    def ready(self) -> None:
+        from clinic.accounts import jurisdictions as chosen
+        from clinic.diary import before as before_visit
+        from clinic.trail import guards
+        from whitening.screening import before, jurisdictions, verbs
+
+        for table in ("answerset", "examinationrecord", "decision", "reask"):
+            guards.register(table=f"whitening_screening_{table}")
+        before_visit.register(before.todos)
+        for code, name in jurisdictions.choices():
+            chosen.register(code, name)
+        verbs.register()

@@ -11,8 +11,8 @@ from django.utils.translation import gettext_lazy as _
 from clinic.accounts.models import Site
 from clinic.diary import openings, tidings
 from clinic.diary.models import Booking, Resource, ResourceClaim, Status, VisitType
-from clinic.diary.overlap import CONSTRAINT
 from clinic.diary.openings import Opening, Wanted, visit_shape
+from clinic.diary.overlap import CONSTRAINT
 from clinic.patients.models import Patient
 from clinic.trail.actor import Actor
 from clinic.trail.record import record

@@ -9,7 +9,7 @@ from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
 from whitening.cases.models import Case, Moment, ShadeReading
-from whitening.shade.tabs import GUIDE, TABS
+from whitening.shade.tabs import CLASSICAL_16, TABS
 
 
 class UnknownTab(Refusal):
@@ -27,7 +27,7 @@ def read_shade(
         reading = ShadeReading.objects.create(
             case=case,
             moment=moment,
-            guide=GUIDE,
+            guide=CLASSICAL_16.code,
             tab=tab,
             provisional=moment == Moment.FINISH,
             read_at=now,
@@ -40,6 +40,6 @@ def read_shade(
             subject=("case", case.pk),
             patient_id=case.patient_id,
             site_id=case.site_id,
-            values={"moment": str(moment), "tab": tab, "guide": GUIDE, "provisional": reading.provisional},
+            values={"moment": str(moment), "tab": tab, "guide": reading.guide, "provisional": reading.provisional},
         )
     return reading

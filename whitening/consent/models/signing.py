@@ -17,7 +17,9 @@ class Signature(models.Model):
     signer_name = models.CharField(max_length=200)
     # Vector strokes with timing: [[[x, y, ms], …], …] in a box of 1000 by 300 units.
     strokes = models.JSONField(default=list, blank=True)
-    device = models.CharField(max_length=16)  # "phone" or "tablet": the class of device, nothing that tracks one
+    device = models.CharField(
+        max_length=24
+    )  # "phone" or "tablet or computer": the class of device, nothing that tracks one
     zone = models.CharField(max_length=64)
     signed_at = models.DateTimeField()
     sha256 = models.CharField(max_length=64)  # over everything above and the text's hash

@@ -32,7 +32,7 @@ class AnswerSet(models.Model):
     questionnaire = models.CharField(max_length=24)
     language = models.CharField(max_length=8)
     source = models.CharField(max_length=8, choices=Source)
-    # Question id -> {"value": …, "given_on": ISO date}: a later set may carry over what was not asked again.
+    # Question id -> {"value", "given_at", "given_on"}: a later set carries over what was not asked again.
     values = models.JSONField()
     given_on = models.DateField()
     handed_in_at = models.DateTimeField()

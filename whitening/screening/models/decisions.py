@@ -5,9 +5,11 @@ from django.utils.translation import gettext_lazy as _
 
 
 class DecisionSort(models.TextChoices):
-    CLEARED = "cleared", _("cleared, with a reason")
-    EXAMINED = "examined", _("replaced by what was examined, with evidence")
-    STANDS = "stands", _("stands")
+    """The same codes as whitening.screening.decisions.DecisionKind, as the database checks them."""
+
+    CLEARED = "cleared", _("may go on")
+    EXAMINED = "examined", _("examined, and not so")
+    STANDS = "stands", _("stands: not going ahead")
 
 
 class Decision(models.Model):
@@ -21,6 +23,7 @@ class Decision(models.Model):
     evidence = models.CharField(_("evidence"), max_length=1000, blank=True)
     decided_at = models.DateTimeField()
     decided_on = models.DateField()
+    profession = models.CharField(max_length=24)
     decided_by = models.ForeignKey("clinic_accounts.User", on_delete=models.PROTECT, related_name="+")
 
     class Meta:

@@ -10,6 +10,8 @@ class ExaminationRecord(models.Model):
     note = models.CharField(max_length=1000, blank=True)
     examined_at = models.DateTimeField()
     examined_on = models.DateField()
+    # As registered on that day: local rules name professions.
+    profession = models.CharField(max_length=24)
     examined_by = models.ForeignKey("clinic_accounts.User", on_delete=models.PROTECT, related_name="+")
 
     class Meta:

@@ -1,0 +1,190 @@
+"""The gates of a session: what must be settled before it may start. Pure; one named function per gate.
+
+Each gate is open, shut, cleared by decision, "with care" (a step to do) or not needed. What it says is fit
+for everybody: a clinical reason never stands here, only what is missing and where to settle it.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from enum import StrEnum
+
+from django.utils import formats
+from django.utils.translation import gettext_lazy as _
+from django_stubs_ext import StrOrPromise
+
+
+class GateState(StrEnum):
+    OPEN = "open"
+    SHUT = "shut"
+    CLEARED = "cleared"
+    WITH_CARE = "with_care"
+    NOT_NEEDED = "not_needed"
+
+
+# The shell's marks: shape and word carry the meaning, never colour alone.
+MARKS = {
+    GateState.OPEN: "ready",
+    GateState.SHUT: "missing",
+    GateState.CLEARED: "cleared",
+    GateState.WITH_CARE: "care",
+    GateState.NOT_NEEDED: "not-needed",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class GateFacts:
+    """Everything the gates look at, for one case on one day, as plain values. Days are local to the site."""
+
+    today: date
+    has_answers: bool = False
+    answers_in_date: bool = False
+    desk_words: tuple[StrOrPromise, ...] = ()
+    findings_clear: bool = False
+    findings_cleared_by: tuple[str, ...] = ()
+    steps_of_care: int = 0
+    asked_again_on: date | None = None
+    identity_confirmed_on: date | None = None
+    has_examination: bool = False
+    has_plan: bool = False
+    law_clear: bool = False
+    law_words: tuple[StrOrPromise, ...] = ()
+    signed_this_plan: bool = False
+    countersigned: bool = False
+    withdrawn: bool = False
+    uses_light: bool = False
+    uses_barrier: bool = True
+    light_checked: bool = False
+    barrier_light_checked: bool = False
+    batch_ready: bool = False
+    last_session_on: date | None = None
+    least_days_between: int = 0
+    earliest_next_on: date | None = field(default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class Gate:
+    """url_name leads to the page of the case where it is settled; empty where that is the chair."""
+
+    code: str
+    title: StrOrPromise
+    state: GateState
+    says: tuple[StrOrPromise, ...] = ()
+    url_name: str = ""
+    on_the_day: bool = False
+
+    @property
+    def is_shut(self) -> bool:
+        return self.state is GateState.SHUT
+
+    @property
+    def mark(self) -> str:
+        return MARKS[self.state]
+
+
+def identity(facts: GateFacts) -> Gate:
+    """Name and date of birth, asked on the day. Two identifiers: common practice, no source."""
+    done = facts.identity_confirmed_on == facts.today
+    return Gate(
+        "identity",
+        _("Who it is"),
+        GateState.OPEN if done else GateState.SHUT,
+        () if done else (_("Ask for name and date of birth on the day"),),
+        on_the_day=True,
+    )
+
+
+def questions(facts: GateFacts) -> Gate:
+    """Answered, decided, in date. Source: clinical.md 0 and 1 by rule; 30 days of validity from memory."""
+    title, url = _("Health questions"), "assessment"
+    if not facts.has_answers:
+        return Gate("questions", title, GateState.SHUT, (_("Answers missing"),), url)
+    if facts.desk_words or not facts.findings_clear:
+        return Gate("questions", title, GateState.SHUT, facts.desk_words or (_("Dentist to decide"),), url)
+    if not facts.answers_in_date:
+        return Gate("questions", title, GateState.SHUT, (_("Answers are older than 30 days: ask again"),), url)
+    if facts.findings_cleared_by:
+        return Gate("questions", title, GateState.CLEARED, facts.findings_cleared_by, url)
+    if facts.steps_of_care:
+        return Gate("questions", title, GateState.WITH_CARE, (_("There are steps to do at the chair"),), url)
+    return Gate("questions", title, GateState.OPEN, (), url)
+
+
+def asked_again(facts: GateFacts) -> Gate:
+    """The day's re-ask. Source: CON-03, design rule from memory."""
+    done = facts.asked_again_on == facts.today
+    says = () if done else (_("Go through the list with the patient on the day"),)
+    return Gate("asked_again", _("Asked again today"), GateState.OPEN if done else GateState.SHUT, says, "reask", True)
+
+
+def examination(facts: GateFacts) -> Gate:
+    """An examination in this course. Source: Directive 2011/84/EU (secondary texts); elsewhere by policy."""
+    if facts.has_examination:
+        return Gate("examination", _("Examination"), GateState.OPEN, (), "examination")
+    return Gate("examination", _("Examination"), GateState.SHUT, (_("Not examined yet"),), "examination")
+
+
+def plan(facts: GateFacts) -> Gate:
+    """A plan that local rules allow, prescribed and carried out by people who may. Source: jurisdictions.csv."""
+    if not facts.has_plan:
+        return Gate("plan", _("Plan"), GateState.SHUT, (_("No plan yet"),), "plan")
+    if not facts.law_clear:
+        return Gate("plan", _("Plan"), GateState.SHUT, facts.law_words or (_("Local rules are not met"),), "plan")
+    return Gate("plan", _("Plan"), GateState.OPEN, (), "plan")
+
+
+def consent(facts: GateFacts) -> Gate:
+    """Signed for this plan, countersigned, not withdrawn. Never cleared by anybody. Source: CON-01."""
+    title, url = _("Consent"), "consent"
+    if facts.withdrawn:
+        return Gate("consent", title, GateState.SHUT, (_("Consent was withdrawn"),), url)
+    if not facts.signed_this_plan:
+        return Gate("consent", title, GateState.SHUT, (_("Not signed for this plan"),), url)
+    if not facts.countersigned:
+        return Gate("consent", title, GateState.SHUT, (_("Not countersigned"),), url)
+    return Gate("consent", title, GateState.OPEN, (), url)
+
+
+def light(facts: GateFacts) -> Gate:
+    """Whitening light and the barrier's curing light have a passed check. Interval: practice setting."""
+    title = _("Lights")
+    if not facts.uses_light and not facts.uses_barrier:
+        return Gate("light", title, GateState.NOT_NEEDED)
+    missing: list[StrOrPromise] = []
+    if facts.uses_light and not facts.light_checked:
+        missing.append(_("Whitening light: check is due"))
+    if facts.uses_barrier and not facts.barrier_light_checked:
+        missing.append(_("Curing light for the barrier: check is due"))
+    return Gate("light", title, GateState.SHUT if missing else GateState.OPEN, tuple(missing), "materials")
+
+
+def batch(facts: GateFacts) -> Gate:
+    """A batch of the planned gel in date and not on hold. Never cleared by anybody (invariant 7)."""
+    if facts.batch_ready:
+        return Gate("batch", _("Gel"), GateState.OPEN)
+    return Gate("batch", _("Gel"), GateState.SHUT, (_("No batch of the planned gel is in date and free"),), "materials")
+
+
+def interval(facts: GateFacts) -> Gate:
+    """Least days since the last session, as planned. Two or seven days gave the same colour: S23 (seen)."""
+    title = _("Time since the last session")
+    if facts.last_session_on is None:
+        return Gate("interval", title, GateState.NOT_NEEDED)
+    days = (facts.today - facts.last_session_on).days
+    if days >= facts.least_days_between:
+        return Gate("interval", title, GateState.OPEN)
+    first = formats.date_format(facts.earliest_next_on, "j M Y") if facts.earliest_next_on else ""
+    return Gate("interval", title, GateState.SHUT, (str(_("Not before %(day)s")) % {"day": first},))
+
+
+GATES = (identity, questions, examination, plan, consent, light, batch, interval, asked_again)
+
+
+def evaluate(facts: GateFacts) -> list[Gate]:
+    """Every gate, in the order in which people settle them."""
+    return [gate(facts) for gate in GATES]
+
+
+def shut(gates: Sequence[Gate], *, beforehand: bool = False) -> list[Gate]:
+    """Gates that are still shut; beforehand leaves out those that can only be settled on the day."""
+    return [gate for gate in gates if gate.is_shut and not (beforehand and gate.on_the_day)]

@@ -1,0 +1,47 @@
+"""Withdrawing: one tap, by the patient or on the patient's word, at any moment."""
+
+from datetime import datetime
+
+from django.db import IntegrityError, transaction
+from django.utils.translation import gettext_lazy as _
+
+from clinic.trail.actor import Actor
+from clinic.trail.record import record
+from clinic.trail.refusals import Refusal
+from whitening.cases.models import Case
+from whitening.consent.models import Withdrawal
+from whitening.consent.reading import standing
+
+
+class NothingToWithdraw(Refusal):
+    code = "consent.nothing_to_withdraw"
+    sentence = _("Nothing is signed, so there is nothing to withdraw. Tell us if you do not want to go on.")
+
+
+class AlreadyWithdrawn(Refusal):
+    code = "consent.already_withdrawn"
+    sentence = _("This consent is withdrawn already. Nothing more will be done under it.")
+
+
+def withdraw(*, case: Case, words: str, actor: Actor, now: datetime) -> Withdrawal:
+    held = standing(case)
+    if held.signature is None:
+        raise NothingToWithdraw
+    try:
+        with transaction.atomic():
+            row = Withdrawal.objects.create(
+                signature=held.signature, words=words, withdrawn_at=now, withdrawn_by=actor.name
+            )
+            record(
+                verb="consent.withdrawn",
+                actor=actor,
+                subject=("case", case.pk),
+                patient_id=case.patient_id,
+                site_id=case.site_id,
+                values={"words": words},
+            )
+    except IntegrityError as error:
+        if not Withdrawal.objects.filter(signature=held.signature).exists():
+            raise
+        raise AlreadyWithdrawn from error
+    return row

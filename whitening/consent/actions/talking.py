@@ -1,0 +1,96 @@
+"""Recording the talk and the quote: who talked it through, when, with whose help, and for how much."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from django.db import transaction
+from django.utils.translation import gettext_lazy as _
+
+from clinic.accounts.models import User
+from clinic.accounts.rights import Capability, require
+from clinic.trail.actor import Actor
+from clinic.trail.record import record
+from clinic.trail.refusals import Refusal
+from whitening.cases.access import plan_in_force
+from whitening.cases.models import Case, Plan
+from whitening.consent.models import InterpreterKind, Quote, Talk
+
+QUOTE_VALID_DAYS = 90  # common practice, no source
+
+
+class NoPlan(Refusal):
+    code = "consent.no_plan"
+    sentence = _("There is no plan to talk about yet. Make the plan first.")
+
+
+class ChildInterpreter(Refusal):
+    code = "consent.child_interpreter"
+    sentence = _("A child cannot interpret this. Ask for a grown-up interpreter, in the room or by telephone.")
+
+
+@dataclass(frozen=True, slots=True)
+class TalkDetails:
+    can_decide: bool
+    what_matters: str = ""
+    questions: str = ""
+    interpreter: InterpreterKind = InterpreterKind.NONE
+    interpreter_name: str = ""
+    interpreter_language: str = ""
+    interpreter_service: str = ""
+    interpreter_is_child: bool = False
+    included: str = ""
+    not_included: str = ""
+    redo_and_refund: str = ""
+
+
+def record_talk(*, case: Case, details: TalkDetails, user: User, actor: Actor, now: datetime) -> Talk:
+    """The talk about the plan in force, with its quote. Raises NoPlan or ChildInterpreter."""
+    require(user, Capability.CONSENT_RECORD, case.site)
+    plan = plan_in_force(case)
+    if plan is None:
+        raise NoPlan
+    if details.interpreter_is_child:
+        raise ChildInterpreter
+    with transaction.atomic():
+        _quote(case, plan, details, user, now)
+        talk = Talk.objects.create(
+            case=case,
+            plan=plan,
+            what_matters=details.what_matters,
+            questions=details.questions,
+            can_decide=details.can_decide,
+            interpreter=details.interpreter,
+            interpreter_name=details.interpreter_name,
+            interpreter_language=details.interpreter_language,
+            interpreter_service=details.interpreter_service,
+            talked_at=now,
+            talked_by=user,
+        )
+        record(
+            verb="consent.talked",
+            actor=actor,
+            subject=("case", case.pk),
+            patient_id=case.patient_id,
+            site_id=case.site_id,
+            values={"plan": plan.version, "can_decide": details.can_decide, "interpreter": str(details.interpreter)},
+        )
+    return talk
+
+
+def _quote(case: Case, plan: Plan, details: TalkDetails, user: User, now: datetime) -> Quote:
+    """One quote per plan; talking again about the same plan keeps the quote that was given."""
+    quote, _made = Quote.objects.get_or_create(
+        plan=plan,
+        defaults={
+            "case": case,
+            "amount": plan.fee,
+            "currency": plan.currency,
+            "included": details.included,
+            "not_included": details.not_included,
+            "redo_and_refund": details.redo_and_refund,
+            "valid_until": now.astimezone(case.site.zone).date() + timedelta(days=QUOTE_VALID_DAYS),
+            "quoted_at": now,
+            "quoted_by": user,
+        },
+    )
+    return quote

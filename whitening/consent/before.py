@@ -1,0 +1,21 @@
+"""Signing as one of the things to do before a session; it shows only after the dentist talked it through."""
+
+from datetime import datetime
+
+from django.utils.translation import gettext_lazy as _
+
+from clinic.diary.before import ToDo
+from clinic.diary.models import Booking
+from whitening.cases.access import plan_in_force
+from whitening.cases.models import Case
+from whitening.consent.reading import standing, talk_about
+
+MINUTES_TO_SIGN = 6  # reading 21 short elements; common practice, no source
+
+
+def todos(booking: Booking, now: datetime) -> list[ToDo]:
+    case = Case.objects.open().filter(visits__booking=booking).first()
+    plan = plan_in_force(case) if case else None
+    if case is None or plan is None or talk_about(plan) is None:
+        return []
+    return [ToDo(_("Read and sign your consent"), "sign", MINUTES_TO_SIGN, standing(case, plan=plan).signed_this_plan)]

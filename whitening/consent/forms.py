@@ -1,0 +1,105 @@
+"""Forms of the talk and of signing. Nothing is ticked beforehand."""
+
+import json
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from whitening.consent.actions import SignatureInput, TalkDetails
+from whitening.consent.models import InterpreterKind, PhotoUse
+from whitening.consent.rules import Strokes, check_strokes
+
+YES_NO = [("yes", _("yes")), ("no", _("no"))]
+
+
+class TalkForm(forms.Form):
+    what_matters = forms.CharField(
+        label=_("What matters to the patient, in their words"),
+        required=False,
+        max_length=1000,
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+    questions = forms.CharField(
+        label=_("Questions they asked, and the answers"),
+        required=False,
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+    can_decide = forms.ChoiceField(
+        label=_("Understands it, weighs it and decides for themselves"),
+        choices=YES_NO,
+        widget=forms.RadioSelect,
+        error_messages={"required": _("Say yes or no.")},
+    )
+    interpreter = forms.ChoiceField(
+        label=_("Interpreter"), choices=InterpreterKind.choices, initial=InterpreterKind.NONE
+    )
+    interpreter_name = forms.CharField(label=_("Interpreter's name"), required=False, max_length=120)
+    interpreter_language = forms.CharField(label=_("Language"), required=False, max_length=60)
+    interpreter_service = forms.CharField(label=_("Service"), required=False, max_length=120)
+    interpreter_is_child = forms.BooleanField(label=_("The interpreter is under 18"), required=False)
+    included = forms.CharField(label=_("Included in the fee"), required=False, max_length=1000)
+    not_included = forms.CharField(label=_("Not included"), required=False, max_length=1000)
+    redo_and_refund = forms.CharField(
+        label=_("When it has to be done again, or is stopped"), required=False, max_length=1000
+    )
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        if cleaned.get("interpreter") != InterpreterKind.NONE and not cleaned.get("interpreter_name"):
+            self.add_error("interpreter_name", _("Write who interpreted."))
+        return cleaned
+
+    def details(self) -> TalkDetails:
+        data = self.cleaned_data
+        return TalkDetails(
+            **data | {"can_decide": data["can_decide"] == "yes", "interpreter": InterpreterKind(data["interpreter"])}
+        )
+
+
+class SignForm(forms.Form):
+    """Photographs one by one, the declaration, and the signature by hand or by typing the name."""
+
+    seen_sha256 = forms.CharField(widget=forms.HiddenInput, max_length=64)
+    strokes = forms.CharField(widget=forms.HiddenInput, required=False, max_length=200_000)
+    declared = forms.BooleanField(
+        label=_("I have read this, it was talked through with me, and I agree to it."),
+        required=False,
+    )
+    name = forms.CharField(
+        label=_("My full name"), max_length=200, required=False, widget=forms.TextInput(attrs={"autocomplete": "off"})
+    )
+    typed = forms.BooleanField(label=_("I cannot draw here: my typed name is my signature"), required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for use in PhotoUse:
+            self.fields[f"photo_{use.value}"] = forms.ChoiceField(
+                label=use.label,
+                choices=YES_NO,
+                widget=forms.RadioSelect,
+                error_messages={"required": _("Say yes or no. Both are fine.")},
+            )
+
+    def photographs(self) -> list[forms.BoundField]:
+        return [self[f"photo_{use.value}"] for use in PhotoUse]
+
+    def clean_strokes(self) -> Strokes:
+        raw = self.cleaned_data["strokes"]
+        try:
+            return check_strokes(json.loads(raw)) if raw else []
+        except ValueError as error:
+            raise forms.ValidationError(_("The signature could not be read. Please sign again.")) from error
+
+    def given(self, *, device: str) -> SignatureInput:
+        data = self.cleaned_data
+        return SignatureInput(
+            name=data["name"],
+            declared=data["declared"],
+            seen_sha256=data["seen_sha256"],
+            device=device,
+            strokes=data["strokes"],
+            typed=data["typed"],
+            photographs={use: data[f"photo_{use.value}"] == "yes" for use in PhotoUse},
+        )

@@ -1,0 +1,105 @@
+"""What one patient's plan says in the words of the consent."""
+
+from decimal import Decimal
+
+from django.utils.formats import date_format, number_format
+from django.utils.translation import gettext as _
+
+from whitening.cases.models import Case, Isolation, Plan, PlannedLight
+from whitening.consent.models import InterpreterKind, Quote, Talk
+from whitening.consent.rules import PlanTerms
+from whitening.screening.teeth import tooth
+
+
+def terms(plan: Plan) -> PlanTerms:
+    return PlanTerms(
+        strength_hp_percent=str(plan.strength_hp_percent.normalize()),
+        arches=(plan.upper_arch, plan.lower_arch),
+        teeth_left_out=tuple(plan.teeth_left_out),
+        sessions=plan.sessions,
+        cycles_per_session=plan.cycles_per_session,
+        light=plan.light,
+        isolation=plan.isolation,
+    )
+
+
+def values(*, case: Case, plan: Plan, talk: Talk, quote: Quote, language_name: str) -> dict[str, str]:
+    """Every name that a wording may use, as finished words in the language that is active."""
+    return _people(case, plan, language_name, talk) | _treatment(plan) | _money(quote) | _own_words(talk)
+
+
+def _people(case: Case, plan: Plan, language_name: str, talk: Talk) -> dict[str, str]:
+    return {
+        "patient": case.patient.name,
+        "birth": date_format(case.patient.birth_on, "j M Y"),
+        "planned_by": plan.planned_by.name,
+        "prescribed_by": plan.prescribed_by.name if plan.prescribed_by else _("nobody; not needed here"),
+        "site": case.site.name,
+        "day": date_format(talk.talked_at.astimezone(case.site.zone), "j M Y"),
+        "language": language_name,
+    }
+
+
+def _treatment(plan: Plan) -> dict[str, str]:
+    left_out = ", ".join(str(tooth(number).patient_name) for number in plan.teeth_left_out)
+    return {
+        "strength": number_format(plan.strength_hp_percent.normalize() + Decimal(0)),
+        "arches": _arches(plan),
+        "left_out": _("Left out: %(teeth)s.") % {"teeth": left_out} if left_out else _("No tooth is left out."),
+        "minutes": str(plan.minutes_per_cycle),
+        "cycles": str(plan.cycles_per_session),
+        "sessions": str(plan.sessions),
+        "light": _light(plan),
+        "light_short": _("Your plan uses no light.") if plan.light == PlannedLight.NONE else _("Your plan uses one."),
+        "isolation": _isolation(plan),
+        "expectation": plan.expectation,
+    }
+
+
+def _arches(plan: Plan) -> str:
+    if plan.upper_arch and plan.lower_arch:
+        return _("upper and lower arch")
+    return _("upper arch") if plan.upper_arch else _("lower arch")
+
+
+def _light(plan: Plan) -> str:
+    if plan.light == PlannedLight.HAND_HELD:
+        return _("A hand-held light is moved from tooth to tooth.")
+    if plan.light == PlannedLight.ARCH:
+        return _("A light stands in front of the whole arch.")
+    return _("No light is used.")
+
+
+def _isolation(plan: Plan) -> str:
+    if plan.isolation == Isolation.RESIN_BARRIER:
+        return _("A barrier of resin, hardened with a curing light, covers the gums.")
+    return _("The gums are covered without resin.")
+
+
+def _money(quote: Quote) -> dict[str, str]:
+    return {
+        "fee": f"{number_format(quote.amount, 2)} {quote.currency}",
+        "included": quote.included or _("the sessions named above and one review."),
+        "not_included": quote.not_included or _("fillings, crowns and further courses."),
+        "redo": quote.redo_and_refund or _("ask us; no agreement was made."),
+        "valid_until": date_format(quote.valid_until, "j M Y"),
+    }
+
+
+def _own_words(talk: Talk) -> dict[str, str]:
+    return {
+        "questions": talk.questions or _("You had no further questions."),
+        "what_matters": talk.what_matters or _("You named nothing in particular."),
+        "capacity": _("You understood, weighed it and decided for yourself."),
+        "interpreter": _interpreter(talk),
+    }
+
+
+def _interpreter(talk: Talk) -> str:
+    if talk.interpreter == InterpreterKind.NONE:
+        return _("No interpreter was needed.")
+    return _("Interpreter: %(name)s, %(language)s (%(how)s).") % {
+        "name": talk.interpreter_name,
+        "language": talk.interpreter_language,
+        "how": talk.get_interpreter_display(),
+    }

@@ -1,0 +1,17 @@
+"""Consent in the trail, each entry with its sentence."""
+
+from django.utils.translation import gettext_lazy as _
+
+from clinic.trail import verbs
+
+
+def register() -> None:
+    verbs.register(
+        {
+            "consent.talked": _("recorded the talk about the plan"),
+            "consent.signed": _("signed the consent"),
+            "consent.countersigned": _("countersigned the consent"),
+            "consent.withdrawn": _("withdrew the consent"),
+            "consent.photographs_chosen": _("chose what photographs may be used for"),
+        }
+    )

@@ -1,0 +1,42 @@
+"""Writing down an examination, by somebody who may examine and decide here."""
+
+from datetime import datetime
+
+from django.db import transaction
+
+from clinic.accounts.models import User
+from clinic.accounts.rights import Capability, require
+from clinic.trail.actor import Actor
+from clinic.trail.record import record
+from whitening.cases.actions import CaseClosed
+from whitening.cases.models import Case
+from whitening.screening.examination import Examination, to_data
+from whitening.screening.models import ExaminationRecord
+
+
+def examine(
+    *, case: Case, examination: Examination, note: str, user: User, actor: Actor, now: datetime
+) -> ExaminationRecord:
+    """Append-only: a second look is a second row, and the newest counts."""
+    require(user, Capability.EXAMINE_AND_DECIDE, case.site)
+    if case.closed_at is not None:
+        raise CaseClosed
+    with transaction.atomic():
+        row = ExaminationRecord.objects.create(
+            case=case,
+            findings=to_data(examination),
+            note=note,
+            examined_at=now,
+            examined_on=now.astimezone(case.site.zone).date(),
+            profession=user.profession,
+            examined_by=user,
+        )
+        record(
+            verb="screening.examined",
+            actor=actor,
+            subject=("case", case.pk),
+            patient_id=case.patient_id,
+            site_id=case.site_id,
+            values={"findings": row.findings, "note": note},
+        )
+    return row

@@ -1,0 +1,28 @@
+"""What the patient still has to do before a visit, as the page of the visit lists it."""
+
+from datetime import datetime
+
+from django.utils.translation import gettext_lazy as _
+
+from clinic.diary.before import ToDo
+from clinic.diary.models import Booking
+from whitening.cases.models import Case, VisitPurpose
+from whitening.screening.models import AnswerDraft
+
+# Measured in minutes by reading and answering once at an unhurried pace; common practice, no source.
+MINUTES_TO_ANSWER = 5
+MINUTES_TO_READ = 3
+
+
+def todos(booking: Booking, now: datetime) -> list[ToDo]:
+    """Questions and reading ahead, for consultations and sessions of an open case."""
+    purposes = [VisitPurpose.CONSULTATION, VisitPurpose.SESSION]
+    case = Case.objects.open().filter(visits__booking=booking, visits__purpose__in=purposes).first()
+    if case is None:
+        return []
+    draft = AnswerDraft.objects.filter(case=case).first()
+    answered = case.answer_sets.exists()
+    return [
+        ToDo(_("Answer the health questions"), "questions", MINUTES_TO_ANSWER, answered),
+        ToDo(_("Read what whitening is"), "read_ahead", MINUTES_TO_READ, bool(draft and draft.read_ahead)),
+    ]

@@ -1,0 +1,128 @@
+"""From rows to what the rules look at. Every page and every gate asks the same outcome here."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import date, datetime
+from typing import Any
+
+from whitening.cases.access import plan_in_force
+from whitening.cases.models import Case, Isolation, Plan, PlannedLight
+from whitening.screening import answers as answering
+from whitening.screening import examination as examining
+from whitening.screening.decisions import DecisionFacts, DecisionKind
+from whitening.screening.facts import Answer, Answers, ConsentFacts, PatientFacts, PlanFacts
+from whitening.screening.grades import Profession
+from whitening.screening.jurisdictions import Jurisdiction, jurisdictions
+from whitening.screening.models import AnswerSet, Decision, ExaminationRecord
+from whitening.screening.outcome import Outcome
+from whitening.screening.rules import evaluate
+
+
+def outcome_of(
+    case: Case,
+    *,
+    today: date,
+    consent: ConsentFacts | None = None,
+    carried_out_by: Profession | None = None,
+    plan: Plan | None = None,
+) -> Outcome:
+    """The outcome for one day, with everything known about the case. Four queries beside the plan's.
+
+    Consent lies above this part and is handed in; so is who will carry the session out on that day.
+    """
+    plan = plan or plan_in_force(case)
+    facts = plan_facts(plan) if plan else None
+    if facts is not None and carried_out_by is not None:
+        facts = replace(facts, carried_out_by=carried_out_by)
+    return evaluate(
+        answers=answers_of(case),
+        patient=PatientFacts(case.patient.birth_on),
+        examination=examination_of(case),
+        plan=facts,
+        consent=consent,
+        jurisdiction=jurisdiction_of(case),
+        decisions=decisions_of(case),
+        today=today,
+    )
+
+
+def jurisdiction_of(case: Case) -> Jurisdiction | None:
+    """None until the practice has chosen whose rules hold here: then nothing can be planned."""
+    return jurisdictions().get(case.site.jurisdiction)
+
+
+def newest_answers(case: Case) -> AnswerSet | None:
+    return case.answer_sets.order_by("handed_in_at", "pk").last()
+
+
+def answers_of(case: Case) -> Answers | None:
+    row = newest_answers(case)
+    return None if row is None else Answers(row.questionnaire, given_from_data(row.values))
+
+
+def given_to_data(given: Mapping[str, Answer]) -> dict[str, dict[str, Any]]:
+    plain = answering.to_data({name: answer.value for name, answer in given.items()})
+    return {
+        name: {
+            "value": plain[name],
+            "given_at": answer.given_at.isoformat(),
+            "given_on": answer.given_on.isoformat(),
+        }
+        for name, answer in given.items()
+    }
+
+
+def given_from_data(data: Mapping[str, Mapping[str, Any]]) -> dict[str, Answer]:
+    values = answering.from_data({name: row["value"] for name, row in data.items()})
+    return {
+        name: Answer(values[name], datetime.fromisoformat(row["given_at"]), date.fromisoformat(row["given_on"]))
+        for name, row in data.items()
+    }
+
+
+def newest_examination(case: Case) -> ExaminationRecord | None:
+    return case.examinations.select_related("examined_by").order_by("examined_at", "pk").last()
+
+
+def examination_of(case: Case) -> examining.Examination | None:
+    row = newest_examination(case)
+    if row is None:
+        return None
+    return examining.from_data(
+        row.findings,
+        examined_at=row.examined_at,
+        examined_on=row.examined_on,
+        profession=Profession(row.profession),
+    )
+
+
+def decisions_of(case: Case) -> list[DecisionFacts]:
+    rows = case.decisions.select_related("decided_by").order_by("decided_at", "pk")
+    return [decision_facts(row) for row in rows]
+
+
+def decision_facts(row: Decision) -> DecisionFacts:
+    return DecisionFacts(
+        code=row.rule,
+        kind=DecisionKind(row.sort),
+        basis=row.basis,
+        decided_at=row.decided_at,
+        decided_on=row.decided_on,
+        decided_by=row.decided_by.name,
+        profession=Profession(row.profession),
+        reason=row.reason,
+        evidence=row.evidence,
+    )
+
+
+def plan_facts(plan: Plan) -> PlanFacts:
+    return PlanFacts(
+        version=plan.version,
+        strength_hp_percent=plan.strength_hp_percent,
+        uses_light=plan.light != PlannedLight.NONE,
+        resin_barrier=plan.isolation == Isolation.RESIN_BARRIER,
+        upper=plan.upper_arch,
+        lower=plan.lower_arch,
+        left_out=frozenset(plan.teeth_left_out),
+        prescribed_by=Profession(plan.prescribed_by.profession) if plan.prescribed_by else None,
+    )

@@ -1,0 +1,16 @@
+"""Entries about questions, examination and decisions in the trail, each with its sentence."""
+
+from django.utils.translation import gettext_lazy as _
+
+from clinic.trail import verbs
+
+
+def register() -> None:
+    verbs.register(
+        {
+            "screening.answered": _("handed in the answers"),
+            "screening.examined": _("wrote down an examination"),
+            "screening.decided": _("decided about a finding"),
+            "screening.asked_again": _("asked again on the day"),
+        }
+    )
