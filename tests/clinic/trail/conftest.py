@@ -1,11 +1,13 @@
 """The trail on its own: a few verbs of these tests, and fresh folders for each."""
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from pytest_django.fixtures import Settings
 
 from clinic.trail import verbs
+from tests import postgres
 
 SENTENCES = {"tests.noted": "noted something", "tests.noted_twice": "noted something again"}
 
@@ -23,3 +25,13 @@ def folders(tmp_path: Path, settings: Settings) -> Path:
         folder.mkdir()
         setattr(settings, name, folder)
     return tmp_path
+
+
+@pytest.fixture(scope="module")
+def module_cluster() -> Iterator[postgres.Cluster]:
+    """For installations that several tests of one file share."""
+    cluster = postgres.start()
+    try:
+        yield cluster
+    finally:
+        cluster.stop()
