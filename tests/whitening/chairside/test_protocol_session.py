@@ -12,7 +12,8 @@ from whitening.chairside.protocol.limits import SessionPlan
 from whitening.chairside.protocol.state import Standing
 
 PEOPLE = {1: "Dr Amara Osei", 2: "Jonas Lindqvist"}
-MOST_TAPS = 40
+# The whole way is 40 from opening on: the case page's own button and one spare are left out here.
+MOST_TAPS = 38
 
 
 def drive(plan: SessionPlan) -> Log:
@@ -30,7 +31,7 @@ def drive(plan: SessionPlan) -> Log:
 
 @pytest.mark.parametrize("light", list(LightKind))
 @pytest.mark.parametrize("mix_life_minutes", [15, 20, 60, None])
-def test_four_cycles_need_at_most_forty_taps_and_no_typing(light: LightKind, mix_life_minutes: int | None) -> None:
+def test_four_cycles_need_few_taps_and_no_typing(light: LightKind, mix_life_minutes: int | None) -> None:
     log = drive(replace(PLAN, light=light, mix_life_minutes=mix_life_minutes))
     state = log.state
     assert state.cycles_done == 4
@@ -75,7 +76,6 @@ def test_the_order_of_the_steps() -> None:
         Step.INSPECTION,
         Step.CYCLES,
         Step.BARRIER_OFF,
-        Step.EYEWEAR_OFF,
         Step.FINAL_SHADE,
         Step.FINISH_PHOTOS,
         Step.ADVICE,

@@ -1,5 +1,6 @@
 """What the screen offers inside the cycles, in an emergency, and from anywhere. Past a limit: nothing more gel."""
 
+from collections.abc import Callable, Mapping
 from datetime import datetime
 
 from django.utils.translation import gettext_lazy as _
@@ -46,27 +47,24 @@ def moment_of(facts: Tally, now: datetime) -> Moment:
 
 
 def offers_of(facts: Tally, moment: Moment, now: datetime) -> list[Offer]:
-    match moment:
-        case Moment.EMERGENCY:
-            return _emergency(facts)
-        case Moment.RUNNING:
-            return _running(facts, now)
-        case Moment.REASON:
-            return [
-                Offer(label=reason.label, payloads=(made.TakeOffReasonGiven(reason=reason),))
-                for reason in TakeOffReason
-            ]
-        case Moment.SENSITIVITY:
-            return [
-                Offer(label=str(score), payloads=(made.Rinsed(), made.Sensitivity(score=score))) for score in range(11)
-            ]
-        case Moment.DECISION:
-            return decision(facts, now)
-        case Moment.GEL_ON:
-            return [gel_on(facts, now)] if more_gel(facts, now) else [stop_here()]
-        case Moment.MIX:
-            batch = facts.plan.fresh_batch
-            return [mix(facts, batch)] if batch is not None and more_gel(facts, now) else [stop_here()]
+    return _MOMENT_OFFERS[moment](facts, now)
+
+
+def _reason(_facts: Tally, _now: datetime) -> list[Offer]:
+    return [Offer(label=reason.label, payloads=(made.TakeOffReasonGiven(reason=reason),)) for reason in TakeOffReason]
+
+
+def _sensitivity(_facts: Tally, _now: datetime) -> list[Offer]:
+    return [Offer(label=str(score), payloads=(made.Rinsed(), made.Sensitivity(score=score))) for score in range(11)]
+
+
+def _gel_on(facts: Tally, now: datetime) -> list[Offer]:
+    return [gel_on(facts, now)] if more_gel(facts, now) else [stop_here()]
+
+
+def _mix(facts: Tally, now: datetime) -> list[Offer]:
+    batch = facts.plan.fresh_batch
+    return [mix(facts, batch)] if batch is not None and more_gel(facts, now) else [stop_here()]
 
 
 def mix(facts: Tally, batch: BatchFacts) -> Offer:
@@ -130,7 +128,7 @@ def one_more(facts: Tally, now: datetime) -> Offer:
     return Offer(label=Choice.ONE_MORE.label, payloads=(decided,))
 
 
-def _emergency(facts: Tally) -> list[Offer]:
+def _emergency(facts: Tally, _now: datetime) -> list[Offer]:
     """Suction, wipe, rinse, barrier off, look. Gel counts as off once it is wiped, not before."""
     left = emergency_steps_left(facts)
     if not left:
@@ -142,6 +140,17 @@ def _emergency(facts: Tally) -> list[Offer]:
     if step is EmergencyStep.BARRIER_OFF and facts.placed:
         return [Offer(label=step.label, payloads=(done, barrier_off(facts)))]
     return [Offer(label=step.label, payloads=(done,))]
+
+
+_MOMENT_OFFERS: Mapping[Moment, Callable[[Tally, datetime], list[Offer]]] = {
+    Moment.EMERGENCY: _emergency,
+    Moment.RUNNING: _running,
+    Moment.REASON: _reason,
+    Moment.SENSITIVITY: _sensitivity,
+    Moment.DECISION: decision,
+    Moment.GEL_ON: _gel_on,
+    Moment.MIX: _mix,
+}
 
 
 def beside(facts: Tally, moment: Moment | None, light: LightState | None, now: datetime) -> list[Offer]:

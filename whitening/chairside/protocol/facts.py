@@ -81,8 +81,8 @@ class Tally:
     mixes: list[Mix] = field(default_factory=list)
     # Numbers are given once, also to a mix whose entry was taken back.
     mixes_numbered: int = 0
-    # The start of a mix whose entry was taken back: started again, it keeps this clock.
-    mix_taken_back_at: datetime | None = None
+    # When mixes began whose entries were taken back: started again, the mix keeps the earliest of them.
+    mixes_taken_back: dict[int, datetime] = field(default_factory=dict)
     running: dict[Arch, Stretch] = field(default_factory=dict)
     stretches: list[Stretch] = field(default_factory=list)
     cycles: list[Cycle] = field(default_factory=list)

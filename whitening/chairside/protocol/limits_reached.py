@@ -58,9 +58,8 @@ def unexplained(facts: Tally) -> tuple[PastLimit, ...]:
 
 
 def emergency_steps_left(facts: Tally) -> tuple[EmergencyStep, ...]:
-    if facts.emergency is None:
-        return ()
-    return tuple(step for step in EmergencyStep if step not in facts.emergency.done)
+    done = facts.emergency.done if facts.emergency is not None else set(EmergencyStep)
+    return tuple(step for step in EmergencyStep if step not in done)
 
 
 def missing(facts: Tally) -> tuple[Missing, ...]:

@@ -97,8 +97,13 @@ def barrier_off(facts: Tally) -> made.BarrierOff:
 
 def _barrier_off(facts: Tally) -> list[Offer]:
     payload = barrier_off(facts)
-    label = _("Barrier off, %(count)d of %(count)d pieces counted out") % {"count": payload.pieces_out}
-    return [Offer(label=label, payloads=(payload,)), Offer(label=Ask.PIECES_OUT.label, ask=Ask.PIECES_OUT)]
+    count = {"count": payload.pieces_out}
+    alone = Offer(label=_("Barrier off, %(count)d of %(count)d pieces counted out") % count, payloads=(payload,))
+    other = Offer(label=Ask.PIECES_OUT.label, ask=Ask.PIECES_OUT)
+    if Step.EYEWEAR_OFF not in steps_left(facts):
+        return [alone, other]
+    label = _("Barrier off, %(count)d of %(count)d pieces counted out; eyewear off") % count
+    return [Offer(label=label, payloads=(payload, made.EyewearOff())), alone, other]
 
 
 def _ended_early(_facts: Tally) -> list[Offer]:

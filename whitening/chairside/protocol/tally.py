@@ -38,7 +38,7 @@ def _shadow(facts: Tally, event: Event) -> None:
         start_contact(facts, event, payload)
     elif isinstance(payload, made.MixStarted):
         facts.mixes_numbered += 1
-        facts.mix_taken_back_at = min(facts.mix_taken_back_at or event.happened_at, event.happened_at)
+        facts.mixes_taken_back[facts.mixes_numbered] = event.happened_at
 
 
 def _read(facts: Tally, event: Event, closing: int | None) -> None:
@@ -146,8 +146,8 @@ def _light_moved(facts: Tally, event: Event, payload: made.LightMoved) -> None:
 def _mix_started(facts: Tally, event: Event, payload: made.MixStarted) -> None:
     if not payload.cleared:
         facts.mark(event, Beyond.MIX_NOT_CLEARED)
-    started_at = min(facts.mix_taken_back_at or event.happened_at, event.happened_at)
-    facts.mix_taken_back_at = None
+    started_at = min([event.happened_at, *facts.mixes_taken_back.values()])
+    facts.mixes_taken_back.clear()
     facts.mixes_numbered += 1
     facts.mixes.append(
         Mix(number=facts.mixes_numbered, batch=payload.batch, batch_number=payload.number, started_at=started_at)
@@ -155,7 +155,7 @@ def _mix_started(facts: Tally, event: Event, payload: made.MixStarted) -> None:
 
 
 def _mix_discarded(facts: Tally, _event: Event, payload: made.MixDiscarded) -> None:
-    facts.mix_taken_back_at = None
+    facts.mixes_taken_back.pop(payload.mix, None)
     for mix in facts.mixes:
         if mix.number == payload.mix:
             mix.discarded = True
