@@ -38,9 +38,9 @@ def who(request: PatientRequest) -> HttpResponse:
 
 @patient(ANY, methods=("GET", "POST"))
 def code(request: PatientRequest) -> HttpResponse:
-    form = CodeForm(request.POST if request.POST.get("step") == "check" else None)
+    form, problem = CodeForm(request.POST if request.POST.get("step") == "check" else None), ""
     if request.POST.get("step") == "send":
-        _send_code(request, form)
+        problem = _send_code(request)
     elif form.is_bound and form.is_valid():
         try:
             visits.check_code(visit=request.visit, code=form.cleaned_data["code"], real_now=real_now())
@@ -55,19 +55,19 @@ def code(request: PatientRequest) -> HttpResponse:
         "to": _where_to(request),
         "sent": _last_code(request.visit),
         "site": request.site,
+        "problem": problem,
     }
-    return render(request, "messages/pages/code.html", context, status=UNFIT if form.errors else 200)
+    return render(request, "messages/pages/code.html", context, status=UNFIT if form.errors or problem else 200)
 
 
-def _send_code(request: PatientRequest, form: CodeForm) -> None:
+def _send_code(request: PatientRequest) -> str:
+    """What stands against it, in words; "" when the code was handed over."""
     try:
         message = ask_code(visit=request.visit, now=now(), real_now=real_now())
     except visits.TooManyCodes as many:
-        form.full_clean()
-        form.errors.clear()
-        form.add_error(None, str(many))
-    else:
-        hand_over_now(message.pk, now=now())
+        return str(many)
+    hand_over_now(message.pk, now=now())
+    return ""
 
 
 def _last_code(visit: LinkVisit) -> DueMessage | None:
