@@ -3,7 +3,6 @@
 import logging
 import unicodedata
 import warnings
-from collections.abc import Iterator
 from typing import Any
 from xml.etree.ElementTree import Element
 
@@ -14,6 +13,7 @@ from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
 from clinic.documents.bundled import ASSETS, font_faces
+from clinic.documents.finishing import finish
 from clinic.documents.jobs import Drawing, Job
 from clinic.documents.limits import Limits
 
@@ -104,7 +104,7 @@ class Studio:
         document: Document = page.render(font_config=self.fonts, **options)
         if len(document.pages) > self.limits.pages:
             raise Unprintable("pages")
-        pdf: bytes = document.write_pdf(finisher=_say_which_way_headers_point, **options)
+        pdf: bytes = document.write_pdf(finisher=finish, **options)
         if any(font.missing for font in document.fonts.values()):
             raise Unprintable("glyphs")
         if self.complaints.count:
@@ -125,6 +125,9 @@ class Studio:
                 continue
             element.text = self._drawn(element.text, undrawn)
             element.tail = self._drawn(element.tail, undrawn)
+            # The style sheet prints these in the margins of the pages.
+            for name in [name for name in element.attrib if name.startswith("data-")]:
+                element.set(name, self._drawn(element.get(name), undrawn) or "")
         return "".join(sorted(undrawn))
 
     def _drawn(self, text: str | None, undrawn: set[str]) -> str | None:
@@ -161,21 +164,3 @@ def _name(root: Element, *, title: str, language: str) -> None:
     element = Element("title")
     element.text = title
     head.append(element)
-
-
-def _say_which_way_headers_point(document: Document, pdf: object) -> None:
-    """Add the Scope that PDF/UA-1 asks of each table header and the library leaves out."""
-    for page in document.pages:
-        for box in _boxes(page._page_box):
-            mark = getattr(box, "mark", None)
-            if mark is not None and box.element is not None and box.element.tag == "th" and "A" in mark:
-                mark["A"]["Scope"] = "/Row" if box.element.get("scope") == "row" else "/Column"
-
-
-def _boxes(box: Any) -> Iterator[Any]:
-    waiting = [box]
-    while waiting:
-        box = waiting.pop()
-        # An absolutely placed box is wrapped; the wrapper hands every question on to it.
-        yield box
-        waiting.extend(getattr(box, "children", ()))

@@ -5,7 +5,7 @@ from datetime import datetime
 
 from django.conf import settings
 from django.urls import reverse
-from django.utils.formats import date_format
+from django.utils.formats import date_format, get_format
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 
@@ -64,7 +64,8 @@ def verify_address() -> str:
 
 
 def _patient_line(patient: Patient) -> str:
-    born = date_format(patient.birth_on, "DATE_FORMAT")
+    # The language's own order, without the day of the week.
+    born = date_format(patient.birth_on, get_format("DATE_FORMAT").lstrip("Dl, "))
     return _("%(name)s, born %(date)s") % {"name": patient.name, "date": born}
 
 

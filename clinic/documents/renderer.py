@@ -1,8 +1,9 @@
 """The renderer: its own process, without Django and without access to anything but its bundled files.
 
-`python -m clinic.documents.renderer LIMITS FOLDER` (limits as JSON; a folder of its own, which it removes) reads one request after the other from standard
-input and answers on standard output. It ends when the other side closes, when it has done its number
-of jobs or grown too large, and when a job took more than its share of the processor.
+`python -m clinic.documents.renderer LIMITS FOLDER`: the limits as JSON, and a folder of its own that it
+removes at the end. It reads one request after the other from standard input and answers on standard
+output. It ends when the other side closes, when it has done its number of jobs or grown too large, and
+when a job took more than its share of the processor.
 """
 
 import os

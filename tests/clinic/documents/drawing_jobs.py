@@ -1,0 +1,25 @@
+"""Pages for the renderer's tests."""
+
+from base64 import b64encode
+from io import BytesIO
+
+from pypdf import PdfReader
+
+from clinic.documents.jobs import Job
+
+STYLE = 'html { font-family: "Casebook Sans", "Casebook Arabic"; } ul ul { list-style-type: disc; }'
+
+
+def job(body: str, *, css: str = STYLE, title: str = "A sheet", language: str = "en", identifier: str = "") -> Job:
+    html = f"<!doctype html><html><head><meta charset='utf-8'></head><body>{body}</body></html>"
+    return Job(html=html, css=css, title=title, language=language, identifier=identifier)
+
+
+def svg(content: str, *, size: int = 20) -> str:
+    """A picture as a data address."""
+    text = f'<svg xmlns="http://www.w3.org/2000/svg" width="{size}" height="{size}">{content}</svg>'
+    return "data:image/svg+xml;base64," + b64encode(text.encode()).decode()
+
+
+def text_of(pdf: bytes) -> str:
+    return "\n".join(page.extract_text() for page in PdfReader(BytesIO(pdf)).pages)

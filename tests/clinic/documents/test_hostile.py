@@ -1,0 +1,151 @@
+"""Pages that try to cost too much: each ends within its limits, and the next page is drawn as if nothing was.
+
+The limits are small here; `make soak` runs the same pages against the full ones. Ideas for the pages:
+the library's own notes on long renderings and endless loops.
+"""
+
+import struct
+import time
+import zlib
+from base64 import b64encode
+from collections.abc import Callable, Iterator
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from clinic.documents.client import RendererPool
+from clinic.documents.failures import RenderFailed
+from clinic.documents.limits import MEBIBYTE, Limits
+from tests.clinic.documents.drawing_jobs import job, svg, text_of
+
+SMALL = Limits(memory_bytes=420 * MEBIBYTE, cpu_s=1, wall_s=8.0, pages=5)
+
+
+def png_of_one_colour(width: int, height: int) -> str:
+    """A picture that is small as a file and huge when opened."""
+
+    def chunk(kind: bytes, content: bytes) -> bytes:
+        return struct.pack(">I", len(content)) + kind + content + struct.pack(">I", zlib.crc32(kind + content))
+
+    head = struct.pack(">IIBBBBB", width, height, 8, 0, 0, 0, 0)
+    press = zlib.compressobj(9)
+    rows = b"".join(press.compress(bytes(width + 1)) for _ in range(height)) + press.flush()
+    content = b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", rows) + chunk(b"IEND", b"")
+    return "data:image/png;base64," + b64encode(content).decode()
+
+
+def laughing_svg() -> str:
+    """Entities that multiply: a few lines that would become gigabytes."""
+    names = "abcdefghij"
+    lines = [f"<!ENTITY {names[0]} '{'x' * 50}'>"]
+    lines += [f"<!ENTITY {new} '{f'&{old};' * 10}'>" for old, new in pairwise(names)]
+    text = f"<!DOCTYPE svg [{''.join(lines)}]><svg xmlns='http://www.w3.org/2000/svg'><text>&j;</text></svg>"
+    return "data:image/svg+xml;base64," + b64encode(text.encode()).decode()
+
+
+def multiplying_svg() -> str:
+    """Each group draws the one before it ten times."""
+    groups = ['<g id="g0"><rect width="1" height="1"/></g>']
+    groups += [f'<g id="g{n}">{f"""<use href="#g{n - 1}"/>""" * 10}</g>' for n in range(1, 9)]
+    return svg(f'<defs>{"".join(groups)}</defs><use href="#g8"/>')
+
+
+COSTLY = {
+    "huge picture": f"<img alt='x' src='{png_of_one_colour(16_000, 12_000)}'>",
+    "large picture": f"<img alt='x' src='{png_of_one_colour(9_400, 9_400)}'>",
+    "wide cells": "<table>" + "<tr>" + "<td colspan=1000>x</td>" * 400 + "</tr></table>",
+    "many rows and columns": "<table>" + ("<tr>" + "<td>x</td>" * 60 + "</tr>") * 600 + "</table>",
+    "deep nesting": "<div>" * 3000 + "x",
+    "deep tables": "<table><tr><td>" * 60 + "x",
+    "deep flex boxes": "<div style='display: flex'>" * 40 + "x",
+    "many pages": "<p style='break-after: page'>x</p>" * 400,
+    "huge text": "<p>" + "word " * 400_000,
+    "laughing picture": f"<img alt='x' src='{laughing_svg()}'>",
+    "multiplying picture": f"<img alt='x' src='{multiplying_svg()}'>",
+    "huge canvas": "<img alt='x' src='" + svg("<rect width='9' height='9'/>", size=10**9) + "'>",
+    "tall box": "<div style='height: 10000000px'>x</div>",
+    "endless counter": "<ol start='999999999999999999999'>" + "<li>x</li>" * 5000 + "</ol>",
+    "styles that multiply": "<style>"
+    + "".join(f"{'div ' * n}{{ color: red }}" for n in range(1, 200))
+    + "</style>"
+    + "<div>" * 200
+    + "x" * 200_000,
+    "shadowed text": "<p style='letter-spacing: 1px; column-count: 50'>" + "ab " * 60_000,
+}
+
+
+@pytest.fixture(scope="module")
+def small_pool() -> Iterator[RendererPool]:
+    pool = RendererPool(SMALL)
+    yield pool
+    pool.close()
+
+
+@pytest.mark.parametrize("name", COSTLY)
+def test_it_ends_within_small_limits(small_pool: RendererPool, name: str) -> None:
+    began = time.monotonic()
+    outcome = outcome_of(small_pool, name)
+    assert time.monotonic() - began < SMALL.wall_s + 2
+    assert outcome in {"drawn", "time", "memory", "pages", "nesting", "incomplete", "ended", "blocked"}
+    assert text_of(small_pool.draw(job("<h1>After it</h1>")).pdf) == "After it"
+
+
+def outcome_of(pool: RendererPool, name: str) -> str:
+    try:
+        pool.draw(job(COSTLY[name]))
+    except RenderFailed as refusal:
+        return refusal.reason
+    return "drawn"
+
+
+@pytest.mark.parametrize(
+    ("name", "reason"),
+    [
+        ("deep nesting", "nesting"),
+        ("many pages", "pages"),
+        ("huge picture", "incomplete"),
+        ("laughing picture", "incomplete"),
+        ("wide cells", "ended"),
+    ],
+)
+def test_the_reason_is_named(small_pool: RendererPool, name: str, reason: str) -> None:
+    assert outcome_of(small_pool, name) == reason
+
+
+def test_too_little_memory_is_named(pool_with: Callable[..., RendererPool]) -> None:
+    pool = pool_with(memory_bytes=230 * MEBIBYTE)
+    assert outcome_of(pool, "large picture") == "memory"
+    assert text_of(pool.draw(job("<h1>After it</h1>")).pdf) == "After it"
+
+
+def test_the_processor_time_of_earlier_jobs_does_not_count(pool_with: Callable[..., RendererPool]) -> None:
+    pool = pool_with(cpu_s=1)
+    for number in range(8):
+        page = "<table>" + f"<tr><td>{number}</td><td>x</td></tr>" * 150 + "</table>"
+        assert pool.draw(job(page)).pages >= 3
+
+
+@pytest.mark.soak
+@pytest.mark.timeout(1500)
+def test_it_ends_within_the_full_limits(size: Callable[[int], int]) -> None:
+    """design.md's numbers: 60 s of wall clock, 768 MB of address space, at most 100 pages."""
+    pool = RendererPool(Limits())
+    names = list(COSTLY)[: size(len(COSTLY))]
+    try:
+        for name in names:
+            began = time.monotonic()
+            outcome_of(pool, name)
+            assert time.monotonic() - began <= 61, name
+            assert peak_of(pool) <= 768 * MEBIBYTE, name
+            assert text_of(pool.draw(job("<h1>After it</h1>")).pdf) == "After it"
+    finally:
+        pool.close()
+
+
+def peak_of(pool: RendererPool) -> int:
+    if pool._renderer is None:
+        return 0
+    status = Path(f"/proc/{pool._renderer._process.pid}/status").read_text()
+    line = next(line for line in status.splitlines() if line.startswith("VmPeak"))
+    return int(line.split()[1]) * 1024

@@ -1,0 +1,17 @@
+from clinic.documents.models import IssuedDocument
+from tests.cast import Cast
+from tests.clinic.documents.slips import slip
+from tests.permissions.row import EVERYBODY, open_to_all, page
+
+
+def an_appointment_slip(cast: Cast) -> dict[str, object]:
+    """Any role of the site hands one over; clinical kinds are tested with the view."""
+    held = IssuedDocument.objects.filter(site=cast.fernbrook).first()
+    return {"pk": (held or slip(cast)).pk}
+
+
+ROWS = [
+    page("document_file", EVERYBODY, args=an_appointment_slip),
+    # Nothing typed: the form comes back.
+    open_to_all("verify", methods=("GET", "POST"), outside={200, 422}),
+]
