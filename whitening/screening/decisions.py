@@ -89,10 +89,8 @@ def plan_has(change: PlanChange, *, plan: PlanFacts | None, teeth: tuple[str, ..
     """Does the plan leave out what the finding forbids? Without a plan nothing is left out."""
     if plan is None:
         return False
-    match change:
-        case PlanChange.NO_LIGHT:
-            return not plan.uses_light
-        case PlanChange.RESIN_FREE:
-            return not plan.resin_barrier
-        case PlanChange.TEETH_LEFT_OUT:
-            return bool(teeth) and plan.left_out.issuperset(teeth)
+    if change is PlanChange.NO_LIGHT:
+        return not plan.uses_light
+    if change is PlanChange.RESIN_FREE:
+        return not plan.resin_barrier
+    return bool(teeth) and plan.left_out.issuperset(teeth)

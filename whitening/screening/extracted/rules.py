@@ -68,7 +68,7 @@ WORDS = (
     _("14 days without whitening at home"),
     _("No cleaning in the last 6 months, or stain or calculus on the teeth"),
     _("Deposits keep the gel off and falsify the shade; the EU opinion asks for clean surfaces."),
-    _("Clean first."),
+    _("Have the teeth cleaned first, then take the starting shade."),
     _("cleaned"),
     _("The planned gel is stronger than the rules here allow"),
     _(

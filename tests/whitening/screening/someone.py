@@ -1,0 +1,133 @@
+"""One healthy adult with everything in order; each test changes the one thing it is about."""
+
+from collections.abc import Sequence
+from datetime import UTC, date, datetime
+from decimal import Decimal
+
+from whitening.screening.decisions import DecisionFacts, DecisionKind
+from whitening.screening.examination import Examination, Item
+from whitening.screening.facts import Answers, AnswerValue, ConsentFacts, PatientFacts, PlanFacts
+from whitening.screening.grades import Profession
+from whitening.screening.jurisdictions import Jurisdiction, jurisdictions
+from whitening.screening.outcome import Finding, Outcome
+from whitening.screening.rules import evaluate
+
+ANSWERED_ON = date(2026, 3, 1)
+ANSWERED_AT = datetime(2026, 3, 1, 18, 30, tzinfo=UTC)
+EXAMINED_ON = date(2026, 3, 2)
+EXAMINED_AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
+DECIDED_AT = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
+TODAY = date(2026, 3, 3)
+
+ALL_WELL: dict[str, AnswerValue] = {
+    "medicines": (),
+    "reacted_to_peroxide": "no",
+    "reacted_to_resin": "no",
+    "acatalasaemia": "no",
+    "no_fizz": "no",
+    "pregnancy_may_apply": "no",
+    "light_treatment": "no",
+    "porphyria": "no",
+    "sun_illness": "no",
+    "skin_cancer": "no",
+    "flashing_lights": "no",
+    "mouth_cancer": "no",
+    "mouth_sore": "no",
+    "cold_sore": "no",
+    "gums_bleed": "no",
+    "gum_disease": "no",
+    "sensitivity": 0,
+    "hurts_on_biting": "no",
+    "toothache": "no",
+    "filling_lately": "no",
+    "whitened_before": "no",
+    "whitening_now": "no",
+    "last_cleaning": "under_6_months",
+}
+
+LOOKED_AT_ALL = Examination(
+    examined_at=EXAMINED_AT, examined_on=EXAMINED_ON, profession=Profession.DENTIST, looked_at=frozenset(Item)
+)
+ADULT = PatientFacts(birth_on=date(1990, 6, 15))
+PLAN = PlanFacts(
+    version=1,
+    strength_hp_percent=Decimal(6),
+    uses_light=True,
+    resin_barrier=True,
+    upper=True,
+    lower=True,
+    carried_out_by=Profession.DENTIST,
+)
+SIGNED = ConsentFacts(signed_plan_version=1)
+UK = jurisdictions()["UK"]
+EU = jurisdictions()["EU"]
+US = jurisdictions()["US"]
+
+
+def said(**values: AnswerValue | None) -> Answers:
+    """All well but for these; None leaves a question open."""
+    changed = {name: value for name, value in (ALL_WELL | values).items() if value is not None}
+    return Answers.on_day(version="1", values=changed, given_at=ANSWERED_AT, given_on=ANSWERED_ON)
+
+
+WELL = said()
+
+
+def outcome(
+    *,
+    answers: Answers | None = WELL,
+    patient: PatientFacts = ADULT,
+    examination: Examination | None = LOOKED_AT_ALL,
+    plan: PlanFacts | None = PLAN,
+    consent: ConsentFacts | None = SIGNED,
+    jurisdiction: Jurisdiction | None = UK,
+    decisions: Sequence[DecisionFacts] = (),
+    today: date = TODAY,
+) -> Outcome:
+    return evaluate(
+        answers=answers,
+        patient=patient,
+        examination=examination,
+        plan=plan,
+        consent=consent,
+        jurisdiction=jurisdiction,
+        decisions=decisions,
+        today=today,
+    )
+
+
+def codes(result: Outcome) -> list[str]:
+    return sorted(finding.rule.code for finding in result.findings)
+
+
+def open_codes(result: Outcome) -> list[str]:
+    return sorted(unanswered.rule.code for unanswered in result.unanswered)
+
+
+def finding(result: Outcome, code: str) -> Finding:
+    found = result.finding(code)
+    assert found is not None
+    return found
+
+
+def decide(
+    about: Finding,
+    kind: DecisionKind,
+    *,
+    profession: Profession = Profession.DENTIST,
+    reason: str = "seen and talked about",
+    evidence: str = "letter of 27 Feb 2026",
+    decided_at: datetime = DECIDED_AT,
+) -> DecisionFacts:
+    """A dentist's decision with a reason and evidence; each test takes one of them away."""
+    return DecisionFacts(
+        code=about.rule.code,
+        kind=kind,
+        basis=about.basis,
+        decided_at=decided_at,
+        decided_on=decided_at.date(),
+        decided_by="Amara Quill",
+        profession=profession,
+        reason=reason,
+        evidence=evidence,
+    )

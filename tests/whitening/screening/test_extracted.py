@@ -1,0 +1,38 @@
+"""Every sentence of the data files can be translated: the extractor's copies are up to date."""
+
+from pathlib import Path
+
+import pytest
+
+from scripts.extract_words import files
+from whitening.screening.jurisdictions import jurisdictions
+from whitening.screening.questions import questionnaire
+from whitening.screening.reask import reask_list
+from whitening.screening.rulebook import rules
+from whitening.screening.teeth import teeth
+from whitening.screening.words import words
+
+EXTRACTED = files()
+
+
+@pytest.mark.parametrize("path", EXTRACTED, ids=lambda path: path.name)
+def test_up_to_date(path: Path) -> None:
+    assert path.read_text(encoding="utf-8") == EXTRACTED[path], "run python -m scripts.extract_words"
+
+
+def test_nothing_shown_is_missed() -> None:
+    shown = {
+        *(text for rule in rules().values() for text in (rule.finding, rule.reason, rule.what_to_do)),
+        *(rule.clears.on_event for rule in rules().values()),
+        *(text for question in questionnaire().questions for text in (question.text, question.hint) if text),
+        *(item.text for item in reask_list().items),
+        *(text for tooth in teeth().values() for text in (tooth.name, tooth.patient_name)),
+        *(text for place in jurisdictions().values() for text in (place.name, place.cap_basis, place.note)),
+    }
+    everything = "".join(EXTRACTED.values())
+    assert [text for text in map(str, shown) if f'"{text}"' not in everything] == []
+
+
+def test_no_words_stay_no_words() -> None:
+    """gettext would answer an empty key with its file's head."""
+    assert words("") == ""

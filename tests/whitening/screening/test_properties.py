@@ -1,0 +1,125 @@
+"""What must hold for any patient: no worse answer makes a better outcome."""
+
+from dataclasses import replace
+from datetime import date
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.whitening.screening.someone import ALL_WELL, LOOKED_AT_ALL, PLAN, UK, US, codes, outcome, said
+from whitening.screening.examination import Examination, Gums, Item, Periodontitis, SoftTissue, ToothFinding, Trouble
+from whitening.screening.facts import AnswerValue, PlanFacts
+from whitening.screening.grades import Grade
+from whitening.screening.jurisdictions import Jurisdiction
+from whitening.screening.questions import Kind, questionnaire
+from whitening.screening.teeth import WHITENING_RANGE
+
+YES_NO = [question.id for question in questionnaire().questions if question.kind in {Kind.YES_NO, Kind.YES_NO_UNSURE}]
+VALUES: dict[str, st.SearchStrategy[AnswerValue | None]] = {
+    **{name: st.sampled_from([None, "yes", "no", "unsure"]) for name in YES_NO},
+    "medicines": st.sampled_from([None, (), ("naproxen",)]),
+    "pregnancy_may_apply": st.sampled_from([None, "yes", "no", "in_private"]),
+    "sensitivity": st.none() | st.integers(0, 10),
+    "whitened_last_on": st.none() | st.dates(date(2025, 1, 1), date(2026, 3, 1)),
+    "whitening_now": st.sampled_from([None, "no", "now", "stopped"]),
+    "whitening_stopped_on": st.none() | st.dates(date(2026, 1, 1), date(2026, 3, 1)),
+    "last_cleaning": st.sampled_from([None, "under_2_weeks", "under_6_months", "over_6_months", "never", "unsure"]),
+}
+Said = dict[str, AnswerValue | None]
+ANSWERS = st.fixed_dictionaries(VALUES)
+TEETH = st.lists(
+    st.builds(
+        ToothFinding,
+        number=st.sampled_from(sorted(WHITENING_RANGE)),
+        troubles=st.frozensets(st.sampled_from(Trouble), max_size=2),
+        restored_on=st.none() | st.dates(date(2026, 1, 1), date(2026, 3, 2)),
+    ),
+    max_size=3,
+    unique_by=lambda row: row.number,
+)
+EXAMINATIONS = st.none() | st.builds(
+    Examination,
+    examined_at=st.just(LOOKED_AT_ALL.examined_at),
+    examined_on=st.just(LOOKED_AT_ALL.examined_on),
+    profession=st.just(LOOKED_AT_ALL.profession),
+    looked_at=st.frozensets(st.sampled_from(Item)),
+    teeth=TEETH.map(tuple),
+    milk_teeth=st.sampled_from([(), ("55",)]),
+    gums=st.builds(Gums, inflamed=st.booleans(), periodontitis=st.sampled_from(Periodontitis)),
+    soft_tissue=st.builds(SoftTissue, sore=st.booleans(), suspicious=st.booleans(), cold_sore=st.booleans()),
+    deposits=st.booleans(),
+    cleaned_on=st.none() | st.dates(date(2025, 1, 1), date(2026, 3, 2)),
+)
+PLANS = st.builds(
+    lambda light, resin, lower, left_out: replace(
+        PLAN, uses_light=light, resin_barrier=resin, lower=lower, left_out=left_out
+    ),
+    st.booleans(),
+    st.booleans(),
+    st.booleans(),
+    st.frozensets(st.sampled_from(sorted(WHITENING_RANGE)), max_size=3),
+)
+PLACES = st.sampled_from([UK, US])
+MANY = settings(max_examples=150, deadline=None)
+
+
+@MANY
+@given(ANSWERS, EXAMINATIONS, PLANS, PLACES, st.sampled_from(YES_NO))
+def test_a_yes_is_never_better_than_a_no(
+    answers: Said, examination: Examination | None, plan: PlanFacts, place: Jurisdiction, name: str
+) -> None:
+    yes, unsure, no = (
+        outcome(answers=said(**(answers | {name: reply})), examination=examination, plan=plan, jurisdiction=place)
+        for reply in ("yes", "unsure", "no")
+    )
+    assert yes.standing >= no.standing
+    assert unsure.standing >= no.standing
+    assert set(codes(no)) <= set(codes(yes)) | {found.rule.code for found in no.findings if not found.blocks}
+
+
+@MANY
+@given(ANSWERS, EXAMINATIONS, PLANS, st.sampled_from(sorted(ALL_WELL)))
+def test_an_open_question_is_never_better_than_all_well(
+    answers: Said, examination: Examination | None, plan: PlanFacts, name: str
+) -> None:
+    unanswered, well = (
+        outcome(answers=said(**(answers | {name: reply})), examination=examination, plan=plan)
+        for reply in (None, ALL_WELL[name])
+    )
+    assert unanswered.standing >= well.standing
+    assert not unanswered.clear
+
+
+@MANY
+@given(ANSWERS, EXAMINATIONS, PLANS)
+def test_taking_the_light_out_never_adds_a_finding(
+    answers: Said, examination: Examination | None, plan: PlanFacts
+) -> None:
+    lit = outcome(answers=said(**answers), examination=examination, plan=replace(plan, uses_light=True))
+    dark = outcome(answers=said(**answers), examination=examination, plan=replace(plan, uses_light=False))
+    assert codes(dark) == codes(lit)
+    assert dark.standing <= lit.standing
+    assert {found.rule.code for found in dark.in_force} <= {found.rule.code for found in lit.in_force}
+
+
+@MANY
+@given(ANSWERS, EXAMINATIONS, PLANS, st.sampled_from(sorted(VALUES)), st.data())
+def test_another_answer_never_removes_another_rules_must_not(
+    answers: Said, examination: Examination | None, plan: PlanFacts, name: str, data: st.DataObject
+) -> None:
+    """Unless the answer is the one that the must-not rests on."""
+    before = outcome(answers=said(**answers), examination=examination, plan=plan)
+    value = data.draw(VALUES[name])
+    after = outcome(answers=said(**(answers | {name: value})), examination=examination, plan=plan)
+    resting = {found.rule.code for found in before.must_nots if name not in found.rule.asks}
+    assert resting <= {found.rule.code for found in after.must_nots}
+
+
+@MANY
+@given(ANSWERS, EXAMINATIONS, PLANS)
+def test_the_worst_finding_is_the_outcome(answers: Said, examination: Examination | None, plan: PlanFacts) -> None:
+    result = outcome(answers=said(**answers), examination=examination, plan=plan)
+    assert result.worst == max((found.grade for found in result.findings), default=None)
+    assert result.clear is (not result.unanswered and all(found.grade < Grade.NOT_YET for found in result.findings))
+    rules_open = {unanswered.rule.code for unanswered in result.unanswered}
+    assert not rules_open & set(codes(result))

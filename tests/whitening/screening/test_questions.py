@@ -1,0 +1,119 @@
+"""The questionnaire: order, conditions, one matter at a time, and words for a phone."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from tests.whitening.screening.someone import ALL_WELL
+from whitening.screening import questions as asking
+from whitening.screening.facts import AnswerValue
+from whitening.screening.questions import (
+    Kind,
+    Question,
+    QuestionRefused,
+    home_questions,
+    next_question,
+    question_before,
+    questionnaire,
+    questions_for,
+    read_questionnaire,
+)
+
+
+def ids(found: tuple[Question, ...]) -> list[str]:
+    return [question.id for question in found]
+
+
+def test_version_and_order() -> None:
+    assert questionnaire().version == "1"
+    assert ids(questionnaire().questions)[:2] == ["medicines", "reacted_to_peroxide"]
+    assert questionnaire().question("sensitivity").kind is Kind.NUMBER
+    assert len(ids(questionnaire().questions)) == len(set(ids(questionnaire().questions))) == 27
+
+
+@pytest.mark.parametrize(
+    ("said", "asked"),
+    [
+        ({}, set()),
+        ({"pregnancy_may_apply": "no"}, set()),
+        ({"pregnancy_may_apply": "in_private"}, set()),
+        ({"pregnancy_may_apply": "yes"}, {"pregnant", "breastfeeding"}),
+        ({"whitened_before": "yes"}, {"whitened_last_on"}),
+        ({"whitened_before": "unsure"}, set()),
+        ({"whitening_now": "stopped"}, {"whitening_stopped_on"}),
+        ({"whitening_now": "now"}, set()),
+    ],
+)
+def test_asked_by_what_the_patient_said(said: Mapping[str, AnswerValue], asked: set[str]) -> None:
+    conditional = {"pregnant", "breastfeeding", "whitened_last_on", "whitening_stopped_on"}
+    assert set(ids(questions_for(said))) & conditional == asked
+
+
+def test_from_the_first_to_the_last_and_back() -> None:
+    values: dict[str, AnswerValue] = {}
+    visited: list[str] = []
+    while (question := next_question(values)) is not None:
+        before = question_before(name=question.id, values=values)
+        assert (before.id if before else None) == (visited[-1] if visited else None)
+        visited.append(question.id)
+        values[question.id] = ALL_WELL[question.id]
+    assert visited == list(ALL_WELL)
+    assert question_before(name="medicines", values=values) is None
+    assert question_before(name="pregnant", values=values) is None
+
+
+def test_resumes_where_it_was_left() -> None:
+    values = {name: ALL_WELL[name] for name in list(ALL_WELL)[:5]}
+    following = next_question(values)
+    assert following is not None
+    assert following.id == "pregnancy_may_apply"
+
+
+def test_private_questions_are_not_sent_home(monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = questionnaire()
+    kept_back = tuple(
+        replace(question, private=True) if question.id == "mouth_cancer" else question for question in whole.questions
+    )
+    monkeypatch.setattr(asking, "questionnaire", lambda: replace(whole, questions=kept_back))
+    assert "mouth_cancer" not in ids(home_questions({}))
+    assert "mouth_cancer" in ids(questions_for({}))
+
+
+def test_sensitive_matters_are_not_asked_at_home() -> None:
+    """Worry about appearance and vomiting belong into a talk."""
+    asked = " ".join(f"{question.text} {question.hint}" for question in home_questions({})).casefold()
+    assert not re.search(r"vomit|throw up|being sick|worry about how|eating disorder", asked)
+
+
+@pytest.mark.parametrize("question", questionnaire().questions, ids=lambda question: question.id)
+def test_plain_and_short(question: Question) -> None:
+    """One question of at most 16 words, then hints of at most 16 words a sentence; no code, no grade."""
+    text = str(question.text)
+    assert text.endswith("?")
+    assert text.count("?") == 1
+    for sentence in (text, *re.split(r"(?<=[.!?])\s", str(question.hint))):
+        assert len(sentence.split()) <= 16
+    assert not re.search(r"[A-Z]{3}-\d\d|must not|not yet|contraindicat", f"{text} {question.hint}")
+
+
+def test_choices() -> None:
+    assert [value for value, _ in questionnaire().question("no_fizz").choices] == ["yes", "no"]
+    assert [value for value, _ in questionnaire().question("cold_sore").choices] == ["yes", "no", "unsure"]
+    assert questionnaire().question("sensitivity").choices == ()
+
+
+@pytest.mark.parametrize(
+    "row",
+    [
+        {"kind": "choice", "text": "Which?"},
+        {"kind": "yes_no", "text": "So?", "choices": [{"value": "a", "text": "A"}]},
+        {"kind": "yes_no", "text": "So?", "asked_when": {"later": ["yes"]}},
+    ],
+    ids=["a choice of nothing", "choices where none belong", "asked after a later one"],
+)
+def test_a_question_that_cannot_be_asked(row: dict[str, Any]) -> None:
+    with pytest.raises(QuestionRefused, match=r"^one: "):
+        read_questionnaire({"version": "1", "one": row})

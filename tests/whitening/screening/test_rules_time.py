@@ -1,0 +1,180 @@
+"""Dates: which finding ends with one, which only waits for one, and what is newer than what."""
+
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
+
+import pytest
+
+from tests.whitening.screening.someone import (
+    ANSWERED_AT,
+    ANSWERED_ON,
+    EXAMINED_AT,
+    EXAMINED_ON,
+    LOOKED_AT_ALL,
+    WELL,
+    codes,
+    finding,
+    outcome,
+    said,
+)
+from whitening.screening.examination import Gums, Item, SoftTissue, ToothFinding
+from whitening.screening.facts import Answer
+from whitening.screening.outcome import State
+
+FAR = date(2036, 1, 1)
+
+
+@pytest.mark.parametrize(
+    ("code", "facts", "last_day"),
+    [
+        # 14 days since it was placed: convention, from memory.
+        (
+            "RES-04",
+            {"examination": replace(LOOKED_AT_ALL, teeth=(ToothFinding("11", restored_on=date(2026, 2, 20)),))},
+            date(2026, 3, 5),
+        ),
+        # 180 days and 14 days: from memory.
+        (
+            "PRV-01",
+            {"answers": said(whitened_before="yes", whitened_last_on=date(2026, 1, 31))},
+            date(2026, 7, 29),
+        ),
+        (
+            "PRV-03",
+            {"answers": said(whitening_now="stopped", whitening_stopped_on=date(2026, 2, 28))},
+            date(2026, 3, 13),
+        ),
+    ],
+)
+def test_an_event_that_is_a_date_ends_the_finding(code: str, facts: dict[str, Any], last_day: date) -> None:
+    assert codes(outcome(**facts, today=last_day)) == [code]
+    assert outcome(**facts, today=last_day).not_before == last_day + timedelta(days=1)
+    assert codes(outcome(**facts, today=last_day + timedelta(days=1))) == []
+
+
+@pytest.mark.parametrize(
+    ("code", "facts", "not_before"),
+    [
+        ("SEN-02", {"answers": said(sensitivity=7)}, date(2026, 3, 15)),
+        ("HSV-01", {"answers": said(cold_sore="yes"), "examination": None}, date(2026, 3, 11)),
+        ("MUC-01", {"examination": replace(LOOKED_AT_ALL, soft_tissue=SoftTissue(sore=True))}, date(2026, 3, 16)),
+        ("PER-01", {"examination": replace(LOOKED_AT_ALL, gums=Gums(inflamed=True))}, date(2026, 3, 16)),
+        ("PRV-03", {"answers": said(whitening_now="now")}, date(2026, 3, 15)),
+    ],
+)
+def test_a_passing_date_alone_never_clears_a_clinical_event(code: str, facts: dict[str, Any], not_before: date) -> None:
+    assert finding(outcome(**facts), code).not_before == not_before
+    assert finding(outcome(**facts, today=FAR), code).in_force
+    assert outcome(**facts, today=not_before).of(finding(outcome(**facts), code).rule.family).not_before is None
+
+
+@pytest.mark.parametrize(
+    ("code", "facts"),
+    [
+        ("PRG-01", {"answers": said(pregnancy_may_apply="yes", pregnant="yes", breastfeeding="no")}),
+        ("ALG-01", {"answers": said(reacted_to_peroxide="yes")}),
+        ("PRV-01", {"answers": said(whitened_before="unsure")}),
+        ("HYG-01", {"answers": said(last_cleaning="never")}),
+    ],
+)
+def test_no_date_to_wait_for(code: str, facts: dict[str, Any]) -> None:
+    assert outcome(**facts).not_before is None
+    assert finding(outcome(**facts, today=FAR), code).in_force
+
+
+@pytest.mark.parametrize(
+    ("facts", "missing"),
+    [
+        ({"whitened_before": "yes"}, "PRV-01"),
+        ({"whitening_now": "stopped"}, "PRV-03"),
+        ({"whitened_before": None}, "PRV-01"),
+        ({"whitening_now": None}, "PRV-03"),
+    ],
+)
+def test_a_day_not_named_is_open(facts: dict[str, Any], missing: str) -> None:
+    assert [unanswered.rule.code for unanswered in outcome(answers=said(**facts)).unanswered] == [missing]
+
+
+SETTLED = [
+    ("CRK-01", "hurts_on_biting"),
+    ("PUL-01", "toothache"),
+    ("PER-01", "gums_bleed"),
+    ("PER-02", "gum_disease"),
+    ("MUC-01", "mouth_sore"),
+    ("HSV-01", "cold_sore"),
+]
+
+
+@pytest.mark.parametrize(("code", "question"), SETTLED)
+def test_an_examination_settles_what_was_said_before_it(code: str, question: str) -> None:
+    """The answer stays listed, as examined since; it no longer counts."""
+    result = outcome(answers=said(**{question: "yes"}))
+    assert finding(result, code).state is State.EXAMINED
+    assert result.clear
+
+
+@pytest.mark.parametrize(("code", "question"), SETTLED)
+def test_and_never_what_was_said_after_it(code: str, question: str) -> None:
+    """Not even a minute after it, on the same day."""
+    later = EXAMINED_AT + timedelta(minutes=1)
+    answers = WELL.changed(newer={question: Answer("yes", later, EXAMINED_ON)})
+    assert finding(outcome(answers=answers), code).in_force
+
+
+def test_a_clean_mouth_today_does_not_settle_a_history_of_cancer() -> None:
+    assert finding(outcome(answers=said(mouth_cancer="yes")), "MUC-02").in_force
+
+
+def test_a_filling_that_only_the_patient_knows_of() -> None:
+    """Said after the examination: 14 days from the day it was said; by then it lies at least 14 days back."""
+    said_at = datetime(2026, 3, 10, 8, 0, tzinfo=UTC)
+    answers = WELL.changed(newer={"filling_lately": Answer("yes", said_at, date(2026, 3, 10))})
+    assert outcome(answers=answers, today=date(2026, 3, 23)).not_before == date(2026, 3, 24)
+    assert codes(outcome(answers=answers, today=date(2026, 3, 24))) == []
+    unseen = replace(LOOKED_AT_ALL, looked_at=frozenset(Item) - {Item.RESTORATIONS})
+    waiting = outcome(answers=answers, examination=unseen, today=date(2026, 3, 24))
+    assert [unanswered.rule.code for unanswered in waiting.unanswered] == ["RES-01", "RES-04"]
+
+
+def test_the_newest_of_several_fillings_counts() -> None:
+    fillings = (
+        ToothFinding("11", restored_on=date(2026, 2, 25)),
+        ToothFinding("21", restored_on=date(2026, 2, 20)),
+        ToothFinding("22", restored_on=date(2025, 2, 20)),
+        ToothFinding("23"),
+    )
+    fresh = finding(outcome(examination=replace(LOOKED_AT_ALL, teeth=fillings)), "RES-04")
+    assert (fresh.teeth, fresh.not_before) == (("11", "21"), date(2026, 3, 11))
+
+
+def test_medicines_are_checked_after_they_were_listed() -> None:
+    listed = said(medicines=("doxycycline",))
+    assert finding(outcome(answers=listed), "MED-01").state is State.EXAMINED
+    grown = listed.changed(newer={"medicines": Answer(("doxycycline", "naproxen"), EXAMINED_AT, EXAMINED_ON)})
+    assert finding(outcome(answers=grown), "MED-01").state is State.EXAMINED
+    later = EXAMINED_AT + timedelta(seconds=1)
+    unread = listed.changed(newer={"medicines": Answer(("doxycycline", "naproxen"), later, EXAMINED_ON)})
+    assert finding(outcome(answers=unread), "MED-01").in_force
+    assert "naproxen" not in finding(outcome(answers=unread), "MED-01").basis
+
+
+@pytest.mark.parametrize(
+    ("cleaned_on", "deposits", "fires"),
+    [
+        (None, False, True),
+        (date(2026, 3, 2), False, False),
+        (date(2026, 3, 2), True, True),
+        # 180 days before the day asked about, and one day more.
+        (date(2025, 9, 4), False, False),
+        (date(2025, 9, 3), False, True),
+    ],
+)
+def test_a_cleaning_dated_by_the_examiner_counts_first(cleaned_on: date | None, deposits: bool, fires: bool) -> None:
+    examination = replace(LOOKED_AT_ALL, cleaned_on=cleaned_on, deposits=deposits)
+    result = outcome(answers=said(last_cleaning="unsure"), examination=examination)
+    assert (codes(result) == ["HYG-01"]) is fires
+
+
+def test_days_and_instants_of_the_cast() -> None:
+    assert ANSWERED_AT.date() == ANSWERED_ON < EXAMINED_ON
