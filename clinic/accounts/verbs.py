@@ -2,6 +2,7 @@ from django.utils.translation import gettext_lazy as _
 
 VERBS = {
     "accounts.practice_started": _("started the practice"),
+    "accounts.manager_appointed": _("made the first manager"),
     "accounts.site_opened": _("opened the site"),
     "accounts.site_changed": _("changed the site"),
     "accounts.person_invited": _("invited a colleague"),

@@ -38,6 +38,10 @@ class Row:
     of_a_site: bool = True
     # What those who may come in can be answered; 404 and 403 are never among it by default.
     fine: frozenset[int] = FINE
+    # Whether sending the form ends at the sign-in page.
+    leaves: bool = False
+    # A GET that keeps something in the session, and why it must.
+    writes_because: str = ""
     # What somebody outside is answered: set for public doors and for patients' links only.
     outside: frozenset[int] = frozenset()
 

@@ -18,7 +18,7 @@ from clinic.accounts import rules
 from clinic.accounts.models import Invitation, Membership, Role, Site, User
 from clinic.accounts.refusals import AddressTaken, AlreadyInvited, InvitationClosed
 from clinic.accounts.rights import Capability, require
-from clinic.trail.actor import Actor
+from clinic.trail.actor import SYSTEM, Actor
 from clinic.trail.record import record
 
 TOKEN_BYTES = 32  # 256 bits: nobody guesses it, so trying needs no other brake
@@ -37,28 +37,21 @@ class NewPerson:
 def invite(*, site: Site, email: str, name: str, role: Role, user: User, actor: Actor, now: datetime) -> Invitation:
     """Raises NotAllowed, AddressTaken or AlreadyInvited. The mail leaves once the row is committed."""
     require(user, Capability.PEOPLE, site)
-    address = email.strip().lower()
-    if User.objects.filter(email=address).exists():
-        raise AddressTaken
     with transaction.atomic():
-        # One after the other per practice: the second of two equal invitations finds the first.
+        # One after the other per site: the second of two equal invitations finds the first.
         Site.objects.select_for_update().get(pk=site.pk)
-        if any(one.is_open(now) for one in Invitation.objects.filter(email=address)):
-            raise AlreadyInvited
-        token = secrets.token_urlsafe(TOKEN_BYTES)
-        invitation = Invitation.objects.create(
-            site=site,
-            email=address,
-            name=name,
-            role=role,
-            token_hash=hash_of(token),
-            invited_by=user,
-            invited_at=now,
-            expires_at=now + rules.INVITATION_LASTS,
-        )
-        _record("accounts.person_invited", invitation, actor, {"email": address, "role": str(role)})
+        invitation, token = _write(site=site, email=email, name=name, role=role, inviter=user, now=now)
+        _record("accounts.person_invited", invitation, actor, {"email": invitation.email, "role": str(role)})
         transaction.on_commit(lambda: _send(invitation, token))
     return invitation
+
+
+def invite_first_manager(*, site: Site, email: str, name: str, now: datetime) -> str:
+    """The link itself, to be handed over by whoever installs the program: mail may not be set up yet."""
+    with transaction.atomic():
+        invitation, token = _write(site=site, email=email, name=name, role=Role.MANAGER, inviter=None, now=now)
+        _record("accounts.person_invited", invitation, SYSTEM, {"email": invitation.email, "role": str(Role.MANAGER)})
+    return address_of(token)
 
 
 def revoke(*, invitation: Invitation, user: User, actor: Actor, now: datetime) -> None:
@@ -85,19 +78,29 @@ def accept(*, token: str, person: NewPerson, now: datetime) -> User:
             raise InvitationClosed
         if User.objects.filter(email=invitation.email).exists():
             raise AddressTaken
-        user = User.objects.create_user(
-            invitation.email,
-            person.password,
-            name=person.name,
-            initials=initials_of(person.name),
-            pin_hash=person.pin_hash,
-            language=person.language,
-        )
-        # The link was read in that mailbox, so the address is known to be theirs.
-        EmailAddress.objects.create(user=user, email=user.email, primary=True, verified=True)
-        Membership.objects.create(user=user, site=invitation.site, role=invitation.role)
+        user = create_person(site=invitation.site, email=invitation.email, role=Role(invitation.role), person=person)
         _record("accounts.invitation_accepted", invitation, user.actor, {"user": user.pk})
     return user
+
+
+def create_person(*, site: Site, email: str, role: Role, person: NewPerson) -> User:
+    """Part of an action that has recorded why: by an accepted invitation, or as the first manager."""
+    user = User.objects.create_user(
+        email,
+        person.password,
+        name=person.name,
+        initials=initials_of(person.name),
+        pin_hash=person.pin_hash,
+        language=person.language,
+    )
+    # The address is known to be theirs: the link was read in that mailbox, or the installer vouches for it.
+    EmailAddress.objects.create(user=user, email=user.email, primary=True, verified=True)
+    Membership.objects.create(user=user, site=site, role=role)
+    return user
+
+
+def address_of(token: str) -> str:
+    return settings.PUBLIC_URL + reverse("invitation", kwargs={"token": token})
 
 
 def hash_of(token: str) -> str:
@@ -109,14 +112,35 @@ def initials_of(name: str) -> str:
     return "".join(word[0].upper() for word in (words if len(words) < 3 else [words[0], words[-1]]))
 
 
+def _write(
+    *, site: Site, email: str, name: str, role: Role, inviter: User | None, now: datetime
+) -> tuple[Invitation, str]:
+    address = email.strip().lower()
+    if User.objects.filter(email=address).exists():
+        raise AddressTaken
+    if _open_at(now).filter(email=address).exists():
+        raise AlreadyInvited
+    token = secrets.token_urlsafe(TOKEN_BYTES)
+    invitation = Invitation.objects.create(
+        site=site,
+        email=address,
+        name=name,
+        role=role,
+        token_hash=hash_of(token),
+        invited_by=inviter,
+        invited_at=now,
+        expires_at=now + rules.INVITATION_LASTS,
+    )
+    return invitation, token
+
+
 def _open_at(now: datetime) -> models.QuerySet[Invitation]:
     return Invitation.objects.filter(accepted_at=None, revoked_at=None, expires_at__gt=now)
 
 
 def _send(invitation: Invitation, token: str) -> None:
-    address = settings.PUBLIC_URL + reverse("invitation", kwargs={"token": token})
     with translation.override(settings.LANGUAGE_CODE):
-        context = {"invitation": invitation, "address": address}
+        context = {"invitation": invitation, "address": address_of(token)}
         EmailMessage(
             subject=gettext("Your sign-in for %(practice)s") % {"practice": invitation.site.practice.name},
             body=render_to_string("accounts/email/invitation.txt", context),

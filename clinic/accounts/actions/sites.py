@@ -2,11 +2,14 @@
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
+from datetime import datetime
 from typing import Any
 
+from django.conf import settings
 from django.db import transaction
 
 from clinic.accounts import jurisdictions
+from clinic.accounts.actions import invitations
 from clinic.accounts.models import Membership, Practice, Role, Site, User
 from clinic.accounts.refusals import ChangedMeanwhile, JurisdictionUnknown, PracticeExists
 from clinic.accounts.rights import Capability, require
@@ -31,15 +34,35 @@ class SiteDetails:
     on_call_id: int | None = None
 
 
-def start_practice(*, name: str, slug: str, details: SiteDetails) -> Site:
-    """The one practice and its first site. Raises PracticeExists, and JurisdictionUnknown when none was chosen."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FirstManager:
+    """Comes in by a link when no password is given."""
+
+    name: str
+    email: str
+    password: str = ""
+
+
+def start_practice(*, name: str, slug: str, details: SiteDetails, manager: FirstManager, now: datetime) -> str:
+    """The one practice, its first site and manager; gives the manager's link, or nothing with a password.
+
+    Raises PracticeExists, and JurisdictionUnknown when none was chosen.
+    """
     _check_jurisdiction(details.jurisdiction)
     with transaction.atomic():
         practice, is_new = Practice.objects.get_or_create(pk=1, defaults={"name": name})
         if not is_new:
             raise PracticeExists(name=practice.name)
         _record("accounts.practice_started", ("practice", practice.pk), None, SYSTEM, {"name": name})
-        return _create(practice=practice, slug=slug, details=details, actor=SYSTEM)
+        site = _create(practice=practice, slug=slug, details=details, actor=SYSTEM)
+        if not manager.password:
+            return invitations.invite_first_manager(site=site, email=manager.email, name=manager.name, now=now)
+        person = invitations.NewPerson(
+            name=manager.name, password=manager.password, pin_hash="", language=settings.LANGUAGE_CODE
+        )
+        user = invitations.create_person(site=site, email=manager.email, role=Role.MANAGER, person=person)
+        _record("accounts.manager_appointed", ("user", user.pk), site, SYSTEM, {"email": user.email})
+    return ""
 
 
 def open_site(*, slug: str, details: SiteDetails, at: Site, user: User, actor: Actor) -> Site:

@@ -73,7 +73,7 @@ class SiteForm(forms.Form):
 
     def details(self) -> SiteDetails:
         data = dict(self.cleaned_data)
-        person = data.pop("on_call")
+        person = data.pop("on_call", None)
         phone = data.pop("phone")
         names = SiteDetails.__dataclass_fields__
         values = {name: value for name, value in data.items() if name in names}

@@ -16,7 +16,8 @@ class Invitation(models.Model):
     name = models.CharField(_("name"), max_length=120)
     role = models.CharField(_("role"), max_length=12, choices=Role)
     token_hash = models.CharField(max_length=64, unique=True)
-    invited_by = models.ForeignKey("clinic_accounts.User", on_delete=models.PROTECT, related_name="+")
+    # Nobody: the first manager is invited by whoever installed the program.
+    invited_by = models.ForeignKey("clinic_accounts.User", on_delete=models.PROTECT, null=True, related_name="+")
     invited_at = models.DateTimeField()
     expires_at = models.DateTimeField()
     accepted_at = models.DateTimeField(null=True)

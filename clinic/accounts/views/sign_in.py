@@ -27,7 +27,7 @@ password_reset_done = public(reason="Says that a mail is on its way, known addre
 password_reset_from_key = public(reason="The link in the mail.", methods=ASK)(account.password_reset_from_key)
 password_reset_from_key_done = public(reason="Says that the new password holds.")(account.password_reset_from_key_done)
 
-factor_index = _own(factor.index)
+factor_index = staff(Capability.OWN_ACCOUNT, before_factor=True)(factor.index)
 factor_authenticate = public(reason="The second step of signing in.", methods=ASK)(factor.authenticate)
 factor_reauthenticate = _own(factor.reauthenticate)
 totp_activate = _own(totp.activate_totp)
