@@ -26,7 +26,7 @@ class SpecimenShell(Shell):
     place = "Fernbrook Dental Rooms"
 
     @property
-    def entries(self) -> list[Entry]:  # type: ignore[override]
+    def entries(self) -> list[Entry]:
         return [Entry(word=word, url=f"#{name}", current=name == "diary") for name, word in PARTS]
 
 

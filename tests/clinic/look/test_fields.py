@@ -7,7 +7,7 @@ from django.core.exceptions import ValidationError
 from hypothesis import given
 from hypothesis import strategies as st
 
-from clinic.accounts.fields import NativeDate, NativeTime, TypedDateField
+from clinic.accounts.fields import NativeDate, NativeTime, TypedDate, TypedDateField
 
 BORN = date(1990, 8, 12)
 
@@ -45,9 +45,9 @@ def test_a_slip_is_said(typed: str, code: str) -> None:
 
 
 def test_the_sentence_says_what_to_do() -> None:
-    with pytest.raises(ValidationError, match="25 would be the month here. Type day, month, year."):
+    with pytest.raises(ValidationError, match=r"25 would be the month here\. Type day, month, year\."):
         TypedDateField().clean("8/25/1990")
-    with pytest.raises(ValidationError, match="before Mon 1 Jan 1900. Look at the year again."):
+    with pytest.raises(ValidationError, match=r"before Mon 1 Jan 1900\. Look at the year again\."):
         TypedDateField(earliest=date(1900, 1, 1)).clean("1 1 1800")
 
 
@@ -57,7 +57,7 @@ def test_digits_of_other_scripts_are_read() -> None:
 
 @given(st.dates())
 def test_what_is_shown_can_be_sent_back(day: date) -> None:
-    shown = TypedDateField().widget.format_value(day)
+    shown = TypedDate().format_value(day)
     if day.year >= 1000:
         assert TypedDateField().clean(shown) == day
 

@@ -145,9 +145,8 @@ def test_parts_rows_and_buttons() -> None:
 def test_fields_alone_inside_a_form_of_ones_own() -> None:
     request = RequestFactory().get("/")
     template = Template("{% load crispy_forms_tags %}<form>{{ form|crispy }}</form>{{ other.name|as_crispy_field }}")
-    drawn = read(
-        template.render(Context({"form": Registration(), "other": Registration(prefix="b"), "request": request}))
-    )
+    values = {"form": Registration(), "other": Registration(prefix="b"), "request": request}
+    drawn = read(template.render(Context(values)))
     assert len(drawn.one("form").all("label")) == 9
     assert drawn.one("input", name="b-name").attributes["aria-describedby"] == "id_b-name_helptext"
 

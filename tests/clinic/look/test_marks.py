@@ -1,6 +1,7 @@
 """No meaning hangs on a colour: each mark is a shape of its own with a word beside it."""
 
 import re
+from pathlib import Path
 
 import pytest
 from django.template import Context, Template
@@ -29,8 +30,8 @@ def test_each_shape_is_a_drawing_of_its_own() -> None:
 
 
 def test_every_shape_has_a_rule_for_its_colour() -> None:
-    with open("static/css/parts.css", encoding="utf-8") as sheet:
-        named = set(re.findall(r"\.mark-([a-z-]+)", sheet.read()))
+    sheet = Path("static/css/parts.css").read_text(encoding="utf-8")
+    named = set(re.findall(r"\.mark-([a-z-]+)", sheet))
     assert {mark.shape for mark in MARKS.values()} <= named
 
 

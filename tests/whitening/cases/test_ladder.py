@@ -1,6 +1,7 @@
 """The shade ladder's geometry: pure numbers, no drawing."""
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -38,7 +39,7 @@ def test_sixteen_rungs_the_lightest_on_top() -> None:
 
 def test_rungs_never_touch() -> None:
     rungs = drawn("A1").rungs
-    assert {below.y - above.y - ladder.RUNG for above, below in zip(rungs, rungs[1:], strict=False)} == {8}
+    assert {below.y - above.y - ladder.RUNG for above, below in pairwise(rungs)} == {8}
 
 
 @given(st.lists(st.sampled_from([tab.code for tab in TABS]), max_size=40))
@@ -60,7 +61,7 @@ def test_each_reading_lies_on_its_own_rung_and_after_the_one_before(codes: list[
         assert point.y == rung.y + ladder.RUNG // 2
         assert rung.x + ladder.DOT_RADIUS <= point.x <= rung.x + rung.width - ladder.DOT_RADIUS
     xs = [point.x for point in result.points]
-    assert all(later - earlier > 2 * ladder.DOT_RADIUS for earlier, later in zip(xs, xs[1:], strict=False))
+    assert all(later - earlier > 2 * ladder.DOT_RADIUS for earlier, later in pairwise(xs))
 
 
 def test_it_fits_a_phone_with_four_readings() -> None:
