@@ -7,33 +7,35 @@ import sys
 from pathlib import Path
 
 # Sync workers: a connection kept alive then cannot pile requests onto one busy worker.
-WEB = ("gunicorn", "clinic.config.wsgi:application", "--workers", "2", "--timeout", "60", "--max-requests", "5000")
+WEB = "gunicorn clinic.config.wsgi:application --workers 2 --timeout 60 --max-requests 5000 --no-control-socket"
 # Two at once are plenty for a doorbell; the tables hold the work.
-WORKER = ("celery", "-A", "clinic.config.celery", "worker", "--concurrency", "2", "--without-gossip")
-WORKER_QUIET = ("--without-mingle", "--without-heartbeat", "--loglevel", "WARNING")
-REDIS = ("--appendonly", "yes", "--maxmemory-policy", "noeviction")
-BEAT = ("celery", "-A", "clinic.config.celery", "beat", "--loglevel", "WARNING")
+WORKER = (
+    "celery -A clinic.config.celery worker --concurrency 2 --without-gossip --without-mingle --without-heartbeat"
+    " --loglevel WARNING"
+)
+BEAT = "celery -A clinic.config.celery beat --loglevel WARNING"
+REDIS = "redis-server --appendonly yes --maxmemory-policy noeviction"
 
 
 def web(*, bind: str) -> list[str]:
-    return _ours((*WEB, "--bind", bind))
+    return _ours(f"{WEB} --bind {bind}")
 
 
 def worker() -> list[str]:
-    return _ours((*WORKER, *WORKER_QUIET))
+    return _ours(WORKER)
 
 
 def beat(*, var_dir: Path) -> list[str]:
     """One beat per installation: a second one would only ring twice, which changes nothing."""
-    return _ours((*BEAT, "--schedule", str(var_dir / "beat"), "--pidfile", ""))
+    return [*_ours(BEAT), "--schedule", str(var_dir / "beat"), "--pidfile", ""]
 
 
 def redis(*, port: int, folder: Path) -> list[str]:
     """It keeps what it was given over a restart, and never throws a message away for want of memory."""
-    own = ["redis-server", "--bind", "127.0.0.1", "--port", str(port), "--dir", str(folder), "--save", ""]
-    return [*own, *REDIS]
+    return [*REDIS.split(), "--bind", "127.0.0.1", "--port", str(port), "--dir", str(folder), "--save", ""]
 
 
-def _ours(words: tuple[str, ...]) -> list[str]:
+def _ours(command: str) -> list[str]:
     """The program of this virtual environment, found without activating it."""
-    return [str(Path(sys.executable).parent / words[0]), *words[1:]]
+    program, *words = command.split()
+    return [str(Path(sys.executable).parent / program), *words]

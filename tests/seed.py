@@ -1,13 +1,7 @@
-"""Fills a world's empty database with the cast: `python -m tests.seed`, in that world's environment."""
+"""The cast, for the empty database of a world; tests/furnish.py calls it once Django is set up."""
 
-import clinic.config.zones  # noqa: F401  (first: before anything imports zoneinfo)
+from tests.cast import open_practice
 
-# isort: split
-import django
 
-django.setup()
-
-from tests.cast import open_practice  # noqa: E402  (tables exist only once Django is set up)
-
-if __name__ == "__main__":
+def fill() -> None:
     open_practice()

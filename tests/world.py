@@ -3,6 +3,7 @@
 Nothing of the test's own Django is used: a test looks at this world through HTTP, mails and commands.
 """
 
+import atexit
 import os
 import shutil
 import subprocess
@@ -14,6 +15,7 @@ import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Literal
 
@@ -81,7 +83,7 @@ class World:
 def start(kind: Kind, *, cluster: postgres.Cluster | None = None, demo: bool = True, seed: str = "") -> Iterator[World]:
     """`demo` brings the clock that can be moved on; mail goes to a real SMTP server all the same.
 
-    `seed` names a module that fills the empty database before anybody visits.
+    `seed` names a module whose `fill` furnishes the empty database before anybody visits.
     """
     var_dir = Path(tempfile.mkdtemp(prefix="casebook-world-"))
     server = mailserver.start()
@@ -92,7 +94,7 @@ def start(kind: Kind, *, cluster: postgres.Cluster | None = None, demo: bool = T
         url = cluster.create_database(name)
     world = _describe(kind, var_dir=var_dir, url=url, server=server, demo=demo)
     try:
-        _furnish(world, seed=seed)
+        world.python("-m", "tests.furnish", *([seed] if seed else []))
         with world.supervisor:
             world.wait_until_ready()
             yield world
@@ -103,12 +105,21 @@ def start(kind: Kind, *, cluster: postgres.Cluster | None = None, demo: bool = T
         shutil.rmtree(var_dir, ignore_errors=True)
 
 
+@cache
+def static_root() -> Path:
+    """Collected by the first world of a run, used by all."""
+    folder = Path(tempfile.mkdtemp(prefix="casebook-static-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    return folder
+
+
 def _describe(kind: Kind, *, var_dir: Path, url: str, server: mailserver.MailServer, demo: bool) -> World:
     web_port, redis_port = mailserver.free_port(), mailserver.free_port()
     address = f"http://localhost:{web_port}"
     env = {name: value for name, value in os.environ.items() if not name.startswith(("CASEBOOK_", "PYTEST_"))}
     env |= environment.values(var_dir=var_dir, database_url=url, demo=demo)
     env |= {
+        "CASEBOOK_STATIC_ROOT": str(static_root()),
         "CASEBOOK_PUBLIC_URL": address,
         "CASEBOOK_EMAIL_URL": server.url,
         "CASEBOOK_FROM_EMAIL": "rooms@example.org",
@@ -127,13 +138,3 @@ def _describe(kind: Kind, *, var_dir: Path, url: str, server: mailserver.MailSer
     children = [Child(name=name, command=words, log=var_dir / f"{name}.log") for name, words in commands.items()]
     supervisor = Supervisor(env=env, cwd=ROOT, children=children)
     return World(kind=kind, address=address, var_dir=var_dir, env=env, mailbox=server.mailbox, supervisor=supervisor)
-
-
-def _furnish(world: World, *, seed: str) -> None:
-    world.manage("migrate", "--noinput", "-v", "0")
-    world.manage("createcachetable", "-v", "0")
-    if not any((ROOT / "static" / "fonts").glob("*")):
-        world.manage("build_fonts")
-    world.manage("collectstatic", "--noinput", "-v", "0")
-    if seed:
-        world.python("-m", seed)

@@ -3,6 +3,7 @@
 The image itself is not built here: docs/deploy.md says so.
 """
 
+import json
 import shlex
 from pathlib import Path
 from typing import Any
@@ -35,10 +36,19 @@ def test_the_commands_are_those_of_the_tests() -> None:
     assert {name: services[name]["command"] for name in native} == expected
 
 
+def test_the_image_serves_as_the_web_service_does() -> None:
+    line = next(line for line in (ROOT / "Dockerfile").read_text().splitlines() if line.startswith("CMD "))
+    assert json.loads(line.removeprefix("CMD ")) == compose()["services"]["web"]["command"]
+
+
+def test_the_page_on_deploying_names_them_too() -> None:
+    page = (ROOT / "docs" / "deploy.md").read_text()
+    assert [each for each in (processes.WEB, processes.WORKER, processes.BEAT) if f"`{each}" not in page] == []
+
+
 def test_redis_keeps_what_it_was_given() -> None:
     command = shlex.join(compose()["services"]["redis"]["command"])
-    assert "--appendonly yes" in command
-    assert "--maxmemory-policy noeviction" in command
+    assert command == processes.REDIS
 
 
 def test_each_secret_is_a_file() -> None:
