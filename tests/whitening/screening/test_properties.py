@@ -123,3 +123,17 @@ def test_the_worst_finding_is_the_outcome(answers: Said, examination: Examinatio
     assert result.clear is (not result.unanswered and all(found.grade < Grade.NOT_YET for found in result.findings))
     rules_open = {unanswered.rule.code for unanswered in result.unanswered}
     assert not rules_open & set(codes(result))
+
+
+@MANY
+@given(ANSWERS, EXAMINATIONS, PLANS, st.dates(date(2026, 3, 3), date(2026, 9, 30)))
+def test_what_a_finding_rests_on_does_not_change_with_the_day(
+    answers: Said, examination: Examination | None, plan: PlanFacts, day: date
+) -> None:
+    """A decision taken today must still hold on the day of the session that it was taken for."""
+    now = outcome(answers=said(**answers), examination=examination, plan=plan)
+    then = outcome(answers=said(**answers), examination=examination, plan=plan, today=day)
+    later = {found.rule.code: found.basis for found in then.findings}
+    assert {code: later[code] for code in later if now.finding(code)} == {
+        found.rule.code: found.basis for found in now.findings if found.rule.code in later
+    }

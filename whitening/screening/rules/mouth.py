@@ -32,25 +32,27 @@ def faulty_filling(seen: Seen) -> Reading:
     return found(seen, item=Item.RESTORATIONS, present=bool(teeth), teeth=teeth)
 
 
-def _fresh(seen: Seen) -> dict[str, date]:
-    """Teeth in the field whose waiting time has not passed, with its last day."""
+def _waits(seen: Seen) -> dict[str, date]:
+    """Teeth of the field with a dated filling or crown, and the day on which its waiting time is over."""
     if seen.examination is None:
         return {}
     waits = {row.number: seen.wait_from(row.restored_on) for row in seen.examination.teeth if row.restored_on}
-    return {number: waits[number] for number in seen.in_field(tuple(waits)) if seen.today < waits[number]}
+    return {number: waits[number] for number in seen.in_field(tuple(waits))}
 
 
 @fires("RES-04")
 def fresh_filling(seen: Seen) -> Reading:
-    """Its event is a date, so it ends by itself on the 14th day."""
-    fresh = _fresh(seen)
-    told = said_then_found(seen, name="filling_lately", item=Item.RESTORATIONS, present=bool(fresh), teeth=tuple(fresh))
+    """Its event is a date, so it ends by itself on the 14th day. Its basis is the same on every day."""
+    waits = _waits(seen)
+    fresh = tuple(number for number, until in waits.items() if seen.today < until)
+    told = said_then_found(seen, name="filling_lately", item=Item.RESTORATIONS, present=bool(fresh), teeth=tuple(waits))
     if not isinstance(told, Present):
         return told
-    until = max(fresh.values()) if fresh else told.not_before
-    if until and seen.today >= until:
+    if fresh:
+        return replace(told, teeth=fresh, not_before=max(waits.values()))
+    if told.not_before and seen.today >= told.not_before:
         return found(seen, item=Item.RESTORATIONS, present=False)
-    return replace(told, not_before=until)
+    return told
 
 
 @fires("CRK-01")
