@@ -40,7 +40,7 @@ INSTALLED_APPS = [
     "django.contrib.sessions",
     "django.contrib.messages",
     "whitenoise.runserver_nostatic",
-    "django.contrib.staticfiles",
+    "clinic.config.statics.WhatPagesAskFor",
     "django.contrib.postgres",
     "django.forms",
     "allauth",
