@@ -39,8 +39,17 @@ class BundledOnly(URLFetcher):  # type: ignore[misc]  # the library ships no typ
 
     def __init__(self) -> None:
         super().__init__(allowed_protocols={"data"}, allow_redirects=False, fail_on_errors=True)
+        # Remembered, because the library swallows even fatal errors inside pictures.
+        self.has_refused = False
 
     def fetch(self, url: str, headers: dict[str, str] | None = None) -> URLFetcherResponse:
+        try:
+            return self._fetch(url, headers)
+        except (ValueError, OSError):
+            self.has_refused = True
+            raise
+
+    def _fetch(self, url: str, headers: dict[str, str] | None) -> URLFetcherResponse:
         if path := ASSETS.get(url):
             return URLFetcherResponse(url, path.read_bytes(), {"Content-Type": "font/ttf"})
         response = super().fetch(url, headers)
@@ -81,7 +90,7 @@ class Studio:
         self.styles: dict[str, CSS] = {}
 
     def draw(self, job: Job) -> Drawing:
-        self.complaints.count = 0
+        self.complaints.count, self.fetcher.has_refused = 0, False
         page = HTML(string=job.html, url_fetcher=self.fetcher)
         root: Element = page.etree_element
         _refuse_attachments(root)
@@ -107,6 +116,8 @@ class Studio:
         pdf: bytes = document.write_pdf(finisher=finish, **options)
         if any(font.missing for font in document.fonts.values()):
             raise Unprintable("glyphs")
+        if self.fetcher.has_refused:
+            raise Unprintable("blocked")
         if self.complaints.count:
             raise Unprintable("incomplete")
         return pdf, len(document.pages)

@@ -26,10 +26,9 @@ def test_what_is_kept_is_read() -> None:
 
 
 def test_keeping_twice_is_keeping_once(tmp_path: Path) -> None:
-    assert archive.keep(PDF) == archive.keep(PDF)
-    assert [path for path in tmp_path.rglob("*") if path.is_file()] == [
-        archive.path_of(hashlib.sha256(PDF).hexdigest())
-    ]
+    sha256 = archive.keep(PDF)
+    assert archive.keep(PDF) == sha256
+    assert [path for path in tmp_path.rglob("*") if path.is_file()] == [archive.path_of(sha256)]
 
 
 def test_a_damaged_file_is_not_given_out() -> None:

@@ -3,6 +3,7 @@
 import pytest
 
 from clinic.documents.client import POOL
+from clinic.documents.failures import RenderFailed
 from tests.clinic.documents.drawing_jobs import job, text_of
 
 
@@ -69,8 +70,6 @@ def test_invisible_marks_leave_no_trace() -> None:
 
 
 def test_a_missing_letter_in_a_style_sheet_is_refused() -> None:
-    from clinic.documents.failures import RenderFailed
-
     css = 'html { font-family: "Casebook Sans"; } h1::before { content: "王"; }'
     with pytest.raises(RenderFailed, match="glyphs"):
         POOL.draw(job("<h1>x</h1>", css=css))

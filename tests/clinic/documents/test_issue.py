@@ -15,6 +15,7 @@ from clinic.documents.actions import file_away, prepare
 from clinic.documents.checking import faults
 from clinic.documents.failures import RenderFailed
 from clinic.documents.models import IssuedDocument
+from clinic.trail.actor import Actor
 from clinic.trail.models import TrailEntry
 from tests.cast import NOW, Cast, actor_of
 from tests.clinic.documents.drawing_jobs import text_of
@@ -73,8 +74,6 @@ def test_the_trail_holds_it(cast: Cast) -> None:
 
 
 def test_a_patient_who_signs_is_not_named_in_clear(cast: Cast) -> None:
-    from clinic.trail.actor import Actor
-
     person = Actor(kind="patient", id=str(cast.patient.pk), name="Amara Nwosu")
     assert slip(cast, actor=person).issued_by_name == ""
 

@@ -188,7 +188,6 @@ def test_it_ends_with_its_parent_and_clears_up(tmp_path: Path) -> None:
         "<a rel='attachment' href='data:text/plain,hidden'>x</a>",
         "<base href='file:///etc/'><img alt='x' src='hostname'>",
         f"<img alt='x' src='{PICTURE_OF_A_FILE}'>",
-        f"<img alt='x' src='{PIECE_OF_A_FILE}'>",
         "<img alt='x' src='data:application/postscript,%25!PS'>",
         "<img alt='x' src='data:image/gif;base64,R0lGODlhAQABAAAAACw='>",
         "<object data='file:///etc/hostname'></object>",
@@ -197,6 +196,13 @@ def test_it_ends_with_its_parent_and_clears_up(tmp_path: Path) -> None:
 )
 def test_it_reaches_nothing_outside_the_page(body: str) -> None:
     assert refusal_of(POOL, job(f"<h1>Advice</h1>{body}")) == "blocked"
+
+
+def test_a_piece_of_another_file_is_not_looked_for() -> None:
+    """The library draws nothing for it, without asking our fetcher."""
+    with_it = POOL.draw(job(f"<h1>Advice</h1><img alt='x' src='{PIECE_OF_A_FILE}'>"))
+    with_nothing = POOL.draw(job(f"<h1>Advice</h1><img alt='x' src='{svg('<g/>')}'>"))
+    assert len(with_it.pdf) == len(with_nothing.pdf)
 
 
 @pytest.mark.parametrize(
