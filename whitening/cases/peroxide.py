@@ -53,6 +53,7 @@ class Strength:
     working: tuple[Words, ...]
 
 
+# 10 % carbamide peroxide holds 3.62 % hydrogen peroxide; the "3.5 %" and "3 to 1" of the trade are looser.
 def hp_from_carbamide(percent: Decimal) -> Decimal:
     return _percent(percent) * HP_PER_CARBAMIDE
 
@@ -67,6 +68,7 @@ def mix_by_mass(
     """Mass balance: w = (m1 w1 + m2 w2) / (m1 + m2)."""
     if parts <= 0 or other_parts < 0:
         raise StrengthUnknown("the peroxide part must be more than nothing, the other not less than nothing")
+    # What dissolves keeps its mass; volumes would not add up.
     whole = parts * _percent(percent) + other_parts * _percent(other_percent)
     return whole / (parts + other_parts)
 
@@ -124,6 +126,7 @@ def _released(*, peroxide: str, label_percent: Decimal) -> tuple[Decimal, tuple[
 
 
 def _mixed(*, percent: Decimal, mix: Mix) -> tuple[Decimal, Words]:
+    # One density alone is a mistake of the entry, not a mix by mass.
     if not mix.by_volume:
         result = mix_by_mass(percent=percent, parts=mix.parts, other_parts=mix.other_parts)
         sentence = _("{percent} % × {parts} ÷ ({parts} + {other}) parts by mass = {result} % as used")

@@ -79,6 +79,7 @@ def validate_answers(*, raw: Mapping[str, Sequence[str]], today: date) -> Checke
     errors: dict[str, Words] = {}
     missing: list[Question] = []
     for question in questionnaire().questions:
+        # Conditions look back only, so the values read so far are enough.
         if not question.applies(values):
             continue
         try:
@@ -92,6 +93,7 @@ def validate_answers(*, raw: Mapping[str, Sequence[str]], today: date) -> Checke
 
 def read_answer(*, question: Question, raw: Sequence[str], today: date) -> AnswerValue:
     """What was typed or tapped, as a value. Raises AnswerMissing for nothing, else AnswerRefused with a sentence."""
+    # Browsers send an empty string for a field that was left alone: that is no answer.
     given = [line for entry in raw for line in map(str.strip, entry.splitlines()) if line]
     if not given:
         raise AnswerMissing
@@ -113,6 +115,7 @@ def _list(given: list[str]) -> tuple[str, ...]:
         if len(given) > 1:
             raise ListAndNone
         return ()
+    # NUL cannot be stored as text by PostgreSQL, and no medicine is written with one.
     lines = tuple(line.replace("\0", "") for line in given)
     if len(lines) > LINES_MOST or max(map(len, lines)) > LINE_LENGTH_MOST:
         raise ListTooLong

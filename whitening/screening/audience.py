@@ -46,6 +46,7 @@ def desk_lines(outcome: Outcome) -> tuple[DeskLine, ...]:
     if any(_ended(finding) for finding in outcome.findings):
         return (DeskLine(DeskMark.NOT_GOING_AHEAD),)
     lines: list[DeskLine] = []
+    # Several can hold at once; each is a different thing for the desk to do.
     waits = {unanswered.waits_for for unanswered in outcome.unanswered}
     if AnsweredBy.PATIENT in waits:
         lines.append(DeskLine(DeskMark.ANSWERS_MISSING))

@@ -48,12 +48,14 @@ class DecisionFacts:
 
 def why_not(*, rule: Rule, basis: str, decision: DecisionFacts, plan: PlanFacts | None) -> Words | None:
     """None when the decision may be recorded and holds; else the sentence that says why it does not."""
+    # First: was it this finding, as it stands now, that was decided about?
     if decision.code != rule.code or decision.basis != basis:
         return _("The finding has changed since this page was opened. Read it again and decide then.")
     if decision.profession not in CLINICIANS:
         return _("Only a clinician decides about a finding.")
     if not decision.reason.strip():
         return _("Give the reason in your own words.")
+    # To confirm a finding needs no more than a clinician and a reason, whatever the rule.
     if decision.kind is DecisionKind.STANDS:
         return None
     return _why_not_ended(rule=rule, decision=decision, plan=plan)
@@ -64,6 +66,7 @@ def _why_not_ended(*, rule: Rule, decision: DecisionFacts, plan: PlanFacts | Non
         return _("Nobody can decide about this one. It ends only when the fact itself changes.")
     if rule.clears.decided_by is Decider.NOBODY:
         return _("This ends only when the answer changes. Ask the patient again and record the new answer.")
+    # Going on in spite of it is one thing, finding that it is not so another: only that needs evidence.
     if decision.kind is DecisionKind.CLEARED:
         return _why_not_cleared(rule=rule, decision=decision)
     if decision.profession is not Profession.DENTIST:
@@ -93,4 +96,5 @@ def plan_has(change: PlanChange, *, plan: PlanFacts | None, teeth: tuple[str, ..
         return not plan.uses_light
     if change is PlanChange.RESIN_FREE:
         return not plan.resin_barrier
+    # A finding that names no tooth could be anywhere.
     return bool(teeth) and plan.left_out.issuperset(teeth)

@@ -52,6 +52,7 @@ class Trouble(StrEnum):
     DECAY = "decay"
     FAULTY_RESTORATION = "faulty_restoration"
     PAINFUL_CRACK = "painful_crack"
+    # Which of the two is the examiner's judgement: can the barrier cover it here?
     BARE_DENTINE = "bare_dentine"
     BARE_DENTINE_NOT_COVERABLE = "bare_dentine_not_coverable"
     SICK_PULP = "sick_pulp"
@@ -109,6 +110,7 @@ class Gums:
 
 @dataclass(frozen=True, slots=True)
 class SoftTissue:
+    # An ulcer heals; a suspicious patch is referred whatever it looks like in two weeks.
     sore: bool = False
     suspicious: bool = False
     cold_sore: bool = False
@@ -127,6 +129,7 @@ class Examination:
     gums: Gums = field(default_factory=Gums)
     soft_tissue: SoftTissue = field(default_factory=SoftTissue)
     deposits: bool = False
+    # The last cleaning, when the examiner knows its day: from the practice's own record, or done just now.
     cleaned_on: date | None = None
 
     def with_trouble(self, trouble: Trouble) -> tuple[str, ...]:

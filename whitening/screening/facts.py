@@ -39,6 +39,7 @@ class Answers:
 
     def changed(self, *, newer: Mapping[str, Answer], forget: Collection[str] = ()) -> "Answers":
         """Later answers laid over earlier ones; the earlier set stays as it was."""
+        # First forget, then lay over: an item may drop one answer and give another.
         kept = {name: answer for name, answer in self.given.items() if name not in forget}
         return replace(self, given=kept | dict(newer))
 
@@ -53,6 +54,7 @@ class PlanFacts:
     version: int
     strength_hp_percent: Decimal
     uses_light: bool
+    # The light-cured barrier is a methacrylate; isolation without resin is the other way.
     resin_barrier: bool
     upper: bool
     lower: bool
@@ -68,5 +70,6 @@ class PlanFacts:
 
 @dataclass(frozen=True, slots=True)
 class ConsentFacts:
+    # None: never signed.
     signed_plan_version: int | None
     withdrawn: bool = False

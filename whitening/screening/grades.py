@@ -33,9 +33,11 @@ GRADE_LABELS: dict[Grade, Words] = {
 
 
 class Family(StrEnum):
+    # Of the case and the day, not of the body.
     LAW = "law"
     AGE = "age"
     CONSENT = "consent"
+    # Of the body: what the patient tells and the examination finds.
     PREGNANCY = "pregnancy"
     ALLERGY = "allergy"
     METABOLIC = "metabolic"
@@ -93,6 +95,7 @@ class PlanChange(StrEnum):
 class Quality(StrEnum):
     """How far a source was followed. Shown beside the source, never left away."""
 
+    # Most sources were read as an abstract, an excerpt or a summary; none of them is legal or medical advice.
     SEEN = "seen"
     REPORTED = "reported"
     MEMORY = "memory"
@@ -111,6 +114,7 @@ QUALITY_LABELS: dict[Quality, Words] = {
 }
 
 
+# The same words as on the staff's own record; rules are plain Python and do not import that table.
 class Profession(StrEnum):
     """The word on a person's registration; local rules name professions."""
 

@@ -117,6 +117,7 @@ def _professions(text: str) -> frozenset[Profession]:
 
 def strength_allowed(*, jurisdiction: Jurisdiction, hp_percent: Decimal) -> Verdict:
     """The test is on hydrogen peroxide as used, as the label or the maker states it."""
+    # Never computed from a carbamide factor alone: authorities pair 6 % with 16.6, 17 and 18 %.
     cap = jurisdiction.hp_cap_percent
     if cap is None:
         return Verdict(
@@ -158,6 +159,7 @@ def may_carry_out(
     facts = {"profession": profession.label, "place": jurisdiction.name}
     if profession in jurisdiction.may_carry_out:
         return Verdict(True, format_lazy(_("A {profession} may carry out whitening in {place}."), **facts))
+    # A prescription and supervision are different bonds: the one does not stand in for the other.
     if profession in jurisdiction.on_prescription:
         if prescribed_by in jurisdiction.may_prescribe:
             return Verdict(True, format_lazy(_("A {profession} may carry it out in {place} on prescription."), **facts))

@@ -80,6 +80,7 @@ class Rule:
 def read_rules(*, files: Iterable[Path], questions: Collection[str], jurisdictions: Collection[str]) -> dict[str, Rule]:
     rules: dict[str, Rule] = {}
     for file in files:
+        # A code in two files would let the second one overwrite the first unseen.
         for rule in read_family(tomllib.loads(file.read_text(encoding="utf-8"))):
             if rule.code in rules:
                 raise RuleRefused(f"{rule.code}: stands in two files")
@@ -100,6 +101,7 @@ def read_family(content: Mapping[str, Any]) -> list[Rule]:
 
 def _rule(*, code: str, row: Mapping[str, Any], family: Family, version: str) -> Rule:
     _no_strangers(code, row, KNOWN)
+    # "No text found" is a source too; silence is not.
     for name in (*TEXTS, "source"):
         if not str(row.get(name, "")).strip():
             raise RuleRefused(f"{code}: {name} is missing")
@@ -131,6 +133,7 @@ def _clears(code: str, row: Mapping[str, Any]) -> Clears:
     after_days = row.get("after_days")
     if after_days is not None and (not isinstance(after_days, int) or after_days < 1):
         raise RuleRefused(f"{code}: after_days counts whole days, 1 or more")
+    # Rule and interval often come from different places: the pause is mostly convention.
     if (after_days is None) != ("interval_quality" not in row):
         raise RuleRefused(f"{code}: a number of days and the quality of its source go together")
     return Clears(
@@ -152,6 +155,7 @@ def _check_sense(rule: Rule, *, uses_birth_date: bool) -> None:
     # A must-not is replaced by an examined finding of a dentist, or by no one.
     if rule.grade is Grade.MUST_NOT and rule.clears.decided_by is Decider.CLINICIAN:
         raise RuleRefused(f"{rule.code}: only a dentist replaces a must-not")
+    # A rule that nobody is asked about could never fire.
     if rule.answered_by is AnsweredBy.PATIENT and not (rule.asks or uses_birth_date):
         raise RuleRefused(f"{rule.code}: the patient answers, but no question is named")
     if rule.answered_by is AnsweredBy.CLINICIAN and rule.looks_at is None:

@@ -106,6 +106,7 @@ class Outcome:
     @property
     def standing(self) -> Standing:
         graded = OF_GRADE[self.worst] if self.worst else Standing.CLEAR
+        # An open question lifts a milder outcome, and never hides a worse one.
         return max(graded, Standing.NOT_CLEARED) if self.unanswered else graded
 
     @property
@@ -120,6 +121,7 @@ class Outcome:
     @property
     def not_before(self) -> date | None:
         """The latest day that a blocking finding names. Waiting alone need not be enough: see the rule's event."""
+        # A day that has passed says nothing any more: what still blocks then waits for its event.
         days = [finding.not_before for finding in self.findings if finding.blocks and finding.not_before]
         return max((day for day in days if day > self.today), default=None)
 

@@ -73,6 +73,7 @@ def read_questionnaire(content: Mapping[str, Any]) -> Questionnaire:
     questions: list[Question] = []
     for name, row in rows.items():
         question = _question(name, row)
+        # A page can only depend on pages before it, or the back link would go in circles.
         if unknown := set(question.asked_when) - {earlier.id for earlier in questions}:
             raise QuestionRefused(f"{name}: asked after {', '.join(sorted(unknown))}, which does not come before it")
         questions.append(question)

@@ -108,6 +108,7 @@ def check_reask(*, items: Collection[ReaskItem], shown: Collection[str], replies
     allowed = dict(CHOICES[Kind.YES_NO])
     if any(reply not in allowed for reply in replies.values()):
         raise ReplyUnknown
+    # What was not in front of the patient was not asked, whatever the form sent.
     given = {item.id: replies[item.id] for item in items if item.id in replies and item.id in shown}
     return ReaskResult(
         missing=tuple(item for item in items if item.id not in given),

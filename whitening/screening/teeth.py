@@ -49,6 +49,7 @@ class Tooth:
 
     @property
     def milk(self) -> bool:
+        # ISO 3950: 5 to 8 are the milk quadrants.
         return self.quadrant > 4
 
     @property
@@ -63,6 +64,7 @@ class Tooth:
 @cache
 def teeth() -> Mapping[str, Tooth]:
     content = tomllib.loads(FILE.read_text(encoding="utf-8"))
+    # Every other key is a tooth.
     content.pop("version")
     return MappingProxyType(
         {number: Tooth(number, words(row["name"]), words(row["patient_name"])) for number, row in content.items()}
@@ -78,6 +80,7 @@ def tooth(number: str) -> Tooth:
 
 def arch_order(arch: Arch) -> tuple[str, ...]:
     """Adult teeth as one sees them in front of the patient: the patient's right is on the left."""
+    # The lower quadrants run on clockwise: 3 is the lower left, 4 the lower right.
     right, left = (1, 2) if arch is Arch.UPPER else (4, 3)
     return (*(f"{right}{place}" for place in range(8, 0, -1)), *(f"{left}{place}" for place in range(1, 9)))
 

@@ -41,6 +41,7 @@ def srgb_to_lab(pixel: Rgb) -> Lab:
 
 def lab_to_srgb(colour: Lab) -> Rgb:
     """The nearest pixel; a colour that no screen can show is clipped."""
+    # CIE 15 backwards: first the three cube roots, then XYZ, then the screen's own primaries.
     y = (colour.lightness + 16) / 116
     ratios = (y + colour.a / 500, y, y - colour.b / 200)
     xyz = tuple(_cube(ratio) * white for ratio, white in zip(ratios, D65, strict=True))
@@ -52,6 +53,7 @@ def _dot(row: tuple[float, ...], column: tuple[float, ...]) -> float:
     return sum(left * right for left, right in zip(row, column, strict=True))
 
 
+# The transfer curve: a straight piece near black, where a power would be infinitely steep, then the power 2.4.
 def _decode(value: float) -> float:
     return value / 12.92 if value <= 0.04045 else float(((value + 0.055) / 1.055) ** 2.4)
 

@@ -58,6 +58,7 @@ def read_guide(*, code: str, version: str, lines: Iterable[str]) -> Guide:
     """Lines of a CSV with the columns of data/guide_16.csv; lines that begin with # are remarks."""
     rows = csv.DictReader(line for line in lines if not line.startswith("#"))
     tabs = tuple(_tab(row) for row in rows)
+    # A gap or a repeated rank would count steps that no tab stands for.
     if [tab.rank for tab in tabs] != list(range(1, len(tabs) + 1)):
         raise GuideRefused(f"{code}: the ranks must run from 1 without a gap")
     if len({tab.code for tab in tabs}) != len(tabs):
@@ -84,6 +85,7 @@ def _tab(row: Mapping[str, str]) -> Tab:
 CLASSICAL_16 = read_guide(
     code="classical-16", version="1", lines=(DATA / "guide_16.csv").read_text(encoding="utf-8").splitlines()
 )
+# A reading keeps the code of its guide; a practice's own guide joins here under a code of its own.
 GUIDES: Mapping[str, Guide] = MappingProxyType({CLASSICAL_16.code: CLASSICAL_16})
 # The guide that readings are taken on, and its tabs, lightest first.
 GUIDE = CLASSICAL_16.code

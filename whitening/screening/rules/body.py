@@ -58,6 +58,7 @@ def medicines_unchecked(seen: Seen) -> Reading:
     answer = seen.answer("medicines")
     if answer is None:
         return Open(AnsweredBy.PATIENT)
+    # Takes none: there is nothing to match, so nobody has to read it.
     if not answer.value:
         return ABSENT
     examination = seen.looked(Item.MEDICINES)
@@ -98,6 +99,7 @@ def sensitive_teeth(seen: Seen) -> Reading:
     answer = seen.answer("sensitivity")
     if answer is None:
         return Open(AnsweredBy.PATIENT)
+    # Cut points of studies differ: 4 or 5 between mild and moderate. The cautious one is taken.
     if not isinstance(answer.value, int) or answer.value < 4:
         return ABSENT
     return Present(based_on("sensitivity", answer), not_before=seen.wait_from(answer.given_on))

@@ -33,6 +33,7 @@ def evaluate(
         if jurisdiction is not None and not rule.holds_in(jurisdiction.code):
             continue
         seen = Seen(rule, answers or NOTHING_SAID, patient, examination, plan, consent, jurisdiction, today)
+        # All of them look, also after a must-not: the clinician sees every finding, not only the worst.
         match PREDICATES[rule.code](seen):
             case Present() as reading:
                 findings.append(_settle(rule=rule, reading=reading, plan=plan, decisions=decisions))
@@ -53,6 +54,7 @@ def _state(
 ) -> tuple[State, DecisionFacts | None]:
     """The latest decision that holds is shown even where the plan or the examination already ended the finding."""
     decision = _latest(rule=rule, basis=reading.basis, plan=plan, decisions=decisions)
+    # The gentlest explanation first: it is not there, it is not touched, somebody decided.
     if reading.examined:
         return State.EXAMINED, decision
     if rule.clears.by_plan and plan_has(rule.clears.by_plan, plan=plan, teeth=reading.teeth):

@@ -68,6 +68,7 @@ def not_clean(seen: Seen) -> Reading:
         return Open(AnsweredBy.PATIENT)
     if seen.examination is None:
         return _too_long_ago(seen, answer)
+    # Clean by the calendar is not clean to the eye: either alone defers.
     deposits = found(seen, item=Item.DEPOSITS, present=seen.examination.deposits)
     return first_of(deposits, _too_long_ago(seen, answer))
 

@@ -48,6 +48,7 @@ def fresh_filling(seen: Seen) -> Reading:
     told = said_then_found(seen, name="filling_lately", item=Item.RESTORATIONS, present=bool(fresh), teeth=tuple(waits))
     if not isinstance(told, Present):
         return told
+    # A date in the record is better than "in the last two weeks".
     if fresh:
         return replace(told, teeth=fresh, not_before=max(waits.values()))
     if told.not_before and seen.today >= told.not_before:

@@ -10,6 +10,7 @@ from whitening.screening.grades import AnsweredBy
 from whitening.screening.jurisdictions import Jurisdiction
 from whitening.screening.loader import Rule
 
+# Not being sure is for a person to sort out, so it counts like a yes.
 POSITIVE = frozenset({"yes", "unsure"})
 
 
@@ -89,6 +90,7 @@ def fires(code: str) -> Callable[[Predicate], Predicate]:
     return tie
 
 
+# A basis carries the instant, so that the same answer given again later is a new matter to decide.
 def based_on(name: str, answer: Answer) -> str:
     return f"{name}={answer.value}@{answer.given_at.isoformat()}"
 
@@ -123,12 +125,15 @@ def found(seen: Seen, *, item: Item, present: bool, teeth: tuple[str, ...] = ())
 
 def said_then_found(seen: Seen, *, name: str, item: Item, present: bool, teeth: tuple[str, ...] = ()) -> Reading:
     """The patient's word raises it, the examination settles it, unless the word is the newer of the two."""
+    # 1. What was seen is there, whatever was said.
     looked = found(seen, item=item, present=present, teeth=teeth)
     if isinstance(looked, Present):
         return looked
+    # 2. Not seen and not said, or not asked: open if either is open.
     told = said(seen, name)
     if not isinstance(told, Present):
         return told if isinstance(told, Open) else looked
+    # 3. Said, and looked for afterwards without finding it.
     answer, examination = seen.answers.given[name], seen.looked(item)
     if examination and _covers(examination, answer.given_at):
         return Present(told.basis, examined=True)

@@ -66,6 +66,7 @@ def milk_teeth(seen: Seen) -> Reading:
 def no_valid_consent(seen: Seen) -> Reading:
     if seen.plan is None or seen.consent is None:
         return Open(AnsweredBy.SYSTEM)
+    # Withdrawal is looked at first: a signature under the right plan does not outlive it.
     if seen.consent.withdrawn:
         return Present("consent=withdrawn")
     if seen.consent.signed_plan_version != seen.plan.version:
