@@ -3,7 +3,7 @@
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
@@ -191,6 +191,12 @@ class AnySession(RuleBasedStateMachine):
 
 
 AnySession.TestCase.settings = settings(
-    max_examples=60, stateful_step_count=40, deadline=None, suppress_health_check=list(HealthCheck)
+    max_examples=40,
+    stateful_step_count=30,
+    deadline=None,
+    suppress_health_check=list(HealthCheck),
+    # A failing session is short enough to read; shrinking one takes minutes.
+    phases=[Phase.explicit, Phase.reuse, Phase.generate],
+    report_multiple_bugs=False,
 )
 TestAnySession = AnySession.TestCase

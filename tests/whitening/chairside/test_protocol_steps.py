@@ -189,6 +189,8 @@ def test_what_keeps_a_session_open(payload: made.Payload, missing: Missing) -> N
     log.write(payload)
     assert missing in log.state.missing
     assert not log.state.can_close
+    if log.state.step is Step.CLOSE and missing is not Missing.WORDS:
+        assert log.state.offers == ()
     # A closing that was written all the same does not close.
     assert log.write(made.Closed(by=AMARA)).state.closed_at is None
 
@@ -208,13 +210,13 @@ def test_the_words_are_asked_at_the_end() -> None:
     assert log.state.closed_by == AMARA.name
 
 
-def test_nobody_named_nobody_closes() -> None:
+def test_nobody_named_people_are_asked_before_closing() -> None:
     plan = replace(PLAN, clinician=None)
     log = finished(plan)
     log.events = [event for event in log.events if event.kind is not Kind.PEOPLE]
     log.write(made.Words(words="The people stand on the paper."))
     assert log.state.step is Step.CLOSE
-    assert log.state.offers == ()
+    assert [offer.ask for offer in log.state.offers] == [Ask.PEOPLE]
 
 
 def test_what_comes_after_closing() -> None:

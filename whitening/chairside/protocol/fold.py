@@ -22,6 +22,7 @@ from whitening.chairside.protocol.limits_reached import (
 from whitening.chairside.protocol.marks import Missing, Warn
 from whitening.chairside.protocol.path import path
 from whitening.chairside.protocol.state import (
+    Ask,
     ContactState,
     CycleState,
     EmergencyState,
@@ -119,9 +120,11 @@ def _close(facts: Tally) -> list[Offer]:
     left = missing(facts)
     if Missing.WORDS in left:
         return [offers.words()]
-    by = offers.clinician(facts)
-    if left or by is None:
+    if left:
         return []
+    by = offers.clinician(facts)
+    if by is None:
+        return [Offer(label=Ask.PEOPLE.label, ask=Ask.PEOPLE)]
     return [Offer(label=_("Close the session"), payloads=(made.Closed(by=by),))]
 
 

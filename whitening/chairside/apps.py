@@ -1,0 +1,26 @@
+from django.apps import AppConfig
+from django.utils.translation import gettext_lazy as _
+
+# Tables whose rows are written once.
+APPEND_ONLY = ("sessionevent", "identitycheck", "lightcheck", "batchuse", "incident", "incidentstep")
+
+
+class ChairsideConfig(AppConfig):
+    name = "whitening.chairside"
+    label = "whitening_chairside"
+    verbose_name = _("Chairside")
+
+    def ready(self) -> None:
+        from clinic.trail import guards
+        from whitening.chairside import verbs
+
+        for table in APPEND_ONLY:
+            guards.register(table=f"whitening_chairside_{table}", update=False, delete=False)
+        # A hold ends once; what was held, by whom and why stays as it was written.
+        guards.register(
+            table="whitening_chairside_batchhold",
+            update=False,
+            delete=False,
+            allow_columns=("released_at", "released_by_id", "released_because"),
+        )
+        verbs.register()

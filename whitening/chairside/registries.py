@@ -1,0 +1,43 @@
+"""Where parts above this one join in: whether the gates still stand, and what closing a session causes.
+
+Chairside imports neither the casebook nor recall; they register themselves when the program starts.
+"""
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import Protocol
+
+from clinic.trail.actor import Actor
+from whitening.chairside.models import Session
+
+GateCheck = Callable[[Session, datetime], bool]
+
+
+class OnClosed(Protocol):
+    """Runs in the transaction that closes the session: what raises here keeps it open."""
+
+    def __call__(self, *, session: Session, needs_call: bool, actor: Actor, now: datetime) -> object: ...
+
+
+_gate_checks: list[GateCheck] = []
+_on_closed: list[OnClosed] = []
+
+
+def register_gate_check(check: GateCheck) -> None:
+    if check not in _gate_checks:
+        _gate_checks.append(check)
+
+
+def register_on_closed(hook: OnClosed) -> None:
+    if hook not in _on_closed:
+        _on_closed.append(hook)
+
+
+def gates_stand(session: Session, now: datetime) -> bool:
+    """A session opens with all gates open; a consent withdrawn since then shuts them again."""
+    return all(check(session, now) for check in _gate_checks)
+
+
+def closed(*, session: Session, needs_call: bool, actor: Actor, now: datetime) -> None:
+    for hook in _on_closed:
+        hook(session=session, needs_call=needs_call, actor=actor, now=now)
