@@ -8,6 +8,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrPromise
 
+from clinic.accounts.fields import TypedDate, TypedDateField
 from clinic.messages.visits import CODE_DIGITS
 from clinic.patients.models import Channel, Patient, Purpose
 
@@ -29,14 +30,10 @@ class PrivateForm(forms.Form):
 
 
 class BirthDateForm(PrivateForm):
-    birth_on = forms.DateField(
+    birth_on = TypedDateField(
         label=_("Your date of birth"),
-        help_text=_("Day, month, year: for example 3 12 1988."),
-        widget=forms.TextInput(attrs={"autocomplete": "bday", "inputmode": "text"}),
-        error_messages={
-            "required": _("Enter your date of birth."),
-            "invalid": _("Write day, month and year, for example 3 12 1988."),
-        },
+        widget=TypedDate({"autocomplete": "bday"}),
+        error_messages={"required": _("Enter your date of birth.")},
     )
 
 

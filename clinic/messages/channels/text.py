@@ -21,7 +21,7 @@ def gateway(phone: str) -> str:
     digits = phone.lstrip("+")
     if PLACE in settings.SMS_URL:
         return settings.SMS_URL.replace(PLACE, digits)
-    return f"{settings.SMS_URL.rstrip('/')}/{digits}"
+    return f"{settings.SMS_URL.removesuffix('/')}/{digits}"
 
 
 def hand_over(parcel: Parcel) -> Handed:
