@@ -5,7 +5,7 @@ import re
 from io import BytesIO
 from typing import Any
 
-from django.core.files.uploadedfile import UploadedFile
+from django.core.files.uploadedfile import InMemoryUploadedFile
 from django.core.files.uploadhandler import FileUploadHandler, StopUpload
 
 MOST_BYTES = 25 * 1024 * 1024
@@ -15,11 +15,11 @@ _MOST_IDENTIFIERS = 8
 _IDENTIFIER = re.compile(rb"/ID\s*\[\s*(?:\(([0-9a-f]{32})\)|<([0-9A-Fa-f]{64})>)")
 
 
-class Fingerprint(UploadedFile):
+class Fingerprint(InMemoryUploadedFile):
     """What is left of an uploaded file."""
 
     def __init__(self, *, name: str, size: int, sha256: str, identifiers: frozenset[str], is_pdf: bool) -> None:
-        super().__init__(file=BytesIO(), name=name, size=size)
+        super().__init__(BytesIO(), None, name, "application/pdf", size, None)
         self.sha256 = sha256
         self.identifiers = identifiers
         self.is_pdf = is_pdf

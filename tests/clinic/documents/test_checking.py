@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from io import BytesIO
+from typing import Any
 
 import pytest
 from pypdf import PdfReader, PdfWriter
@@ -57,15 +58,21 @@ def forget_title(writer: PdfWriter) -> None:
     writer.metadata = None
 
 
+def down(thing: Any, *names: str) -> Any:
+    for name in names:
+        thing = thing[name].get_object()
+    return thing
+
+
 def unembed(writer: PdfWriter) -> None:
     for page in writer.pages:
-        for font in page["/Resources"]["/Font"].values():
-            descriptor = font.get_object()["/DescendantFonts"][0].get_object()["/FontDescriptor"]
-            descriptor.get_object().pop(NameObject("/FontFile2"), None)
+        for font in down(page, "/Resources", "/Font").values():
+            inner = down(font.get_object(), "/DescendantFonts")[0].get_object()
+            down(inner, "/FontDescriptor").pop(NameObject("/FontFile2"), None)
 
 
 def cut_the_tree(writer: PdfWriter) -> None:
-    document = writer.root_object["/StructTreeRoot"]["/K"][0].get_object()
+    document = down(writer.root_object, "/StructTreeRoot", "/K")[0].get_object()
     document[NameObject("/K")] = ArrayObject()
 
 

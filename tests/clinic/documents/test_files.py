@@ -1,5 +1,7 @@
 """Opening an issued file, as staff."""
 
+from typing import Any
+
 import pytest
 from django.test import Client
 
@@ -19,7 +21,12 @@ def noted(monkeypatch: pytest.MonkeyPatch) -> list[dict[str, object]]:
     """Who was noted as having read what."""
     seen: list[dict[str, object]] = []
     real = access.note_read
-    monkeypatch.setattr("clinic.documents.views.files.note_read", lambda **what: (seen.append(what), real(**what)))
+
+    def note(**what: Any) -> None:
+        seen.append(what)
+        real(**what)
+
+    monkeypatch.setattr("clinic.documents.views.files.note_read", note)
     return seen
 
 

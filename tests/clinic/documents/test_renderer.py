@@ -137,11 +137,11 @@ def test_a_forked_worker_begins_its_own(pool_with: Pools) -> None:
         os.write(writing, f"{drawn} {own}".encode())
         os._exit(0)
     os.waitpid(child, 0)
-    drawn, own = os.read(reading, 100).decode().split()
+    told, own_pid = os.read(reading, 100).decode().split()
     os.close(reading)
     os.close(writing)
-    assert drawn == "Child"
-    assert int(own) != parents
+    assert told == "Child"
+    assert int(own_pid) != parents
     assert text_of(pool.draw(job("<h1>Still here</h1>")).pdf) == "Still here"
     assert pid_of(pool) == parents
 

@@ -3,10 +3,10 @@
 from collections.abc import Callable
 from datetime import timedelta
 from io import BytesIO
+from typing import TYPE_CHECKING
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.http import HttpResponse
 from django.test import Client, RequestFactory, override_settings
 from pypdf import PdfWriter
 
@@ -17,6 +17,9 @@ from tests.cast import NOW, Cast
 from tests.clinic.documents.slips import slip
 from tests.support import nothing_written, stored_files
 
+if TYPE_CHECKING:
+    from django.test.client import _MonkeyPatchedWSGIResponse as Answer
+
 GENUINE = "Genuine: exactly as it was issued"
 KNOWN = "Genuine code: a sheet with this code was issued"
 ALTERED = "Altered: this is not what was issued"
@@ -24,12 +27,12 @@ UNKNOWN = "Unknown: no such sheet was issued here"
 COUNT_OF_TRIES = ("clinic_documents_checktries",)
 
 
-def ask(client: Client, *, code: str = "", pdf: bytes | None = None) -> HttpResponse:
+def ask(client: Client, *, code: str = "", pdf: bytes | None = None) -> "Answer":
     file = {} if pdf is None else {"file": SimpleUploadedFile("sheet.pdf", pdf, content_type="application/pdf")}
     return client.post("/verify/", {"code": code, **file})
 
 
-def heading(answer: HttpResponse) -> str:
+def heading(answer: "Answer") -> str:
     page = answer.content.decode()
     return " ".join(page.partition("<h1>")[2].partition("</h1>")[0].split())
 
