@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import IO, cast
 
 from django.conf import settings
 
@@ -43,7 +44,7 @@ def make(*, target: Path, now: datetime) -> Made:
         # After the snapshot and before the files: each file was stored before its row was committed.
         wanted = list(files.referenced("default"))
         writer = SealedWriter(file)
-        with tarfile.open(mode="w|", fileobj=writer, format=tarfile.PAX_FORMAT) as tar:
+        with tarfile.open(mode="w|", fileobj=cast(IO[bytes], writer), format=tarfile.PAX_FORMAT) as tar:
             digests = dict(_add_all(tar, work))
             made = Manifest(made_at=canonical.instant(now), vendor=base.vendor, facts=facts, sha256=digests)
             _add(tar, "manifest.json", io.BytesIO(made.as_bytes()), size=len(made.as_bytes()))

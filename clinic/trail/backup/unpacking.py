@@ -4,6 +4,7 @@ import hashlib
 import tarfile
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
+from typing import IO, cast
 
 from clinic.trail.backup.facts import Manifest, manifest_from
 from clinic.trail.backup.sealed import ArchiveUnreadable, SealedReader
@@ -30,7 +31,7 @@ def unpack(archive: Path, folder: Path) -> Unpacked:
     with archive.open("rb") as file:
         reader = SealedReader(file)
         try:
-            with tarfile.open(mode="r|", fileobj=reader) as tar:
+            with tarfile.open(mode="r|", fileobj=cast(IO[bytes], reader)) as tar:
                 digests = {member.name: _extract(tar, member, folder) for member in tar}
         except tarfile.TarError as error:
             raise ArchiveUnreadable("The archive is damaged.") from error

@@ -11,7 +11,7 @@ from pytest_django.fixtures import Settings
 
 from clinic.trail import guards, keys
 from clinic.trail.backup import files, restoring
-from clinic.trail.backup.engines import TargetNotEmpty
+from clinic.trail.backup.engines import TargetNotEmpty, engine
 from clinic.trail.backup.restoring import Verdict
 from clinic.trail.backup.unpacking import unpack
 from tests.clinic.trail.driven import look_up
@@ -165,14 +165,14 @@ def test_a_backup_of_a_damaged_store_is_made_and_says_so(place: Installation, tm
 @pytest.mark.usefixtures("here")
 def test_lost_rows_are_red(archive: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """As a copy of a live SQLite file would lose them: it opens, passes every integrity check, and lacks rows."""
-    facts = restoring.engine().facts
+    facts = engine().facts
 
     def two_rows_fewer(*args: object) -> object:
         found = facts(args[-1])  # type: ignore[arg-type]
         found.row_counts["trail_entry"] -= 2
         return found
 
-    monkeypatch.setattr(type(restoring.engine()), "facts", two_rows_fewer)
+    monkeypatch.setattr(type(engine()), "facts", two_rows_fewer)
     assert wrong(restoring.check(archive)) == {ROWS: "trail_entry: 18 ≠ 20"}
 
 
@@ -204,7 +204,7 @@ def test_missing_programs_are_red(archive: Path, monkeypatch: pytest.MonkeyPatch
 
 def test_a_restore_for_real_lives_on(place: Installation, archive: Path, tmp_path: Path) -> None:
     into, name = tmp_path / "new", f"{Path(place.url).name}_new"
-    words = ["--into", into, *(["--database", name] if connection.vendor == "postgresql" else [])]
+    words: list[str | Path] = ["--into", into, *(["--database", name] if connection.vendor == "postgresql" else [])]
     said = place.must_run("restore", archive, *words)
     assert f"CASEBOOK_FILES_DIR={into / 'files'}" in said
     url = f"{place.url}_new" if connection.vendor == "postgresql" else f"sqlite:///{into / 'casebook.sqlite3'}"
@@ -228,10 +228,10 @@ def test_a_restore_never_writes_over_anything(archive: Path, tmp_path: Path) -> 
 
 
 @pytest.mark.usefixtures("here")
-def test_a_restore_refuses_a_database_with_tables_in_it(place: Installation, archive: Path, tmp_path: Path) -> None:
+def test_a_restore_refuses_a_database_with_tables_in_it(archive: Path, tmp_path: Path) -> None:
     if connection.vendor != "postgresql":
         pytest.skip("on SQLite the folder must be empty, and the database lies in it")
-    verdict = restoring.restore(archive, into=tmp_path / "new", database=Path(place.url).name)
+    verdict = restoring.restore(archive, into=tmp_path / "new", database=connection.settings_dict["NAME"])
     assert "is not empty" in wrong(verdict)["The database is restored"]
 
 

@@ -1,13 +1,15 @@
 """Tables that only grow: every trigger stands after migrate, and holds."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from typing import cast
 
 import pytest
 from django.core.checks import Tags, run_checks
 from django.core.management import call_command
 from django.core.management.base import SystemCheckError
 from django.db import IntegrityError, connection, transaction
+from django.db.backends.sqlite3.schema import DatabaseSchemaEditor
 
 from clinic.trail import access, clock, guards, sealing
 from clinic.trail.models import AccessSpool, TrailEntry
@@ -79,7 +81,7 @@ def test_raw_sql_changes_nothing(sql: str) -> None:
 def test_bulk_writes_of_the_framework_change_nothing() -> None:
     entry = note()
     entry.verb = "tests.noted_twice"
-    attempts = [
+    attempts: list[Callable[[], object]] = [
         lambda: TrailEntry.objects.update(verb="x"),
         lambda: TrailEntry.objects.bulk_update([entry], ["verb"]),
         lambda: TrailEntry.objects.filter(pk=entry.pk).delete(),
@@ -139,7 +141,7 @@ def test_a_remade_table_loses_its_guards_and_migrate_brings_them_back() -> None:
     if connection.vendor != "sqlite":
         pytest.skip("only SQLite remakes tables")
     # Not entered as a context: inside this test's transaction SQLite cannot switch its foreign keys off.
-    editor = connection.schema_editor()
+    editor = cast(DatabaseSchemaEditor, connection.schema_editor())
     editor.deferred_sql = []
     editor._remake_table(TrailEntry)
     assert guards.missing("default") == {"guard_trail_entry_update", "guard_trail_entry_delete"}

@@ -37,29 +37,8 @@ def test_two_sealers_never_fork_the_chain(place: Installation, tmp_path: Path) -
     sealer = place.running("seal until stopped")
     with sealer, place.running("seal until stopped"):
         with place.running("write until stopped", reports[0]), place.running("write until stopped", reports[1]):
-            wait_for(reports, count=120)
+            wait_for(reports, count=80)
         place.must_run("trail_anchor")
     said = place.must_run("trail_verify", "--values")
     assert "✓ The trail holds." in said
     assert sum(1 for line in said.splitlines() if "Entries not sealed yet" in line and " 0 " in line) == 1
-
-
-def test_verify_ends_with_an_error_where_something_was_altered(place: Installation) -> None:
-    place.must_run("write", "3")
-    place.must_run("trail_anchor")
-    place.must_run("trail_verify")
-    anchors = place.home / "anchors" / "anchors.jsonl"
-    anchors.write_text(anchors.read_text().replace('"position":3', '"position":4'))
-    done = place.run("trail_verify")
-    assert done.returncode == 1
-    assert "the end was cut off" in done.stdout
-    assert "The trail does not hold. Findings: 1" in done.stderr
-
-
-def test_verify_says_what_it_cannot_prove(place: Installation) -> None:
-    place.must_run("write", "2")
-    assert "No head is kept outside" in place.must_run("trail_verify")
-    place.must_run("trail_anchor")
-    place.must_run("write", "3")
-    place.must_run("trail_seal")
-    assert "is unprovable: 3" in place.must_run("trail_verify")
