@@ -1,7 +1,7 @@
 """What every page needs besides its own content: where one is, where one may go, how it is to look."""
 
 from dataclasses import dataclass
-from datetime import UTC, tzinfo
+from datetime import UTC, timedelta, tzinfo
 from functools import cached_property
 
 from django.conf import settings
@@ -11,7 +11,7 @@ from django.utils.functional import Promise
 from django.utils.translation import get_language_bidi
 from django.utils.translation import gettext_lazy as _
 
-from clinic.accounts.doors import door_of
+from clinic.accounts.doors import Door, door_of
 from clinic.accounts.models import Practice, Site, User
 from clinic.accounts.rights import may
 
@@ -24,6 +24,11 @@ PARTS: tuple[tuple[str, Promise], ...] = (
     ("materials", _("Materials")),
     ("results", _("Results")),
     ("setup", _("Set-up")),
+)
+# Only where the demo is installed.
+DEMO_PARTS: tuple[tuple[str, Promise], ...] = (
+    ("demo_mailbox", _("Demo mailbox")),
+    ("demo_clock", _("Demo clock")),
 )
 ON_THE_BAR = 4  # as many as fit on a phone beside "More"
 THEMES = ("light", "dark")
@@ -73,7 +78,11 @@ class Shell:
 
     @cached_property
     def entries(self) -> list[Entry]:
-        return [entry for name, word in PARTS if (entry := self._entry(name=name, word=word))]
+        return self._open_to_them(PARTS)
+
+    @property
+    def demo_entries(self) -> list[Entry]:
+        return self._open_to_them(DEMO_PARTS)
 
     @property
     def first_entries(self) -> list[Entry]:
@@ -98,8 +107,15 @@ class Shell:
         return url_or_nothing("lock")
 
     @property
+    def idle_seconds(self) -> int:
+        return settings.IDLE_LOCK_AFTER // timedelta(seconds=1)
+
+    @property
     def leave_url(self) -> str:
         return url_or_nothing("account_logout")
+
+    def _open_to_them(self, parts: tuple[tuple[str, Promise], ...]) -> list[Entry]:
+        return [entry for name, word in parts if (entry := self._entry(name=name, word=word))]
 
     def _entry(self, *, name: str, word: Promise) -> Entry | None:
         """A part is shown when the door of its own view would let this person in: there is no second list of rights."""
@@ -107,10 +123,15 @@ class Shell:
         if not url:
             return None
         door = door_of(resolve(url).func)
-        if door is None or door.capability is None or not may(self._user, door.capability, self.site):
+        if door is None or not self._may_enter(door):
             return None
         path = self._request.path
         return Entry(word=word, url=url, current=path == url or (url != "/" and path.startswith(url)))
+
+    def _may_enter(self, door: Door) -> bool:
+        if door.capability is None:
+            return door.kind == "public"
+        return may(self._user, door.capability, self.site)
 
 
 def url_or_nothing(name: str) -> str:

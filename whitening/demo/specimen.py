@@ -26,6 +26,10 @@ class SpecimenShell(Shell):
     place = "Fernbrook Dental Rooms"
 
     @property
+    def demo_entries(self) -> list[Entry]:
+        return [Entry(word=_("Demo mailbox"), url="#mailbox", current=False)]
+
+    @property
     def entries(self) -> list[Entry]:
         return [Entry(word=word, url=f"#{name}", current=name == "diary") for name, word in PARTS]
 

@@ -10,7 +10,7 @@ from django.urls import path
 from django.utils import translation
 
 from clinic.accounts.context import Shell, shell
-from clinic.accounts.doors import public, staff
+from clinic.accounts.doors import Door, hang, public, staff
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability
 from tests.cast import Cast
@@ -20,12 +20,18 @@ def answer(request: HttpRequest) -> HttpResponse:
     return HttpResponse()
 
 
+def answer_too(request: HttpRequest) -> HttpResponse:
+    return HttpResponse()
+
+
 urlpatterns = [
     path("", staff(Capability.TODAY)(answer), name="today"),
     path("patients/", staff(Capability.PATIENTS_READ)(answer), name="patients"),
     path("results/", staff(Capability.RESULTS_READ)(answer), name="results"),
     path("setup/", staff(Capability.SETUP)(answer), name="setup"),
-    path("diary/", public(reason="a door without a capability")(answer), name="diary"),
+    path("diary/", hang(answer_too, Door(kind="staff")), name="diary"),
+    path("demo/mailbox/", public(reason="invented")(answer), name="demo_mailbox"),
+    path("demo/clock/", staff(Capability.TODAY)(answer), name="demo_clock"),
     path("materials/", answer, name="materials"),
 ]
 
@@ -59,6 +65,13 @@ def test_only_the_part_one_is_in_is_current(cast: Cast) -> None:
     assert [str(entry.word) for entry in inside.entries if entry.current] == ["Patients"]
     first = frame(cast, user=cast.manager, address="/")
     assert [str(entry.word) for entry in first.entries if entry.current] == ["Today"]
+
+
+@pytest.mark.django_db
+@override_settings(ROOT_URLCONF=__name__)
+def test_the_demo_has_its_own_pages(cast: Cast) -> None:
+    assert [entry.url for entry in frame(cast, user=cast.desk).demo_entries] == ["/demo/mailbox/", "/demo/clock/"]
+    assert [entry.url for entry in frame(cast).demo_entries] == ["/demo/mailbox/"]
 
 
 @pytest.mark.django_db
