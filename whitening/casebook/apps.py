@@ -6,3 +6,14 @@ class CasebookConfig(AppConfig):
     name = "whitening.casebook"
     label = "whitening_casebook"
     verbose_name = _("Casebook")
+
+    def ready(self) -> None:
+        from clinic.diary import marks
+        from clinic.patients import hints
+        from whitening.casebook import booking_marks, sections
+        from whitening.casebook.facts import session_may_go_on
+        from whitening.chairside import registries
+
+        marks.register(booking_marks.marks)
+        hints.register_section(sections.CASES)
+        registries.register_gate_check(session_may_go_on)

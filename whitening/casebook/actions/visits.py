@@ -1,0 +1,116 @@
+"""Visits of a case: booking or pencilling them, and confirming a pencilled session once all is agreed."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db import transaction
+from django.utils.translation import gettext_lazy as _
+
+from clinic.diary import actions as diary
+from clinic.diary.models import Booking, Status, VisitCode, VisitType
+from clinic.diary.openings import Wanted
+from clinic.trail.actor import Actor
+from clinic.trail.refusals import Refusal
+from whitening.casebook.rules import pencilled_until
+from whitening.cases.access import plan_in_force
+from whitening.cases.actions import CaseClosed, add_visit
+from whitening.cases.models import Case, CaseVisit, PlannedLight, VisitPurpose
+from whitening.consent.reading import standing
+
+CODES = {
+    VisitPurpose.CONSULTATION: VisitCode.CONSULTATION,
+    VisitPurpose.SESSION: VisitCode.TREATMENT,
+    VisitPurpose.REVIEW: VisitCode.REVIEW,
+    VisitPurpose.PROBLEM: VisitCode.PROBLEM,
+}
+ANY_LIGHT = "any"  # before there is a plan nobody knows which light, so one of either kind is held
+
+
+class NoSuchVisitType(Refusal):
+    code = "casebook.no_such_visit_type"
+    sentence = _("This kind of visit is not set up here yet. A manager adds the usual visits in Set-up.")
+
+
+class NotAgreedYet(Refusal):
+    code = "casebook.not_agreed_yet"
+    sentence = _("The consent is not signed and countersigned for this plan yet. Then the time can be confirmed.")
+
+
+@dataclass(frozen=True, slots=True)
+class VisitWish:
+    """A chosen opening. person is the id of a clinician's resource, or None for anyone suitable."""
+
+    purpose: VisitPurpose
+    start_at: datetime
+    person: int | None = None
+
+
+def wanted_for(case: Case, purpose: VisitPurpose, *, person: int | None = None) -> Wanted:
+    """What to look for in the diary; a session's length and light come from the plan. Raises NoSuchVisitType."""
+    visit_type = VisitType.objects.filter(site=case.site, code=CODES[purpose], active=True).order_by("pk").first()
+    if visit_type is None:
+        raise NoSuchVisitType
+    if purpose != VisitPurpose.SESSION:
+        return Wanted(visit_type, person=person)
+    plan = plan_in_force(case)
+    if plan is None:
+        return Wanted(visit_type, case.expected_cycles, ANY_LIGHT, person)
+    light = "" if plan.light == PlannedLight.NONE else str(plan.light)
+    return Wanted(visit_type, plan.cycles_per_session, light, person)
+
+
+def book_visit(*, case: Case, wish: VisitWish, actor: Actor, now: datetime) -> CaseVisit:
+    """Books the visit; a session that is not agreed yet is only pencilled, with the date on which it lapses."""
+    if case.closed_at is not None:
+        raise CaseClosed
+    wanted = wanted_for(case, wish.purpose, person=wish.person)
+    lapses_at = None
+    if wish.purpose == VisitPurpose.SESSION and not standing(case).agreed:
+        lapses_at = pencilled_until(
+            now=now,
+            session_starts_at=wish.start_at,
+            consultation_ends_at=_consultation_end(case, now),
+            zone=case.site.zone,
+        )
+    request = diary.BookingRequest(
+        case.patient, wanted.visit_type, wish.start_at, wanted.cycles, wanted.light_kind, wish.person, lapses_at
+    )
+    with transaction.atomic():
+        booking = diary.book(site=case.site, request=request, actor=actor, now=now)
+        number = _next_session_number(case) if wish.purpose == VisitPurpose.SESSION else None
+        return add_visit(case=case, booking=booking, purpose=wish.purpose, actor=actor, session_number=number)
+
+
+def confirm_pencilled(*, case: Case, visit: CaseVisit, actor: Actor, now: datetime) -> Booking:
+    """Makes a pencilled session a booked one, at the length and with the light of the plan that was agreed."""
+    if not standing(case).agreed:
+        raise NotAgreedYet
+    wanted = wanted_for(case, VisitPurpose.SESSION)
+    with transaction.atomic():
+        booking = visit.booking
+        if (booking.cycles, booking.light_kind) != (wanted.cycles, wanted.light_kind):
+            booking = diary.refit(
+                booking=booking, cycles=wanted.cycles, light_kind=wanted.light_kind, actor=actor, now=now
+            )
+        return diary.confirm(booking=booking, actor=actor, now=now)
+
+
+def _consultation_end(case: Case, now: datetime) -> datetime | None:
+    visit = (
+        case.visits.filter(
+            purpose=VisitPurpose.CONSULTATION,
+            booking__status__in=[Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN],
+            booking__ends_at__gt=now,
+        )
+        .select_related("booking")
+        .first()
+    )
+    return visit.booking.ends_at if visit else None
+
+
+def _next_session_number(case: Case) -> int:
+    """One more than the sessions whose time still stands."""
+    standing_ones = case.visits.filter(purpose=VisitPurpose.SESSION).exclude(
+        booking__status__in=[Status.CANCELLED, Status.NOSHOW, Status.ENTERED_IN_ERROR]
+    )
+    return standing_ones.count() + 1

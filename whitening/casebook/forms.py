@@ -1,0 +1,27 @@
+"""Forms of the case as a whole."""
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from whitening.cases.models import CloseReason
+
+
+class OpenCaseForm(forms.Form):
+    wishes = forms.CharField(
+        label=_("In their words: what would they like to change?"),
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        error_messages={"required": _("Ask what they would like to change, and write it in their words.")},
+    )
+    expected_cycles = forms.IntegerField(
+        label=_("Cycles to hold time for"),
+        initial=4,
+        min_value=1,
+        max_value=6,
+        help_text=_("The plan decides later. Four is usual: common practice, no source."),
+    )
+
+
+class CloseCaseForm(forms.Form):
+    reason = forms.ChoiceField(label=_("Why it closes"), choices=CloseReason.choices)
+    words = forms.CharField(label=_("In a few words"), max_length=500, required=False)

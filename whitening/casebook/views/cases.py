@@ -1,0 +1,67 @@
+"""Opening a case, its page, and closing it."""
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+
+from clinic.accounts.doors import StaffRequest, staff
+from clinic.accounts.rights import Capability, may
+from clinic.patients.access import access_patient
+from clinic.trail.access import note_read
+from clinic.trail.clock import now
+from clinic.trail.refusals import Refusal
+from whitening.casebook.forms import CloseCaseForm, OpenCaseForm
+from whitening.casebook.page import case_page
+from whitening.cases.access import access_case
+from whitening.cases.actions import close_case, open_case
+from whitening.cases.models import CloseReason
+
+
+@staff(Capability.CASE_OPEN, methods=("GET", "POST"))
+def new(request: StaffRequest, patient_pk: int) -> HttpResponse:
+    patient = access_patient(user=request.user, pk=patient_pk)
+    form = OpenCaseForm(request.POST or None)
+    status = 422 if form.is_bound else 200
+    if request.method == "POST" and form.is_valid():
+        try:
+            case = open_case(patient=patient, user=request.user, actor=request.actor, now=now(), **form.cleaned_data)
+        except Refusal as refusal:
+            form.add_error(None, str(refusal))
+            status = 409
+        else:
+            messages.success(request, _("The case is open. Now find a time for the consultation."))
+            return redirect("case_time", pk=case.pk, purpose="consultation")
+    return render(request, "casebook_pages/new.html", {"patient": patient, "form": form}, status=status)
+
+
+@staff(Capability.CASE_READ)
+def one(request: StaffRequest, pk: int) -> HttpResponse:
+    case = access_case(user=request.user, pk=pk)
+    note_read(actor=request.actor, what="case", subject=("case", pk), patient_id=case.patient_id, site_id=case.site_id)
+    page = case_page(case, user=request.user, now=now())
+    context = {"page": page, "case": case, "close_form": CloseCaseForm()}
+    context["may_close"] = case.closed_at is None and may(request.user, Capability.CASE_CLOSE, case.site)
+    return render(request, "casebook_pages/case.html", context)
+
+
+@staff(Capability.CASE_CLOSE, methods=("POST",))
+def close(request: StaffRequest, pk: int) -> HttpResponse:
+    case = access_case(user=request.user, pk=pk)
+    form = CloseCaseForm(request.POST)
+    if not form.is_valid():
+        messages.error(request, _("Pick the reason why the case closes."))
+        return redirect("case", pk=pk)
+    try:
+        close_case(
+            case=case,
+            reason=CloseReason(form.cleaned_data["reason"]),
+            words=form.cleaned_data["words"],
+            actor=request.actor,
+            now=now(),
+        )
+    except Refusal as refusal:
+        messages.error(request, str(refusal))
+    else:
+        messages.success(request, _("The case is closed."))
+    return redirect("case", pk=pk)

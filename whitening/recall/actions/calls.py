@@ -1,0 +1,78 @@
+"""Calls and closing: two taps for a call, a word for closing what was worrying."""
+
+from datetime import datetime
+
+from django.db import transaction
+from django.utils.translation import gettext_lazy as _
+
+from clinic.accounts.models import User
+from clinic.accounts.rights import Capability, require
+from clinic.trail.actor import Actor
+from clinic.trail.record import record
+from clinic.trail.refusals import Refusal
+from whitening.recall.models import Attempt, AttemptResult, Escalation, FollowUp, FollowUpState
+
+TRIES = 3
+
+
+class NeedsWords(Refusal):
+    code = "recall.needs_words"
+    sentence = _("Write in a word or two what came of it. Only then can it be closed.")
+
+
+class AlreadyClosed(Refusal):
+    code = "recall.already_closed"
+    sentence = _("Somebody closed this already. Reload the page to see what they wrote.")
+
+
+def log_attempt(
+    *, follow_up: FollowUp, result: AttemptResult, words: str, user: User, actor: Actor, now: datetime
+) -> Attempt:
+    """Reached or a wish for a visit settles it; the third try without an answer ends as not reached."""
+    require(user, Capability.FOLLOWUPS_WORK, follow_up.case.site)
+    with transaction.atomic():
+        held = FollowUp.objects.select_for_update().get(pk=follow_up.pk)
+        if held.closed_at is not None:
+            raise AlreadyClosed
+        attempt = Attempt.objects.create(followup=held, result=result, words=words, tried_at=now, tried_by=user)
+        held.state = _state_after(held, result)
+        held.closed_at = now if held.state in {FollowUpState.DONE, FollowUpState.NOT_REACHED} else None
+        held.version += 1
+        held.save()
+        record(
+            verb="recall.called",
+            actor=actor,
+            subject=("follow_up", held.pk),
+            patient_id=held.case.patient_id,
+            site_id=held.case.site_id,
+            values={"result": str(result), "words": words},
+        )
+    return attempt
+
+
+def close_escalation(*, escalation: Escalation, words: str, user: User, actor: Actor, now: datetime) -> Escalation:
+    require(user, Capability.REPLIES_READ, escalation.case.site)
+    if not words.strip():
+        raise NeedsWords
+    with transaction.atomic():
+        changed = Escalation.objects.filter(pk=escalation.pk, closed_at=None).update(
+            closed_at=now, closed_by=actor.name, closing_words=words.strip()
+        )
+        if not changed:
+            raise AlreadyClosed
+        record(
+            verb="recall.escalation_closed",
+            actor=actor,
+            subject=("escalation", escalation.pk),
+            patient_id=escalation.case.patient_id,
+            site_id=escalation.case.site_id,
+            values={"words": words.strip()},
+        )
+    escalation.refresh_from_db()
+    return escalation
+
+
+def _state_after(follow_up: FollowUp, result: AttemptResult) -> FollowUpState:
+    if result in {AttemptResult.REACHED, AttemptResult.WANTS_VISIT}:
+        return FollowUpState.DONE
+    return FollowUpState.NOT_REACHED if follow_up.attempts.count() >= TRIES else FollowUpState.CALL

@@ -1,0 +1,89 @@
+"""Closing a session plans what follows, in the same transaction: nothing depends on somebody remembering."""
+
+from datetime import datetime
+
+from clinic.messages import actions as messages
+from clinic.trail.actor import Actor
+from clinic.trail.record import record
+from whitening.chairside.models import Session
+from whitening.recall import timing
+from whitening.recall.models import FollowUp, FollowUpKind, FollowUpState
+from whitening.recall.timing import Window
+
+AFTERCARE, TWO_DAY_CHECK, REVIEW_INVITATION = "aftercare", "two_day_check", "review_invitation"
+
+
+def plan_after_session(*, session: Session, needs_call: bool, actor: Actor, now: datetime) -> list[FollowUp]:
+    """The two-day check always, the review after the last session, a call after a contact or an early end.
+
+    Must run inside the transaction that closes the session.
+    """
+    zone = session.case.site.zone
+    check = _follow_up(session, FollowUpKind.TWO_DAY, timing.two_day_check(now, zone), now)
+    planned = [check]
+    _say(AFTERCARE, check, due_at=now, not_after=check.call_by, actor=actor, now=now)
+    _say(TWO_DAY_CHECK, check, due_at=check.due_at, not_after=check.call_by, actor=actor, now=now)
+    if needs_call:
+        planned.append(_follow_up(session, FollowUpKind.NEXT_DAY_CALL, timing.next_day_call(now, zone), now, call=True))
+    if session.number >= session.plan.sessions:
+        review = _follow_up(session, FollowUpKind.REVIEW, timing.review(now, zone), now)
+        _say(REVIEW_INVITATION, review, due_at=review.due_at, not_after=review.call_by, actor=actor, now=now)
+        planned.append(review)
+    for follow_up in planned:
+        _record(follow_up, actor)
+    return planned
+
+
+def plan_re_ask(*, session: Session, actor: Actor, now: datetime) -> FollowUp | None:
+    """Four or more on day two is asked again two days later; once per session."""
+    if session.followups.filter(kind=FollowUpKind.RE_ASK).exists():
+        return None
+    due_at = timing.instant(
+        now.astimezone(session.case.site.zone).date() + timing.timedelta(days=timing.RE_ASK_DAYS),
+        timing.CHECK_AT,
+        session.case.site.zone,
+    )
+    follow_up = _follow_up(session, FollowUpKind.RE_ASK, Window(due_at, due_at + timing.DAY), now)
+    _say(TWO_DAY_CHECK, follow_up, due_at=due_at, not_after=follow_up.call_by, actor=actor, now=now)
+    _record(follow_up, actor)
+    return follow_up
+
+
+def _follow_up(session: Session, kind: FollowUpKind, window: Window, now: datetime, *, call: bool = False) -> FollowUp:
+    follow_up, _made = FollowUp.objects.get_or_create(
+        session=session,
+        kind=kind,
+        defaults={
+            "case": session.case,
+            "due_at": window.due_at,
+            "call_by": window.until_at,
+            "owner": session.case.site.on_call,
+            "planned_at": now,
+            "state": FollowUpState.CALL if call else FollowUpState.WAITING,
+        },
+    )
+    return follow_up
+
+
+def _say(kind: str, follow_up: FollowUp, *, due_at: datetime, not_after: datetime, actor: Actor, now: datetime) -> None:
+    messages.plan(
+        kind=kind,
+        subject=("follow_up", follow_up.pk),
+        patient=follow_up.case.patient,
+        site=follow_up.case.site,
+        due_at=due_at,
+        not_after=not_after,
+        actor=actor,
+        now=now,
+    )
+
+
+def _record(follow_up: FollowUp, actor: Actor) -> None:
+    record(
+        verb="recall.planned",
+        actor=actor,
+        subject=("follow_up", follow_up.pk),
+        patient_id=follow_up.case.patient_id,
+        site_id=follow_up.case.site_id,
+        values={"kind": str(follow_up.kind), "due_at": follow_up.due_at.isoformat()},
+    )

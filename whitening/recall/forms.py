@@ -1,0 +1,122 @@
+"""Forms of follow-ups: the same questions for the patient's phone and for staff who type on the telephone."""
+
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from whitening.recall.actions import ReviewDetails
+from whitening.recall.models import AttemptResult, ReviewDecision, Satisfaction
+from whitening.recall.questions import GUMS, PAINKILLERS, SATISFACTION, YES_NO
+from whitening.recall.triage import Answers
+from whitening.shade.tabs import TABS
+
+_SCALE = [(number, str(number)) for number in range(11)]
+_ASK = {"required": _("Please choose one answer.")}
+
+
+def _yes_no(label: Any) -> forms.ChoiceField:
+    return forms.ChoiceField(label=label, choices=YES_NO, widget=forms.RadioSelect, error_messages=_ASK)
+
+
+class HowAreYouForm(forms.Form):
+    """Nothing is chosen beforehand: an answer that nobody gave is no answer."""
+
+    swelling = _yes_no(
+        _("Is your face, lip, tongue or throat swollen, is it hard to breathe or swallow, or have you a rash?")
+    )
+    eye = _yes_no(_("Do your eyes hurt, is your sight blurred, or does light hurt?"))
+    sensitivity = forms.TypedChoiceField(
+        label=_("How sensitive are your teeth now? 0 is not at all, 10 is the worst."),
+        coerce=int,
+        choices=_SCALE,
+        widget=forms.RadioSelect,
+        error_messages=_ASK,
+    )
+    falling = _yes_no(_("Is it getting less, or is there nothing to feel?"))
+    woke_at_night = _yes_no(_("Did it wake you at night?"))
+    one_tooth = _yes_no(_("Is it one single tooth?"))
+    gums = forms.ChoiceField(
+        label=_("How are your gums and lips?"), choices=GUMS, widget=forms.RadioSelect, error_messages=_ASK
+    )
+    painkillers = forms.ChoiceField(
+        label=_("Do you take something for the pain?"),
+        choices=PAINKILLERS,
+        widget=forms.RadioSelect,
+        error_messages=_ASK,
+    )
+    satisfaction = forms.TypedChoiceField(
+        label=_("How happy are you so far?"),
+        coerce=int,
+        choices=SATISFACTION,
+        widget=forms.RadioSelect,
+        error_messages=_ASK,
+    )
+    call_me = forms.BooleanField(label=_("Please call me"), required=False)
+
+    def answers(self) -> Answers:
+        data = self.cleaned_data
+        yes = {name: data[name] == "yes" for name in ("swelling", "eye", "falling", "woke_at_night", "one_tooth")}
+        return Answers(
+            sensitivity=data["sensitivity"],
+            gums=data["gums"],
+            painkillers=data["painkillers"],
+            satisfaction=data["satisfaction"],
+            call_me=data["call_me"],
+            **yes,
+        )
+
+
+# What "All is well" says in one press; the page shows each of these sentences beside the button.
+ALL_WELL = Answers(
+    sensitivity=0,
+    falling=True,
+    woke_at_night=False,
+    one_tooth=False,
+    gums="fine",
+    swelling=False,
+    eye=False,
+    painkillers="none",
+)
+
+
+class AttemptForm(forms.Form):
+    result = forms.ChoiceField(label=_("How it went"), choices=AttemptResult.choices, error_messages=_ASK)
+    words = forms.CharField(label=_("In a few words"), max_length=500, required=False)
+
+
+class ReviewForm(forms.Form):
+    tab = forms.ChoiceField(
+        label=_("Shade"),
+        choices=[(tab.code, tab.code) for tab in TABS],
+        widget=forms.RadioSelect,
+        error_messages={"required": _("Pick the tab that matches.")},
+    )
+    sensitivity = forms.TypedChoiceField(
+        label=_("Sensitivity, 0 to 10"), coerce=int, choices=_SCALE, widget=forms.RadioSelect, error_messages=_ASK
+    )
+    satisfaction = forms.TypedChoiceField(
+        label=_("How happy with the colour"),
+        coerce=int,
+        choices=Satisfaction.choices,
+        widget=forms.RadioSelect,
+        error_messages=_ASK,
+    )
+    gums_quiet = _yes_no(_("Gums are quiet"))
+    decision = forms.ChoiceField(
+        label=_("Decision"), choices=ReviewDecision.choices, widget=forms.RadioSelect, error_messages=_ASK
+    )
+    words = forms.CharField(
+        label=_("In the patient's words"), max_length=1000, required=False, widget=forms.Textarea(attrs={"rows": 2})
+    )
+
+    def details(self) -> ReviewDetails:
+        data = self.cleaned_data
+        return ReviewDetails(
+            tab=data["tab"],
+            sensitivity=data["sensitivity"],
+            satisfaction=Satisfaction(data["satisfaction"]),
+            gums_quiet=data["gums_quiet"] == "yes",
+            decision=ReviewDecision(data["decision"]),
+            words=data["words"],
+        )

@@ -1,0 +1,171 @@
+"""Recall's kinds of message and its two private links: "How are you?" and "Your month review"."""
+
+from collections.abc import Callable
+from datetime import datetime, timedelta
+
+from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
+
+from clinic.messages import kinds, purposes
+from clinic.messages.kinds import Kind, LinkSpec, Recipient, Wanted
+from clinic.messages.letters import Letter, write
+from clinic.messages.models import DueMessage
+from clinic.patients.models import Purpose
+from whitening.chairside.models import Session
+from whitening.recall import timing
+from whitening.recall.actions.planning import AFTERCARE, REVIEW_INVITATION, TWO_DAY_CHECK
+from whitening.recall.actions.replying import ON_CALL_ALERT
+from whitening.recall.models import Escalation, FollowUp, FollowUpState
+
+HOW_ARE_YOU, REVIEW = "how_are_you", "review"
+_OVER = {FollowUpState.DONE, FollowUpState.ANSWERED, FollowUpState.CANCELLED, FollowUpState.NOT_REACHED}
+
+
+def register() -> None:
+    _register_purposes()
+    link: LinkSpec[FollowUp] = LinkSpec(purpose=HOW_ARE_YOU, subject_id=lambda follow_up: follow_up.session_id)
+    review: LinkSpec[FollowUp] = LinkSpec(purpose=REVIEW, subject_id=lambda follow_up: follow_up.session_id)
+    kinds.register(
+        Kind(
+            code=AFTERCARE,
+            label=_("aftercare sheet"),
+            purpose=Purpose.SAFETY,
+            subject_kind="follow_up",
+            load=_load,
+            still_wanted=lambda follow_up, message, now: True,
+            compose=_composer(AFTERCARE),
+            wording=f"recall/messages/{AFTERCARE}",
+            lasts=timedelta(days=2),
+            link=link,
+            safety=True,
+            on_request=True,
+        )
+    )
+    kinds.register(
+        Kind(
+            code=TWO_DAY_CHECK,
+            label=_("How are you?"),
+            purpose=Purpose.SAFETY,
+            subject_kind="follow_up",
+            load=_load,
+            still_wanted=_still_open,
+            compose=_composer(TWO_DAY_CHECK),
+            wording=f"recall/messages/{TWO_DAY_CHECK}",
+            lasts=timedelta(days=2),
+            link=link,
+            safety=True,
+        )
+    )
+    kinds.register(
+        Kind(
+            code=REVIEW_INVITATION,
+            label=_("invitation to the review"),
+            purpose=Purpose.APPOINTMENT,
+            subject_kind="follow_up",
+            load=_load,
+            still_wanted=_still_open,
+            compose=_composer(REVIEW_INVITATION),
+            wording=f"recall/messages/{REVIEW_INVITATION}",
+            lasts=timedelta(days=14),
+            link=review,
+        )
+    )
+    _register_alert()
+
+
+def _register_purposes() -> None:
+    purposes.register(
+        purposes.LinkPurpose(
+            code=HOW_ARE_YOU,
+            title=_("How are you?"),
+            subject_kind="session",
+            landing="how_are_you",
+            window=_how_window,
+        )
+    )
+    purposes.register(
+        purposes.LinkPurpose(
+            code=REVIEW,
+            title=_("Your month review"),
+            subject_kind="session",
+            landing="review_time",
+            window=_review_window,
+        )
+    )
+
+
+def _register_alert() -> None:
+    kinds.register(
+        Kind(
+            code=ON_CALL_ALERT,
+            label=_("word to the person on call"),
+            purpose=Purpose.SAFETY,
+            subject_kind="escalation",
+            load=lambda pk: Escalation.objects.select_related("case__site", "owner").filter(pk=pk).first(),
+            still_wanted=lambda escalation, message, now: True if escalation.closed_at is None else "settled already",
+            compose=_alert,
+            wording=f"recall/messages/{ON_CALL_ALERT}",
+            lasts=timedelta(days=1),
+            safety=True,
+            recipient=_on_call,
+        )
+    )
+
+
+def _load(pk: int) -> FollowUp | None:
+    rows = FollowUp.objects.select_related("case__site", "case__patient", "session")
+    return rows.filter(pk=pk).first()
+
+
+def _session(pk: int) -> Session | None:
+    return Session.objects.select_related("case__site", "case__patient").filter(pk=pk).first()
+
+
+def _still_open(follow_up: FollowUp, message: DueMessage, now: datetime) -> Wanted:
+    if follow_up.case.closed_at is not None:
+        return "the case is closed"
+    return "answered already" if follow_up.state in _OVER else True
+
+
+def _how_window(session_id: int, now: datetime) -> purposes.Window | None:
+    """From closing the session to the review, at the latest the end of the review's page."""
+    session = _session(session_id)
+    if session is None or session.closed_at is None or session.case.closed_at is not None:
+        return None
+    closes_at = session.closed_at + timedelta(days=timing.REVIEW_PAGE_UNTIL)
+    return purposes.Window(opens_at=session.closed_at, closes_at=closes_at) if now < closes_at else None
+
+
+def _review_window(session_id: int, now: datetime) -> purposes.Window | None:
+    """Day 21 to 60 after the session."""
+    session = _session(session_id)
+    if session is None or session.closed_at is None or session.case.closed_at is not None:
+        return None
+    opens_at = timing.review(session.closed_at, session.case.site.zone).due_at
+    closes_at = session.closed_at + timedelta(days=timing.REVIEW_PAGE_UNTIL)
+    return purposes.Window(opens_at=opens_at, closes_at=closes_at) if now < closes_at else None
+
+
+def _composer(code: str) -> Callable[[FollowUp, DueMessage, str], Letter]:
+    def compose(follow_up: FollowUp, message: DueMessage, link_url: str) -> Letter:
+        context = {
+            "follow_up": follow_up,
+            "site": follow_up.case.site,
+            "patient": follow_up.case.patient,
+            "link_url": link_url,
+        }
+        return write(f"recall/messages/{code}", context)
+
+    return compose
+
+
+def _alert(escalation: Escalation, message: DueMessage, link_url: str) -> Letter:
+    context = {"site": escalation.case.site, "due_at": escalation.due_at, "path": reverse("today")}
+    return write(f"recall/messages/{ON_CALL_ALERT}", context)
+
+
+def _on_call(escalation: Escalation, message: DueMessage) -> Recipient | None:
+    person = escalation.owner or escalation.case.site.on_call
+    if person is None:
+        return None
+    return Recipient(name=person.name, email=person.email, phone="", language=person.language)

@@ -1,0 +1,19 @@
+"""Follow-ups in the trail, each entry with its sentence."""
+
+from django.utils.translation import gettext_lazy as _
+
+from clinic.trail import verbs
+
+
+def register() -> None:
+    verbs.register(
+        {
+            "recall.planned": _("planned a follow-up"),
+            "recall.replied": _("said how they are"),
+            "recall.escalated": _("passed an answer on to a person"),
+            "recall.escalation_closed": _("settled what was passed on"),
+            "recall.called": _("tried to call"),
+            "recall.became_a_call": _("turned a silent check into a call"),
+            "recall.reviewed": _("recorded the month review"),
+        }
+    )

@@ -1,0 +1,69 @@
+"""The patient's page "How are you?": opens when the session closes, takes any number of answers."""
+
+from datetime import timedelta
+
+from django.core import signing
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from clinic.messages.doors import PatientRequest, patient
+from clinic.trail.clock import now
+from whitening.chairside.models import Session
+from whitening.recall.actions import record_reply
+from whitening.recall.advice import advice
+from whitening.recall.forms import ALL_WELL, HowAreYouForm
+from whitening.recall.kinds import HOW_ARE_YOU
+from whitening.recall.models import Reply
+from whitening.recall.triage import Answers, Urgency, triage
+
+SALT = "whitening.recall.said"
+RECEIPT_LASTS = timedelta(hours=2)
+
+
+def session_of(request: PatientRequest) -> Session:
+    """The session whose link was opened; the link itself says whose it is."""
+    rows = Session.objects.select_related("case__site", "case__patient")
+    session = rows.filter(pk=request.link.subject_id, case__patient=request.patient).first()
+    if session is None:
+        raise Http404
+    return session
+
+
+@patient(HOW_ARE_YOU, methods=("GET", "POST"), write_only_ok=True)
+def how_are_you(request: PatientRequest) -> HttpResponse:
+    """One press says that all is well; the questions below are for everything else."""
+    session = session_of(request)
+    if request.method == "POST" and "all_well" in request.POST:
+        return _keep(request, session, ALL_WELL)
+    form = HowAreYouForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        return _keep(request, session, form.answers())
+    context = {"form": form, "site": session.case.site}
+    return render(request, "recall/how_are_you.html", context, status=422 if form.is_bound else 200)
+
+
+@patient(HOW_ARE_YOU, write_only_ok=True)
+def said(request: PatientRequest, receipt: str) -> HttpResponse:
+    """What to do now, straight after an answer. Only the receipt of that answer opens it, so it shows no record."""
+    session = session_of(request)
+    try:
+        pk = signing.loads(receipt, salt=SALT, max_age=RECEIPT_LASTS)
+    except signing.BadSignature:
+        return redirect("how_are_you")
+    reply = get_object_or_404(Reply, pk=pk, session=session)
+    graded = triage(Answers(**reply.answers), age=reply.said_at - (session.closed_at or reply.said_at))
+    escalation = getattr(reply, "escalation", None)
+    context = {
+        "site": session.case.site,
+        "sentences": advice(graded),
+        "urgency": graded.urgency,
+        "is_emergency": graded.urgency == Urgency.EMERGENCY,
+        "worries": graded.worries,
+        "read_by": escalation.due_at if escalation else None,
+    }
+    return render(request, "recall/said.html", context)
+
+
+def _keep(request: PatientRequest, session: Session, answers: Answers) -> HttpResponse:
+    reply, _graded = record_reply(session=session, answers=answers, actor=request.actor, now=now())
+    return redirect("how_are_you_said", receipt=signing.dumps(reply.pk, salt=SALT))
