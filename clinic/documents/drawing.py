@@ -21,6 +21,7 @@ VARIANT = "pdf/a-3a"
 # Told by their first bytes, because the picture library opens by content and knows forty formats.
 _PICTURES = {b"\x89PNG\r\n\x1a\n": "image/png", b"\xff\xd8\xff": "image/jpeg"}
 _TEXTS = {"image/svg+xml", "text/css"}
+_SVG = "http://www.w3.org/2000/svg"
 _KEPT_STYLES = 16
 _REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
 _DRAWN_AS_NOTHING = {"Cc", "Cf", "Mn", "Me"}
@@ -95,6 +96,7 @@ class Studio:
         root: Element = page.etree_element
         _refuse_attachments(root)
         _name(root, title=job.title, language=job.language)
+        _put_pictures_into_words(root)
         undrawn = self._mark_undrawable(root)
         try:
             pdf, pages = self._write(page, job)
@@ -163,6 +165,18 @@ def _refuse_attachments(root: Element) -> None:
     for element in root.iter():
         if "attachment" in element.get("rel", "").lower().split():
             raise Unprintable("blocked")
+
+
+def _put_pictures_into_words(root: Element) -> None:
+    """A drawing inside the page is read out by its title; its author wrote the words as in a web page."""
+    for picture in root.iter(f"{{{_SVG}}}svg"):
+        words = picture.get("aria-label", "").strip()
+        if picture.find(f"{{{_SVG}}}title") is None:
+            if not words:
+                raise Unprintable("incomplete")
+            title = Element(f"{{{_SVG}}}title")
+            title.text = words
+            picture.insert(0, title)
 
 
 def _name(root: Element, *, title: str, language: str) -> None:

@@ -19,6 +19,7 @@ RICH = f"""
 <table><caption>Doses</caption><thead><tr><th scope="col">Day</th><th scope="col">What</th></tr></thead>
 <tbody>{"<tr><th scope='row'>1</th><td>Rinse</td></tr>" * 60}</tbody></table>
 <h2>Then</h2><h3>Later</h3><img alt="A square" src='{svg("<rect width='9' height='9'/>")}'>
+<svg aria-label="A line" width="9" height="9"><path d="M 0 0 L 9 9" stroke="black"/></svg>
 <dl><dt>Word</dt><dd>Meaning</dd></dl></main>
 """
 MARGINS = '@page { @top-left { content: "Practice"; } @bottom-right { content: counter(page); } }'
