@@ -7,7 +7,9 @@ from whitening.chairside.protocol import payloads as made
 from whitening.chairside.protocol.choices import Choice, LightKind, PictureMoment, Pictures
 from whitening.chairside.protocol.events import Event
 from whitening.chairside.protocol.fold import fold
+from whitening.chairside.protocol.kinds import Step
 from whitening.chairside.protocol.limits import BatchFacts, SessionPlan
+from whitening.chairside.protocol.marks import Beyond
 from whitening.chairside.protocol.payloads import Payload, Person
 from whitening.chairside.protocol.state import Offer, SessionState
 from whitening.shade.tabs import TABS
@@ -79,6 +81,12 @@ class Log:
 
     def undo(self, after: float = 0) -> "Log":
         return self.tap(self.state.undo, after=after)
+
+    def stands_at(self, step: Step) -> bool:
+        return self.state.step is step
+
+    def marks(self) -> list[Beyond]:
+        return [mark.code for mark in self.state.past_limit]
 
     def last_seq(self) -> int:
         return self.events[-1].seq

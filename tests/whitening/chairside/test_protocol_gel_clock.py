@@ -5,7 +5,7 @@ from datetime import timedelta
 
 import pytest
 
-from tests.whitening.chairside.protocol_cases import PLAN, Log, at, cycle, over, ready, with_gel
+from tests.whitening.chairside.protocol_cases import BATCH, PLAN, Log, at, cycle, over, ready, with_gel
 from whitening.chairside.protocol import payloads as made
 from whitening.chairside.protocol.choices import (
     Arch,
@@ -19,6 +19,7 @@ from whitening.chairside.protocol.choices import (
 )
 from whitening.chairside.protocol.fold import fold
 from whitening.chairside.protocol.kinds import Kind, Step
+from whitening.chairside.protocol.limits import SessionPlan
 from whitening.chairside.protocol.marks import Beyond, Missing, Warn
 from whitening.chairside.protocol.state import ClockKind, Moment
 
@@ -152,7 +153,7 @@ def test_what_is_offered_while_gel_is_on(minutes: float, first: list[Kind]) -> N
 
 def test_gel_left_on_too_long_is_recorded_and_needs_words() -> None:
     log = with_gel().write(made.TimeUp(), made.GelOff(), after=16 * 60 + 1)
-    assert [mark.code for mark in log.state.past_limit] == [Beyond.CYCLE_TOO_LONG, Beyond.CYCLE_TOO_LONG]
+    assert log.marks() == [Beyond.CYCLE_TOO_LONG, Beyond.CYCLE_TOO_LONG]
     assert Missing.WORDS in log.state.missing
     log.write(made.Words(words="The suction had to be changed."))
     assert Missing.WORDS not in log.state.missing
@@ -162,7 +163,7 @@ def test_gel_left_on_too_long_is_recorded_and_needs_words() -> None:
 
 def test_suction_has_its_minute() -> None:
     log = with_gel().write(made.GelOff(), after=16 * 60)
-    assert log.state.past_limit == ()
+    assert not log.state.past_limit
 
 
 def test_no_further_cycle_once_the_minutes_are_used_up() -> None:
@@ -182,14 +183,14 @@ def test_no_cycle_past_the_most() -> None:
     log.write(made.GelOff(), after=600).write(made.Rinsed(), made.Sensitivity(score=0))
     assert kinds(log) == [[Kind.DECIDED]]
     log.write(made.GelOn(cycle=2, mix=1))
-    assert [mark.code for mark in log.state.past_limit] == [Beyond.TOO_MANY_CYCLES]
+    assert log.marks() == [Beyond.TOO_MANY_CYCLES]
 
 
 def test_gel_without_protection_mix_or_in_spite_of_stopping() -> None:
     log = Log().write(made.GelOn(cycle=1, mix=None))
-    assert [mark.code for mark in log.state.past_limit] == [Beyond.UNPROTECTED, Beyond.NO_MIX]
+    assert log.marks() == [Beyond.UNPROTECTED, Beyond.NO_MIX]
     stopped = over().write(made.GelOn(cycle=5, mix=4))
-    assert [mark.code for mark in stopped.state.past_limit] == [Beyond.AFTER_STOP]
+    assert stopped.marks() == [Beyond.AFTER_STOP]
     assert stopped.state.moment is Moment.RUNNING
 
 
@@ -198,7 +199,7 @@ def test_gel_while_a_contact_is_open() -> None:
     assert kinds(log) == [[Kind.DECIDED]]
     assert Warn.CONTACT_OPEN in log.state.warnings
     log.write(made.GelOn(cycle=1, mix=1))
-    assert [mark.code for mark in log.state.past_limit] == [Beyond.CONTACT_OPEN]
+    assert log.marks() == [Beyond.CONTACT_OPEN]
     log.write(made.GelOff())
     log.write(made.ContactSettled(contact=15, action=FirstAid.FLUSHED))
     assert log.state.open_contacts == ()
@@ -218,12 +219,12 @@ def test_the_mix_and_its_life() -> None:
     assert not state.mixes[0].usable
     assert Warn.MIX_EXPIRED in state.warnings
     log.write(made.GelOn(cycle=1, mix=1))
-    assert [mark.code for mark in log.state.past_limit] == [Beyond.MIX_TOO_OLD]
+    assert log.marks() == [Beyond.MIX_TOO_OLD]
 
 
 def test_a_mix_taken_back_and_started_again_keeps_its_clock() -> None:
     log = ready().write(made.MixStarted(batch=7)).undo(after=60)
-    assert log.state.mixes == ()
+    assert not log.state.mixes
     log.write(made.MixStarted(batch=7), after=60)
     assert [(mix.number, mix.started_at) for mix in log.state.mixes] == [(2, at(120))]
     fresh = ready().write(made.MixStarted(batch=7)).undo(after=60)
@@ -236,9 +237,9 @@ def test_a_discarded_mix_and_a_held_batch() -> None:
     assert log.state.mixes[0].discarded
     assert log.state.moment is Moment.MIX
     log.write(made.GelOn(cycle=1, mix=1))
-    assert [mark.code for mark in log.state.past_limit] == [Beyond.MIX_GONE]
+    assert log.marks() == [Beyond.MIX_GONE]
     held = ready().write(made.MixStarted(batch=7))
-    held.plan = replace(PLAN, held_batches=frozenset({7}), batch=replace(PLAN.batch, usable=False))
+    held.plan = replace(PLAN, held_batches=frozenset({7}), batch=replace(BATCH, usable=False))
     assert kinds(held) == [[Kind.DECIDED]]
     assert Warn.MIX_BLOCKED in held.state.warnings
 
@@ -250,13 +251,13 @@ def test_a_mix_discarded_by_a_number_nobody_gave() -> None:
 
 def test_a_mix_that_was_not_cleared() -> None:
     log = ready().write(made.MixStarted(batch=7, cleared=False))
-    assert [mark.code for mark in log.state.past_limit] == [Beyond.MIX_NOT_CLEARED]
+    assert log.marks() == [Beyond.MIX_NOT_CLEARED]
 
 
 @pytest.mark.parametrize("plan", [replace(PLAN, gates_open=False), replace(PLAN, batch=None)])
-def test_no_mixing_while_a_gate_is_shut_or_without_a_batch(plan: object) -> None:
+def test_no_mixing_while_a_gate_is_shut_or_without_a_batch(plan: SessionPlan) -> None:
     log = ready()
-    log.plan = plan  # type: ignore[assignment]  # parametrized
+    log.plan = plan
     assert kinds(log) == [[Kind.DECIDED]]
 
 
@@ -341,4 +342,4 @@ def test_severe_sensitivity_puts_stopping_first() -> None:
 @pytest.mark.parametrize("light", [LightKind.HAND_HELD, LightKind.ARCH])
 def test_light_before_eyewear_is_marked(light: LightKind) -> None:
     log = Log(replace(PLAN, light=light)).write(made.LightOn())
-    assert [mark.code for mark in log.state.past_limit] == [Beyond.LIGHT_UNPROTECTED]
+    assert log.marks() == [Beyond.LIGHT_UNPROTECTED]

@@ -1,7 +1,9 @@
 """Any session anybody could tap, offered or not, with time passing and taps taken back."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime, timedelta
+from random import Random
 
 from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
@@ -14,6 +16,7 @@ from whitening.chairside.protocol import payloads as made
 from whitening.chairside.protocol.codec import from_data, to_data
 from whitening.chairside.protocol.fold import fold
 from whitening.chairside.protocol.kinds import Kind, Step
+from whitening.chairside.protocol.limits import SessionPlan
 from whitening.chairside.protocol.payloads import Payload
 from whitening.chairside.protocol.state import Ask, ClockKind, Offer, SessionState
 
@@ -87,9 +90,14 @@ class AnySession(RuleBasedStateMachine):
         self.case = Case()
 
     @initialize(plan=PLANS, start=of(["empty", "ready", "with gel", "finished"]))
-    def begin(self, plan: object, start: str) -> None:
-        makers = {"empty": Case, "ready": ready, "with gel": with_gel, "finished": finished}
-        self.case = makers[start](plan)  # type: ignore[operator]  # each takes a plan
+    def begin(self, plan: SessionPlan, start: str) -> None:
+        makers: dict[str, Callable[[SessionPlan], Case]] = {
+            "empty": Case,
+            "ready": ready,
+            "with gel": with_gel,
+            "finished": finished,
+        }
+        self.case = makers[start](plan)
 
     @rule(payload=PAYLOADS, seconds=st.integers(-30, 1200))
     def anything(self, payload: Payload, seconds: int) -> None:
@@ -99,12 +107,12 @@ class AnySession(RuleBasedStateMachine):
             self.not_shorter(before)
 
     @rule(choice=st.randoms(use_true_random=False), seconds=of([0, 5, 60]))
-    def what_is_offered(self, choice: object, seconds: int) -> None:
+    def what_is_offered(self, choice: Random, seconds: int) -> None:
         self.case.seconds += seconds
         state = self.case.state
         offers = [offer for offer in (*state.offers, *state.also) if offer.payloads]
         if offers:
-            self.take(choice.choice(offers))  # type: ignore[attr-defined]  # Hypothesis gives a Random
+            self.take(choice.choice(offers))
 
     def take(self, offer: Offer) -> None:
         known = len(self.case.state.past_limit)
@@ -168,10 +176,19 @@ class AnySession(RuleBasedStateMachine):
             assert not offered & {Kind.GEL_ON, Kind.MIX_STARTED}
             assert state.settle_offers
 
+    def taken_back(self) -> set[int]:
+        """What an undo named that was there already, and as long as the session was open."""
+        state = self.case.state
+        closings = [event for event in self.case.events if event.kind is Kind.CLOSED]
+        last = next((event.seq for event in closings if event.happened_at == state.closed_at), len(self.case.events))
+        undos = [event for event in self.case.events if event.seq <= last]
+        named = {event.seq: event.payload.seq for event in undos if isinstance(event.payload, made.Undo)}
+        return {seq for own, seq in named.items() if seq < own}
+
     @invariant()
     def contact_is_never_less_than_it_was(self) -> None:
         """Measured again from the raw log, arch by arch, believing every gel off that stands."""
-        gone = {event.payload.seq for event in self.case.events if isinstance(event.payload, made.Undo)}
+        gone = self.taken_back()
         most = 0.0
         for arch in choices.Arch:
             since, seconds = None, 0.0

@@ -23,7 +23,7 @@ class Session(models.Model):
     """Opened once with all gates open, closed once by a clinician."""
 
     case = models.ForeignKey("whitening_cases.Case", on_delete=models.PROTECT, related_name="sessions")
-    plan = models.ForeignKey("whitening_cases.Plan", on_delete=models.PROTECT, related_name="sessions")
+    plan = models.ForeignKey("whitening_cases.Plan", on_delete=models.PROTECT, related_name="+")
     # A patient who walked in has no booking.
     booking = models.OneToOneField(
         "clinic_diary.Booking", on_delete=models.PROTECT, null=True, blank=True, related_name="session"

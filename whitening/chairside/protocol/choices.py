@@ -17,7 +17,7 @@ class Arches(Worded):
 
     @property
     def each(self) -> tuple[Arch, ...]:
-        return (Arch.UPPER, Arch.LOWER) if self is Arches.BOTH else (Arch(self.value),)
+        return (Arch.UPPER, Arch.LOWER) if self is Arches.BOTH else (Arch.coded(self.value),)
 
 
 class LightKind(Worded):

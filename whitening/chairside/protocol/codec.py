@@ -8,7 +8,6 @@ their place in the list, people as their id; words never travel this way.
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import MISSING, Field, fields
 from datetime import datetime
-from functools import cache
 from types import NoneType, UnionType
 from typing import Any, get_args, get_origin, get_type_hints
 
@@ -26,9 +25,7 @@ def _misfit() -> BadPayload:
     return BadPayload(_NOT_UNDERSTOOD)
 
 
-@cache
-def shape(payload: type[Payload]) -> tuple[tuple[Field[Any], type, bool], ...]:
-    """Each field with its plain type and whether it may be empty."""
+def _fields_of(payload: type[Payload]) -> tuple[tuple[Field[Any], type, bool], ...]:
     hints = get_type_hints(payload)
     return tuple((field, *_plain(hints[field.name])) for field in fields(payload))
 
@@ -36,13 +33,17 @@ def shape(payload: type[Payload]) -> tuple[tuple[Field[Any], type, bool], ...]:
 def _columns(payload: type[Payload]) -> list[tuple[Field[Any], type, bool]]:
     """The fields that travel on the wire, in their order."""
     kept_back = payload.filled_in | {WORDS}
-    return [column for column in shape(payload) if column[0].name not in kept_back]
+    return [column for column in SHAPES[payload.kind] if column[0].name not in kept_back]
 
 
 def _plain(hint: Any) -> tuple[type, bool]:
     if get_origin(hint) is UnionType:
         return next(each for each in get_args(hint) if each is not NoneType), True
     return hint, False
+
+
+# Each field of a payload with its plain type and whether it may be empty.
+SHAPES = {kind: _fields_of(payload) for kind, payload in PAYLOADS.items()}
 
 
 def to_data(payload: Payload) -> dict[str, object]:
@@ -65,7 +66,7 @@ def from_data(kind: int, data: object) -> Payload:
         raise _misfit()
     values = {
         field.name: _from_json(data[field.name], of=of, optional=optional)
-        for field, of, optional in shape(payload)
+        for field, of, optional in SHAPES[payload.kind]
         if field.name in data
     }
     return _made(payload, values)
@@ -73,14 +74,16 @@ def from_data(kind: int, data: object) -> Payload:
 
 def payload_class(kind: int) -> type[Payload]:
     try:
-        return PAYLOADS[Kind(kind)]
+        return PAYLOADS[Kind.numbered(kind)]
     except ValueError as error:
         raise _misfit() from error
 
 
 def _made(payload: type[Payload], values: Mapping[str, object]) -> Payload:
     missing = [
-        field.name for field, _of, _optional in shape(payload) if field.default is MISSING and field.name not in values
+        field.name
+        for field, _of, _optional in SHAPES[payload.kind]
+        if field.default is MISSING and field.name not in values
     ]
     if missing:
         raise _misfit()
@@ -109,7 +112,7 @@ def _person_from_json(_of: type, value: Any) -> Person:
 
 
 _JSON_READERS: Mapping[type, Callable[[Any, Any], object]] = {
-    Worded: lambda of, value: of(value),
+    Worded: lambda of, value: of.coded(value),
     Person: _person_from_json,
     datetime: lambda _of, value: datetime.fromisoformat(value),
 }

@@ -169,8 +169,8 @@ def beside(facts: Tally, moment: Moment | None, light: LightState | None, now: d
         label = _("Mix %(number)d discarded") % {"number": usable.number}
         offers.append(Offer(label=label, payloads=(made.MixDiscarded(mix=usable.number),)))
     if not facts.over and not facts.running and moment is not Moment.DECISION:
-        label = _("End the session here")
-        offers.append(Offer(label=label, payloads=(made.Decided(choice=Choice.STOP_HERE),)))
+        stop = made.Decided(choice=Choice.STOP_HERE)
+        offers.append(Offer(label=_("End the session here"), payloads=(stop,)))
     return offers
 
 

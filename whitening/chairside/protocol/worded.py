@@ -17,6 +17,14 @@ class Worded(StrEnum):
         member.label = label
         return member
 
+    @classmethod
+    def coded(cls, value: str) -> Self:
+        """Raises ValueError for a word the log does not know."""
+        for member in cls:
+            if member.value == value:
+                return member
+        raise ValueError(value)
+
 
 class Numbered(IntEnum):
     """A number that says nothing by itself, for what a browser may keep while the network is away."""
@@ -28,3 +36,11 @@ class Numbered(IntEnum):
         member._value_ = value
         member.label = label
         return member
+
+    @classmethod
+    def numbered(cls, value: int) -> Self:
+        """Raises ValueError for a number nobody gave."""
+        for member in cls:
+            if member == value:
+                return member
+        raise ValueError(value)

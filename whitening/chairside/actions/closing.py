@@ -1,0 +1,105 @@
+"""Closing a session: by a clinician, once nothing is missing, with all that follows in one transaction."""
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from django.db import transaction
+from django.utils.translation import gettext_lazy as _
+
+from clinic.accounts.models import User
+from clinic.accounts.rights import Capability, require
+from clinic.diary import actions as diary
+from clinic.diary.models import Status
+from clinic.trail.actor import Actor
+from clinic.trail.record import record
+from clinic.trail.refusals import Refusal
+from whitening.cases.actions import read_shade
+from whitening.cases.models import Moment
+from whitening.chairside import log, registries
+from whitening.chairside.actions.recording import locked, written
+from whitening.chairside.actions.rows import write
+from whitening.chairside.models import Session
+from whitening.chairside.protocol.events import Event
+from whitening.chairside.protocol.fold import fold
+from whitening.chairside.protocol.history import taken_back
+from whitening.chairside.protocol.payloads import Closed, FinalShade, Person, StartShade
+from whitening.chairside.protocol.state import SessionState
+
+_IN_THE_CHAIR = {Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}
+
+
+class NotReadyToClose(Refusal):
+    code = "chairside.not_ready_to_close"
+    sentence = _("The session cannot be closed yet. %(missing)s")
+
+
+class AlreadyClosed(Refusal):
+    code = "chairside.already_closed"
+    sentence = _("This session is closed already. Reload the page to see it.")
+
+
+def close_session(*, session: Session, client_id: str, user: User, actor: Actor, now: datetime) -> Session:
+    """Raises NotReadyToClose with the first thing that is missing, or AlreadyClosed. Sent twice, it closes once."""
+    require(user, Capability.SESSION_CLOSE, session.site)
+    with transaction.atomic():
+        session = locked(session)
+        if written(session, client_id):
+            return session
+        events = log.read(session)
+        state = fold(events, log.plan_of(session, now=now), now)
+        _check(session, state)
+        closing = Closed(by=Person(id=user.pk, name=user.name))
+        write(session, payloads=(closing,), client_id=client_id, happened_at=now, actor=actor, recorded_at=now)
+        session.closed_at, session.closed_by = now, user
+        session.save(update_fields=["closed_at", "closed_by"])
+        _keep_shades(session, events, actor)
+        if session.booking is not None and session.booking.status in _IN_THE_CHAIR:
+            diary.finish(booking=session.booking, actor=actor, now=now)
+        _record(session, state, actor)
+        registries.closed(session=session, needs_call=needs_call(state), actor=actor, now=now)
+    return session
+
+
+def needs_call(state: SessionState) -> bool:
+    """A contact or an early end plans a call on the next day."""
+    return bool(state.contacts) or state.ended_early
+
+
+def _check(session: Session, state: SessionState) -> None:
+    if session.closed_at is not None:
+        raise AlreadyClosed
+    if state.missing:
+        raise NotReadyToClose(missing=state.missing[0].label)
+
+
+def _keep_shades(session: Session, events: Sequence[Event], actor: Actor) -> None:
+    """The readings that stand at the end: one that was taken back never becomes part of the case."""
+    gone = taken_back(events)
+    standing = [event for event in events if event.seq not in gone]
+    for payload_class, moment in ((StartShade, Moment.START), (FinalShade, Moment.FINISH)):
+        last = next((event for event in reversed(standing) if isinstance(event.payload, payload_class)), None)
+        if last is not None and isinstance(last.payload, StartShade | FinalShade):
+            read_shade(
+                case=session.case,
+                moment=moment,
+                tab=last.payload.tab,
+                actor=actor,
+                now=last.happened_at,
+                session_number=session.number,
+            )
+
+
+def _record(session: Session, state: SessionState, actor: Actor) -> None:
+    record(
+        verb="chairside.closed",
+        actor=actor,
+        subject=("session", session.pk),
+        patient_id=session.case.patient_id,
+        site_id=session.site_id,
+        values={
+            "cycles": state.cycles_done,
+            "ended_early": state.ended_early,
+            "contacts": len(state.contacts),
+            "past_limit": [mark.code.value for mark in state.past_limit],
+        },
+    )

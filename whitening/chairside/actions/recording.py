@@ -1,0 +1,185 @@
+"""Recording a tap: one or more entries at once, each tap once, also when it arrives late or twice."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from django.db import transaction
+from django.utils.translation import gettext_lazy as _
+
+from clinic.accounts.models import User
+from clinic.accounts.rights import Capability, require
+from clinic.trail.actor import Actor
+from clinic.trail.record import record
+from clinic.trail.refusals import Refusal
+from whitening.chairside import log, registries
+from whitening.chairside.actions.rows import write
+from whitening.chairside.models import Batch, BatchUse, Incident, IncidentStep, Session, SessionEvent, StepKind, UseKind
+from whitening.chairside.protocol import payloads as made
+from whitening.chairside.protocol.fold import fold
+from whitening.chairside.protocol.payloads import Payload
+
+
+class EntryRefused(Refusal):
+    """The sentence is the one of the payload that could not be true."""
+
+    code = "chairside.entry_refused"
+    sentence = _("%(why)s")
+
+
+class UnknownBatch(Refusal):
+    code = "chairside.unknown_batch"
+    sentence = _("That batch is not of this session's product here. Look it up under Materials.")
+
+
+class NothingToUndo(Refusal):
+    code = "chairside.nothing_to_undo"
+    sentence = _("That entry is not in this session's log. Reload the page and look again.")
+
+
+class ClosingIsItsOwn(Refusal):
+    code = "chairside.closing_is_its_own"
+    sentence = _("A session is closed by its own button, by a clinician.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tap:
+    """`client_id` is made by the device, once for each tap; `happened_at` is when the finger touched."""
+
+    payloads: tuple[Payload, ...]
+    client_id: str
+    happened_at: datetime
+
+
+def record_event(
+    *,
+    session: Session,
+    payload: Payload,
+    client_id: str,
+    happened_at: datetime,
+    user: User,
+    actor: Actor,
+    now: datetime,
+) -> list[SessionEvent]:
+    tap = Tap(payloads=(payload,), client_id=client_id, happened_at=happened_at)
+    return record_tap(session=session, tap=tap, user=user, actor=actor, now=now)
+
+
+def record_tap(*, session: Session, tap: Tap, user: User, actor: Actor, now: datetime) -> list[SessionEvent]:
+    """Past a limit, out of order, after closing: what happened is recorded. Only nonsense is refused."""
+    require(user, Capability.CHAIRSIDE_RECORD, session.site)
+    with transaction.atomic():
+        session = locked(session)
+        known = written(session, tap.client_id)
+        if known:
+            return known
+        payloads = tuple(_filled_in(session, payload, now) for payload in tap.payloads)
+        rows = write(
+            session,
+            payloads=payloads,
+            client_id=tap.client_id,
+            happened_at=within(session, tap.happened_at, now),
+            actor=actor,
+            recorded_at=now,
+        )
+        for row, payload in zip(rows, payloads, strict=True):
+            _consequence(session, row, payload, actor)
+        _record(session, rows, actor, now)
+    return rows
+
+
+def undo_tap(
+    *, session: Session, tap: str, client_id: str, happened_at: datetime, user: User, actor: Actor, now: datetime
+) -> list[SessionEvent]:
+    """Takes back a tap by its device's own id: the device may not have learnt the numbers of its entries yet."""
+    seqs = list(session.events.filter(client_id__startswith=f"{tap}.").order_by("-seq").values_list("seq", flat=True))
+    if not seqs:
+        raise NothingToUndo
+    undos = Tap(payloads=tuple(made.Undo(seq=seq) for seq in seqs), client_id=client_id, happened_at=happened_at)
+    return record_tap(session=session, tap=undos, user=user, actor=actor, now=now)
+
+
+def locked(session: Session) -> Session:
+    """The same session, its row held until the transaction ends, so that numbers are given one after the other."""
+    rows = Session.objects.select_for_update(of=("self",))
+    return rows.select_related("site", "case__site", "case__patient", "plan__product", "booking").get(pk=session.pk)
+
+
+def written(session: Session, client_id: str) -> list[SessionEvent]:
+    return list(session.events.filter(client_id__startswith=f"{client_id}.").order_by("seq"))
+
+
+def within(session: Session, at: datetime, now: datetime) -> datetime:
+    """A device whose clock is wrong must not put an entry before the session or into the future."""
+    return max(session.opened_at, min(at, now))
+
+
+def _filled_in(session: Session, payload: Payload, now: datetime) -> Payload:
+    if isinstance(payload, made.Closed):
+        raise ClosingIsItsOwn
+    if isinstance(payload, made.MixStarted):
+        return _mix(session, payload, now)
+    if isinstance(payload, made.Undo) and not session.events.filter(seq=payload.seq).exists():
+        raise NothingToUndo
+    return payload
+
+
+def _mix(session: Session, payload: made.MixStarted, now: datetime) -> made.MixStarted:
+    """Whether gates and batch allowed it is looked up now and kept in the entry: both can change later."""
+    batch = Batch.objects.filter(site=session.site, product=session.plan.product, pk=payload.batch).first()
+    if batch is None:
+        raise UnknownBatch
+    day = now.astimezone(session.site.zone).date()
+    usable = Batch.objects.usable(day).filter(pk=batch.pk).exists()
+    return replace(payload, number=batch.number, cleared=usable and registries.gates_stand(session, now))
+
+
+def _consequence(session: Session, row: SessionEvent, payload: Payload, actor: Actor) -> None:
+    """Rows of other tables that an entry brings about, in the same transaction."""
+    if isinstance(payload, made.MixStarted):
+        BatchUse.objects.create(
+            batch_id=payload.batch, session=session, kind=UseKind.USED, used_at=row.happened_at, used_by=actor.name
+        )
+    elif isinstance(payload, made.Contact):
+        Incident.objects.create(
+            session=session,
+            seq=row.seq,
+            place=payload.place.value,
+            happened_at=row.happened_at,
+            noted_by=actor.name,
+        )
+    elif isinstance(payload, made.ContactSettled):
+        _step(session, payload.contact, row, StepKind.SETTLED, action=payload.action.value, words=payload.words)
+    elif isinstance(payload, made.Undo):
+        _undone(session, row, payload)
+
+
+def _undone(session: Session, row: SessionEvent, payload: made.Undo) -> None:
+    settled = session.events.filter(seq=payload.seq, kind="contact_settled").first()
+    if settled is not None:
+        _step(session, settled.data["contact"], row, StepKind.REOPENED)
+
+
+def _step(session: Session, seq: int, row: SessionEvent, kind: StepKind, *, action: str = "", words: str = "") -> None:
+    incident = session.incidents.filter(seq=seq).first()
+    if incident is not None:
+        IncidentStep.objects.create(
+            incident=incident, kind=kind, action=action, words=words, at=row.happened_at, by=row.actor_name
+        )
+
+
+def _record(session: Session, rows: Sequence[SessionEvent], actor: Actor, now: datetime) -> None:
+    state = fold(log.read(session), log.plan_of(session, now=now), now)
+    seqs = [row.seq for row in rows]
+    record(
+        verb="chairside.recorded",
+        actor=actor,
+        subject=("session", session.pk),
+        patient_id=session.case.patient_id,
+        site_id=session.site_id,
+        values={
+            "entries": seqs,
+            "kinds": [row.kind for row in rows],
+            "past_limit": [mark.code.value for mark in state.past_limit if mark.seq in seqs],
+        },
+    )
