@@ -6,7 +6,7 @@ from datetime import date
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.whitening.screening.someone import ALL_WELL, LOOKED_AT_ALL, PLAN, UK, US, codes, outcome, said
+from tests.whitening.screening.someone import ALL_WELL, LOOKED_AT_ALL, PLAN, TODAY, UK, US, codes, outcome, said
 from whitening.screening.examination import Examination, Gums, Item, Periodontitis, SoftTissue, ToothFinding, Trouble
 from whitening.screening.facts import AnswerValue, PlanFacts
 from whitening.screening.grades import Grade
@@ -131,9 +131,6 @@ def test_what_a_finding_rests_on_does_not_change_with_the_day(
     answers: Said, examination: Examination | None, plan: PlanFacts, day: date
 ) -> None:
     """A decision taken today must still hold on the day of the session that it was taken for."""
-    now = outcome(answers=said(**answers), examination=examination, plan=plan)
-    then = outcome(answers=said(**answers), examination=examination, plan=plan, today=day)
-    later = {found.rule.code: found.basis for found in then.findings}
-    assert {code: later[code] for code in later if now.finding(code)} == {
-        found.rule.code: found.basis for found in now.findings if found.rule.code in later
-    }
+    now, then = (outcome(answers=said(**answers), examination=examination, plan=plan, today=on) for on in (TODAY, day))
+    rests_on = {found.rule.code: found.basis for found in now.in_force}
+    assert all(rests_on.get(found.rule.code, found.basis) == found.basis for found in then.in_force)

@@ -148,6 +148,14 @@ def test_the_newest_of_several_fillings_counts() -> None:
     assert (fresh.teeth, fresh.not_before) == (("11", "21"), date(2026, 3, 11))
 
 
+def test_a_filling_that_the_examiner_dated_ends_by_that_date() -> None:
+    dated = replace(LOOKED_AT_ALL, teeth=(ToothFinding("11", restored_on=date(2026, 2, 20)),))
+    facts: dict[str, Any] = {"answers": said(filling_lately="yes"), "examination": dated}
+    assert finding(outcome(**facts, today=date(2026, 3, 5)), "RES-04").in_force
+    assert finding(outcome(**facts, today=date(2026, 3, 6)), "RES-04").state is State.EXAMINED
+    assert codes(outcome(**facts, today=date(2026, 3, 15))) == []
+
+
 def test_medicines_are_checked_after_they_were_listed() -> None:
     listed = said(medicines=("doxycycline",))
     assert finding(outcome(answers=listed), "MED-01").state is State.EXAMINED

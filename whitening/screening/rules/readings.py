@@ -1,7 +1,7 @@
 """What one rule sees, and the few ways in which rules look."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from whitening.screening.examination import Examination, Item
@@ -136,7 +136,7 @@ def said_then_found(seen: Seen, *, name: str, item: Item, present: bool, teeth: 
     # 3. Said, and looked for afterwards without finding it.
     answer, examination = seen.answers.given[name], seen.looked(item)
     if examination and _covers(examination, answer.given_at):
-        return Present(told.basis, examined=True)
+        return replace(told, examined=True)
     return told
 
 
