@@ -7,8 +7,7 @@ from pathlib import Path
 
 from benchmarks.frame import Figure, Result, Target
 from scripts import processes
-from scripts.demo import ROOT, answers, demo_environment, free_port, prepare
-from scripts.demo_contents import sign_ins
+from scripts.demo import ROOT, answers, demo_environment, desk, free_port, prepare
 from scripts.supervisor import Child, Supervisor
 from scripts.visitor import Visitor
 
@@ -47,6 +46,6 @@ def demo(home: Path) -> Iterator[tuple[Visitor, Visitor]]:
     with Supervisor(env=env, cwd=ROOT, children=children):
         assert answers(f"http://localhost:{port}/health/"), (home / "web").read_text()
         visitor = Visitor(f"http://localhost:{port}")
-        desk = sign_ins(home)["desk"]
-        visitor.sign_in(email=desk.email, password=desk.password)
+        person = desk(home)
+        visitor.sign_in(email=person.email, password=person.password)
         yield visitor, Visitor(f"http://localhost:{bare_port}")

@@ -15,6 +15,7 @@ import sys
 import time
 import urllib.error
 import urllib.request
+from dataclasses import dataclass
 from pathlib import Path
 
 from scripts import processes
@@ -123,13 +124,33 @@ def answers(address: str) -> bool:
     return False
 
 
+@dataclass(frozen=True, kw_only=True)
+class SignIn:
+    role: str
+    name: str
+    email: str
+    password: str
+    pin: str
+
+
+def sign_ins(home: Path) -> list[SignIn]:
+    return [SignIn(**row) for row in json.loads((home / "sign-ins.json").read_text())]
+
+
+def desk(home: Path) -> SignIn:
+    return next(each for each in sign_ins(home) if each.role == "desk")
+
+
 def welcome(*, home: Path, port: int, seconds: float) -> None:
     print(f"\nFernbrook Dental Rooms, an invented practice, is open ({seconds:.0f} s).")
     print(f"  http://localhost:{port}/\n")
-    sign_ins = home / "sign-ins.txt"
-    if sign_ins.exists():
-        print(sign_ins.read_text())
-    print("Mail and texts never leave this machine: they land in the Demo mailbox. Ctrl-C stops the demo.", flush=True)
+    people = sign_ins(home)
+    for each in people:
+        print(f"  {each.role:<10} {each.email:<24} {each.name}")
+    print(f"\n  Password of all of them: {people[0].password}    PIN of a locked screen: {people[0].pin}")
+    print(
+        "  Mail and texts never leave this machine: they land in the Demo mailbox. Ctrl-C stops the demo.", flush=True
+    )
 
 
 if __name__ == "__main__":

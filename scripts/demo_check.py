@@ -11,8 +11,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from scripts.demo import ROOT, free_port
-from scripts.demo_contents import sign_ins
+from scripts.demo import ROOT, desk, free_port
 from scripts.visitor import Answer, Visitor
 
 FIRST_SECONDS = 120
@@ -72,8 +71,8 @@ def drive(visitor: Visitor, home: Path) -> None:
     expect_health(visitor)
     expect(visitor.get("/sign-in/"), "sign-in page", status=200)
     expect_closed_door(visitor)
-    desk = sign_ins(home)["desk"]
-    today = visitor.sign_in(email=desk.email, password=desk.password)
+    person = desk(home)
+    today = visitor.sign_in(email=person.email, password=person.password)
     expect(today, "Today, as the front desk", status=200)
     if "/sign-in/" in today.address:
         raise CheckFailed("the front desk could not sign in")

@@ -8,8 +8,8 @@ import clinic.config.zones  # noqa: F401  (first: before anything imports zonein
 # isort: split
 import hashlib
 import io
-import re
-from dataclasses import dataclass
+import json
+from importlib import import_module
 from pathlib import Path
 
 import django
@@ -17,12 +17,6 @@ from django.conf import settings
 from django.core.management import call_command
 
 ROOT = Path(__file__).resolve().parent.parent
-
-
-@dataclass(frozen=True)
-class SignIn:
-    email: str
-    password: str
 
 
 def main() -> None:
@@ -38,15 +32,26 @@ def main() -> None:
     build_static(stamp=var_dir / "static.stamp")
     if not loaded.exists():
         print("Loading the invented practice: three months of cases, two weeks ahead.", flush=True)
-        with (var_dir / "sign-ins.txt").open("w") as sign_ins:
-            call_command("load_demo", stdout=sign_ins)
+        quietly("load_demo")
+        write_sign_ins(var_dir / "sign-ins.json")
         loaded.touch()
 
 
-def sign_ins(home: Path) -> dict[str, SignIn]:
-    """Who may sign in to the demo, by role, as `load_demo` has printed it: role, address, password."""
-    found = re.findall(r"^\s*(\w+)\b.*?(\S+@\S+)\s+(\S.*?)\s*$", (home / "sign-ins.txt").read_text(), re.MULTILINE)
-    return {role.lower(): SignIn(email, password) for role, email, password in reversed(found)}
+def write_sign_ins(path: Path) -> None:
+    """For the welcome and for the check: one line for each person of the invented staff."""
+    # A name by text: only with the demo switched on is that package part of the program.
+    people = import_module("whitening.demo.world.people")
+    rows = [
+        {
+            "role": str(one.roles[0]),
+            "name": one.name,
+            "email": one.email,
+            "password": people.PASSWORD,
+            "pin": people.PIN,
+        }
+        for one in people.STAFF
+    ]
+    path.write_text(json.dumps(rows, indent=1))
 
 
 def quietly(command: str, **options: object) -> None:
