@@ -1,0 +1,90 @@
+"""Run as a program of its own, so that a race is one between processes: `prepare N`, `sweep AT`, `expire`, `look`."""
+
+import clinic.config.zones  # noqa: F401  (first: before anything imports zoneinfo)
+
+# isort: split
+import json
+import sys
+import time
+from dataclasses import replace
+
+import django
+
+django.setup()
+
+import pytest  # noqa: E402  (models exist only now)
+from django.db import transaction  # noqa: E402
+
+from clinic.messages import kinds  # noqa: E402
+from clinic.messages.actions import plan  # noqa: E402
+from clinic.messages.models import DueMessage  # noqa: E402
+from clinic.messages.sweep import sweep  # noqa: E402
+from clinic.patients.models import Patient  # noqa: E402
+from clinic.trail.clock import now  # noqa: E402
+from tests.cast import NOW, open_practice  # noqa: E402
+from tests.clinic.messages import writing  # noqa: E402
+
+CODE = "test_race"
+
+
+def register() -> None:
+    """A safety message without a link: no limit per day stands in the way of the race."""
+    writing.register(writing.Wishes(), pytest.MonkeyPatch())
+    check = kinds.get(writing.CHECK)
+    kinds.register(replace(check, code=CODE, link=None, on_request=True))
+
+
+def prepare(count: int) -> None:
+    cast = open_practice()
+    with transaction.atomic():
+        for number in range(count):
+            subject = ("patient", cast.patient.pk)
+            plan(
+                kind=CODE,
+                subject=subject,
+                version=1,
+                step=number % 100,
+                patient=cast.patient,
+                site=cast.fernbrook,
+                due_at=NOW,
+                not_after=now().replace(year=now().year + 1),
+                now=NOW,
+            )
+
+
+def sweep_until_empty(starts_at: float) -> int:
+    time.sleep(max(0.0, starts_at - time.time()))
+    claimed = 0
+    # Small bites, so that the processes meet often.
+    while (done := sweep(now=now(), limit=5)).claimed:
+        claimed += done.claimed
+    return claimed
+
+
+def look() -> dict[str, object]:
+    rows = DueMessage.objects.order_by("pk")
+    return {
+        "states": list(rows.values_list("state", flat=True)),
+        "attempts": list(rows.values_list("attempt", flat=True)),
+        "ids": list(rows.values_list("message_id", flat=True)),
+    }
+
+
+def main(command: str, *words: str) -> None:
+    register()
+    answer: object = None
+    if command == "prepare":
+        prepare(int(words[0]))
+    elif command == "sweep":
+        answer = sweep_until_empty(float(words[0]))
+    elif command == "expire":
+        DueMessage.objects.update(lease_until=NOW)
+        sweep(now=now())
+    else:
+        assert Patient.objects.exists()
+        answer = look()
+    json.dump(answer, sys.stdout)
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])

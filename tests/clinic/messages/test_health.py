@@ -1,0 +1,71 @@
+"""Green while messages go out in time, red when they do not; never a word about anybody."""
+
+from datetime import timedelta
+
+import pytest
+import time_machine
+from django.core.management import call_command
+from django.test import Client
+
+from clinic.messages.health import LATE, SILENT, beat
+from clinic.messages.models import DueMessage, Heartbeat, State
+from clinic.messages.tasks import sweep_messages
+from tests.cast import NOW, Cast
+from tests.clinic.messages.writing import Planned
+from tests.support import nothing_written
+
+
+def look(client: Client) -> tuple[int, dict[str, object]]:
+    with nothing_written():
+        response = client.get("/health/")
+    return response.status_code, response.json()
+
+
+@pytest.mark.django_db
+def test_red_before_the_first_sweep(client: Client) -> None:
+    code, body = look(client)
+    assert (code, body["status"], body["seconds_since"]) == (503, "red", {"messages.sweep": None})
+
+
+@pytest.mark.django_db
+def test_it_works(client: Client) -> None:
+    sweep_messages()
+    code, body = look(client)
+    assert (code, body["status"], body["oldest_due_late_seconds"], body["uncertain"]) == (200, "green", 0, 0)
+    assert set(body) == {"status", "oldest_due_late_seconds", "seconds_since", "uncertain", "tzdata"}
+
+
+@pytest.mark.django_db
+def test_wrong_method(client: Client) -> None:
+    with nothing_written():
+        assert client.post("/health/").status_code == 405
+
+
+def test_red_when_the_oldest_due_message_is_late(client: Client, planned: Planned) -> None:
+    planned(not_after=NOW + timedelta(days=3))
+    with time_machine.travel(NOW + LATE, tick=False) as clock:
+        beat("messages.sweep", real_now=NOW + LATE)
+        assert look(client)[0] == 200
+        clock.shift(1)
+        assert look(client) == (503, look(client)[1])
+        assert look(client)[1]["oldest_due_late_seconds"] == 301
+        DueMessage.objects.update(state=State.MISSED)
+        assert look(client)[0] == 200
+
+
+@pytest.mark.django_db
+def test_red_when_a_loop_fell_silent(client: Client) -> None:
+    with time_machine.travel(NOW, tick=False) as clock:
+        sweep_messages()
+        clock.shift(SILENT)
+        assert look(client)[0] == 200
+        clock.shift(1)
+        assert look(client)[0] == 503
+
+
+def test_the_command_is_the_same_sweep(planned: Planned, cast: Cast, capsys: pytest.CaptureFixture[str]) -> None:
+    planned()
+    with time_machine.travel(NOW, tick=False):
+        call_command("sweep")
+    assert capsys.readouterr().out == "1 claimed: 1 handed_over\n"
+    assert Heartbeat.objects.get().beat_at == NOW

@@ -1,0 +1,183 @@
+"""How a letter looks on each channel: calendar part, foot, one-click end, short text."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, datetime
+from typing import Any
+
+import pytest
+from apprise import Apprise
+from apprise.result import AppriseResult, AppriseResultStatus
+from django.core import mail
+from django.test import Client
+from icalendar import Calendar as Ics
+from pytest_django import Settings
+
+from clinic.messages import kinds
+from clinic.messages.letters import Calendar, Letter, write
+from clinic.messages.models import DueMessage, PrivateLink, State
+from clinic.messages.sweep import sweep
+from clinic.patients.actions import allowed_purposes
+from clinic.patients.models import Patient, Purpose
+from tests.cast import NOW, Cast
+from tests.clinic.messages.writing import CHECK, REMINDER, Planned, Wishes
+from tests.support import nothing_written
+
+ICS = b"""BEGIN:VCALENDAR\r
+VERSION:2.0\r
+PRODID:-//Test//EN\r
+METHOD:REQUEST\r
+BEGIN:VEVENT\r
+UID:1@example.org\r
+DTSTAMP:20260303T090000Z\r
+DTSTART:20260310T090000Z\r
+SUMMARY:Fernbrook\r
+END:VEVENT\r
+END:VCALENDAR\r
+"""
+
+
+@pytest.fixture
+def recall(wishes: Wishes, monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
+    """A kind that one click may end."""
+    kind = replace(kinds.get(REMINDER), code="test_recall", purpose=Purpose.RECALL)
+    monkeypatch.setitem(kinds._kinds, kind.code, kind)
+    return kind.code
+
+
+def compose_with(monkeypatch: pytest.MonkeyPatch, letter: Letter) -> None:
+    kind = replace(kinds.get(REMINDER), compose=lambda _subject, _message, _url: letter)
+    monkeypatch.setitem(kinds._kinds, REMINDER, kind)
+
+
+def test_the_calendar_part_is_an_invitation(planned: Planned, monkeypatch: pytest.MonkeyPatch) -> None:
+    calendar = Calendar(method="REQUEST", ics=ICS)
+    compose_with(monkeypatch, Letter(subject="Tuesday", text="Hello\n", calendar=calendar))
+    planned()
+    sweep(now=NOW)
+    parts = {part.get_content_type(): part for part in mail.outbox[0].message().walk()}
+    assert list(parts) == ["multipart/alternative", "text/plain", "text/html", "text/calendar"]
+    part = parts["text/calendar"]
+    assert part.get_param("method") == "REQUEST"
+    payload = part.get_payload(decode=True)
+    assert isinstance(payload, bytes)
+    [event] = Ics.from_ical(payload).walk("VEVENT")
+    assert event["DTSTART"].dt == datetime(2026, 3, 10, 9, 0, tzinfo=UTC)
+
+
+def test_text_and_html_say_the_same(planned: Planned) -> None:
+    planned(CHECK)
+    sweep(now=NOW)
+    [sent] = mail.outbox
+    [html] = [str(content) for content, kind in sent.alternatives if kind == "text/html"]  # type: ignore[attr-defined]
+    link = next(line for line in str(sent.body).splitlines() if line.startswith("http"))
+    assert f'<a href="{link}"' in html
+    for words in (str(sent.body), html):
+        assert "Hello Amara Nwosu," in words
+        assert "Telephone: +44 20 7946 0100" in words
+    assert sent.reply_to == ["fernbrook@example.org"]
+
+
+def test_a_name_with_markup_stays_text(planned: Planned, cast: Cast) -> None:
+    Patient.objects.filter(pk=cast.patient.pk).update(preferred_name="<b>Amara</b> & co")
+    planned()
+    sweep(now=NOW)
+    [sent] = mail.outbox
+    [html] = [str(content) for content, kind in sent.alternatives if kind == "text/html"]  # type: ignore[attr-defined]
+    assert "<b>Amara</b> & co" in str(sent.body)
+    assert "&lt;b&gt;Amara&lt;/b&gt; &amp; co" in html
+
+
+def test_one_click_ends_what_it_may_end(planned: Planned, recall: str, cast: Cast) -> None:
+    planned(recall)
+    sweep(now=NOW)
+    headers = mail.outbox[0].extra_headers
+    assert headers["List-Unsubscribe-Post"] == "List-Unsubscribe=One-Click"
+    path = headers["List-Unsubscribe"].strip("<>").removeprefix("http://localhost")
+    # The real clock is far from the cast's: the link is made to be open whenever this test runs.
+    PrivateLink.objects.update(closes_at=datetime(2126, 1, 1, tzinfo=UTC))
+    provider = Client(enforce_csrf_checks=True)
+    with nothing_written():
+        assert provider.get(path).status_code == 200
+    assert provider.post(path, {"List-Unsubscribe": "One-Click"}).status_code == 200
+    allowed = allowed_purposes(cast.patient)
+    assert (allowed[Purpose.RECALL], allowed[Purpose.APPOINTMENT], allowed[Purpose.SAFETY]) == (False, True, True)
+    with nothing_written():
+        assert provider.post(path).status_code == 410
+
+
+def test_appointments_and_safety_carry_no_one_click_end(planned: Planned) -> None:
+    planned()
+    planned(CHECK)
+    sweep(now=NOW)
+    assert all("List-Unsubscribe" not in sent.extra_headers for sent in mail.outbox)
+
+
+def test_an_end_link_opens_no_page(planned: Planned, recall: str) -> None:
+    planned(recall)
+    sweep(now=NOW)
+    token = mail.outbox[0].extra_headers["List-Unsubscribe"].rstrip("/>").rpartition("/")[2]
+    with nothing_written():
+        assert Client().post(f"/p/l/{token}/").status_code == 410
+
+
+@pytest.fixture
+def texting(cast: Cast, settings: Settings) -> None:
+    """Texts are on, and the patient wants them."""
+    settings.SMS_URL = "json://localhost/{to}"
+    Patient.objects.filter(pk=cast.patient.pk).update(channel="text", phone="+447700900123")
+
+
+@pytest.mark.usefixtures("texting")
+@pytest.mark.parametrize(
+    ("status", "state"),
+    [
+        (AppriseResultStatus.SUCCESS, State.HANDED_OVER),
+        (AppriseResultStatus.FAILURE, State.FAILED),
+        (AppriseResultStatus.TIMEOUT, State.DUE),
+    ],
+)
+def test_what_the_text_gateway_answers(
+    planned: Planned, monkeypatch: pytest.MonkeyPatch, status: AppriseResultStatus, state: State
+) -> None:
+    said: list[str] = []
+
+    def notify(_self: Apprise, *, body: str, **_more: Any) -> AppriseResult:
+        said.append(body)
+        return AppriseResult(status=status)
+
+    monkeypatch.setattr(Apprise, "notify", notify)
+    message = planned()
+    sweep(now=NOW)
+    message.refresh_from_db()
+    assert (message.state, said) == (state, ["Fernbrook: Tuesday 3 March."])
+    # Doubt counts: a reminder whose gateway fell silent is sent once more and then left to a person.
+    assert message.times_uncertain == (1 if status == AppriseResultStatus.TIMEOUT else 0)
+    # A failed text goes on by e-mail, as a step of its own.
+    assert DueMessage.objects.count() == (2 if status == AppriseResultStatus.FAILURE else 1)
+
+
+@pytest.mark.usefixtures("texting")
+@pytest.mark.parametrize(
+    ("sms", "reason"),
+    [
+        ("", "it has no short text"),
+        ("x" * 161, "the short text is longer than 160 characters"),
+        ("Your whitening", "a clinical word stands in the short text"),
+    ],
+)
+def test_an_unfit_short_text_is_not_sent(planned: Planned, wishes: Wishes, sms: str, reason: str) -> None:
+    wishes.sms = sms
+    message = planned()
+    sweep(now=NOW)
+    message.refresh_from_db()
+    assert (message.state, message.reason) == (State.FAILED, reason)
+
+
+def test_a_wording_is_rendered_on_one_line_where_it_must(cast: Cast) -> None:
+    letter = write("messages/wordings/code", {"code": "123456", "site": cast.fernbrook, "minutes": 10})
+    assert letter.subject == "Your code for Fernbrook Dental Rooms"
+    assert letter.sms == (
+        "Fernbrook Dental Rooms: your code is 123456. It works for 10 minutes. We never ask for it on the telephone."
+    )
+    assert letter.text.startswith("Your code: 123456\n")

@@ -1,0 +1,77 @@
+"""No clinical word where a locked screen would show it: the checker, and every wording there is."""
+
+import re
+from pathlib import Path
+
+import pytest
+from django.conf import settings
+from django.utils import translation
+
+from clinic.messages import kinds
+from clinic.messages.kinds import Kind
+from clinic.messages.words import clinical_words
+
+ROOT = Path(settings.BASE_DIR) / "templates"
+PARTS = ("subject.txt", "text.txt", "sms.txt")
+
+
+@pytest.mark.parametrize(
+    ("text", "language", "found"),
+    [
+        ("Fernbrook Dental Rooms: your appointment is on Tue 3 Mar, 14:30. Questions? +44 20 7946 0100", "en", []),
+        ("Your WHITENING visit", "en", ["WHITENING"]),
+        ("How do your teeth feel?", "en", ["teeth"]),
+        ("The gel is ready", "en", ["gel"]),
+        ("I will tell Ms Whitfield and Mr Lipton", "en", []),
+        ("I'll call you about the white form", "en", []),
+        ("See https://example.org/p/l/whitening-teeth/", "en", []),
+        ("Ihre Zahnaufhellung", "de", ["Zahnaufhellung"]),
+        ("Ihr Termin am Dienstag", "de", []),
+        # An untranslated English word is found in every language.
+        ("Ihr whitening Termin", "de", ["whitening"]),
+        ("Su blanqueamiento dental", "es", ["blanqueamiento"]),
+        ("Su cita del martes", "es-MX", []),
+        ("موعد تبييض أسنانك", "ar", ["تبييض", "أسنانك"]),
+        ("والأسنان", "ar", ["والأسنان"]),
+        ("موعدك يوم الثلاثاء", "ar", []),
+        ("Whitening in a language without a list", "xx", ["Whitening"]),
+    ],
+)
+def test_the_checker(text: str, language: str, found: list[str]) -> None:
+    assert clinical_words(text, language) == found
+
+
+def test_the_practices_own_name_is_not_searched() -> None:
+    assert clinical_words("Bright Teeth Rooms: Tuesday", "en", except_for="bright teeth rooms") == []
+    assert clinical_words("Bright Teeth Rooms: your teeth", "en", except_for="Bright Teeth Rooms") == ["teeth"]
+
+
+def every_kind() -> list[Kind[object]]:
+    return [kind for code, kind in sorted(kinds.registered().items()) if not code.startswith("test_")]
+
+
+def test_there_are_kinds() -> None:
+    assert {"code", "new_link"} <= {kind.code for kind in every_kind()}
+
+
+@pytest.mark.parametrize("language", [code for code, _name in settings.LANGUAGES])
+def test_every_registered_wording(language: str) -> None:
+    """Subjects and texts as they stand in the templates, each sentence in its translation."""
+    for kind in every_kind():
+        for part in PARTS:
+            assert (ROOT / kind.wording / part).is_file(), f"{kind.code} has no {part}"
+        for part in ("subject.txt", "sms.txt"):
+            words = said((ROOT / kind.wording / part).read_text(), language)
+            assert clinical_words(words, language) == [], f"{kind.code}, {part}, {language}"
+
+
+def said(template: str, language: str) -> str:
+    """The fixed words of a template: its own and, translated, those of its translate tags."""
+    blocks = re.findall(r"{% blocktrans(?:late)?[^%]*%}(.*?){% endblocktrans(?:late)? %}", template, re.DOTALL)
+    single = re.findall(r"{% trans(?:late)? \"([^\"]*)\"", template)
+    messages = [part for block in blocks for part in re.split(r"{% plural %}", block)] + single
+    with translation.override(language):
+        translated = [translation.gettext(re.sub(r"{{ *(\w+)[^}]*}}", r"%(\1)s", message)) for message in messages]
+    outside = re.sub(r"{% blocktrans.*?{% endblocktrans(?:late)? %}", " ", template, flags=re.DOTALL)
+    plain = re.sub(r"{%.*?%}|{{.*?}}|{#.*?#}", " ", outside)
+    return re.sub(r"%\(\w+\)s", " ", " ".join([plain, *translated]))
