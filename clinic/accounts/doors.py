@@ -33,7 +33,7 @@ class StaffRequest(HttpRequest):
     """What a view behind a staff door is given."""
 
     user: User
-    site: Site
+    site: Site  # type: ignore[assignment]  # the stubs think of another framework's sites here
     actor: Actor
     htmx: HtmxDetails
 
@@ -140,8 +140,10 @@ def _refusal(request: HttpRequest, door: Door) -> HttpResponse | None:
     user = request.user
     if not isinstance(user, User):
         return go(request, with_way_back(request, resolve_url(settings.LOGIN_URL)))
-    if not door.before_factor and needs_second_factor(user) and not sessions.factor_shown(request):
-        return go(request, sessions.way_to_second_factor(request, user))
+    if not sessions.factor_shown(request) and (door.before_factor or needs_second_factor(user)):
+        way = sessions.way_to_second_factor(request, user, enrols=not door.before_factor)
+        if way:
+            return go(request, way)
     if not door.admits(request.method):
         return HttpResponseNotAllowed(door.methods)
     if door.capability is None or not may(user, door.capability, cast("Site | None", vars(request).get("site"))):

@@ -19,7 +19,6 @@ from clinic.trail.record import record
 def connect() -> None:
     here = "clinic_accounts"
     user_logged_in.connect(sessions.begin, dispatch_uid=f"{here}.begin")
-    factor.authenticator_added.connect(sessions.factor_added, dispatch_uid=f"{here}.factor_in_session")
     account.user_logged_in.connect(_signed_in, dispatch_uid=f"{here}.signed_in")
     user_login_failed.connect(_sign_in_failed, dispatch_uid=f"{here}.sign_in_failed")
     for signal in (account.password_changed, account.password_reset):

@@ -37,21 +37,27 @@ def begin(*, request: HttpRequest, user: User, **_signal: Any) -> None:
     request.session[FACTOR] = any(record["method"] == "mfa" for record in get_authentication_records(request, user))
 
 
-def factor_added(*, request: HttpRequest, **_signal: Any) -> None:
-    """Whoever has just set up a second factor has shown it in the same breath."""
-    request.session[FACTOR] = True
-
-
 def factor_shown(request: HttpRequest) -> bool:
     return bool(request.session.get(FACTOR))
 
 
-def way_to_second_factor(request: HttpRequest, user: User) -> str:
-    """To enrolment; or, with a factor set up elsewhere meanwhile, to a sign-in that asks for it."""
-    if Authenticator.objects.filter(user=user, type=Authenticator.Type.TOTP).exists():
+def way_to_second_factor(request: HttpRequest, user: User, *, enrols: bool) -> str:
+    """To enrolment; or, when a factor was set up elsewhere meanwhile, to a sign-in that asks for it.
+
+    The pages about the factor itself send nobody to enrolment, and show nothing to a password alone.
+    """
+    if has_factor(user):
         logout(request)
         return reverse("account_login")
-    return reverse("mfa_activate_totp")
+    return reverse("mfa_activate_totp") if enrols else ""
+
+
+def has_factor(user: User) -> bool:
+    return bool(Authenticator.objects.filter(user=user, type=Authenticator.Type.TOTP).exists())
+
+
+def factor_was_shown(request: HttpRequest) -> None:
+    request.session[FACTOR] = True
 
 
 def is_locked(request: HttpRequest, now: datetime) -> bool:

@@ -2,10 +2,11 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from tests.cast import Cast
 
-Build = Callable[[Cast], Mapping[str, object]]
+Build = Callable[[Cast], Mapping[str, Any]]
 
 # Attributes of the cast, all at Fernbrook.
 DESK, ASSISTANT, CLINICIAN, HYGIENIST, MANAGER = "desk", "assistant", "clinician", "hygienist", "manager"
@@ -18,7 +19,7 @@ MANAGERS = (MANAGER,)
 FINE = frozenset({200, 204, 302, 303, 400, 409, 422})
 
 
-def nothing(_cast: Cast) -> Mapping[str, object]:
+def nothing(_cast: Cast) -> Mapping[str, Any]:
     return {}
 
 
@@ -46,29 +47,27 @@ class Row:
     outside: frozenset[int] = frozenset()
 
 
-def page(name: str, who: tuple[str, ...], **more: object) -> Row:
+def page(name: str, who: tuple[str, ...], **more: Any) -> Row:
     """Staff, reading only."""
-    return Row(name=name, who=who, **more)  # type: ignore[arg-type]  # the names are those of Row
+    return Row(name=name, who=who, **more)
 
 
-def form(name: str, who: tuple[str, ...], **more: object) -> Row:
+def form(name: str, who: tuple[str, ...], **more: Any) -> Row:
     """Staff: a page with a form that is sent to the same address."""
-    return Row(name=name, who=who, methods=("GET", "POST"), **more)  # type: ignore[arg-type]  # as above
+    return Row(name=name, who=who, methods=("GET", "POST"), **more)
 
 
-def press(name: str, who: tuple[str, ...], **more: object) -> Row:
+def press(name: str, who: tuple[str, ...], **more: Any) -> Row:
     """Staff: a button without a page of its own."""
-    return Row(name=name, who=who, methods=("POST",), **more)  # type: ignore[arg-type]  # as above
+    return Row(name=name, who=who, methods=("POST",), **more)
 
 
-def open_to_all(
-    name: str, *, methods: tuple[str, ...] = ("GET",), outside: set[int] | None = None, **more: object
-) -> Row:
+def open_to_all(name: str, *, methods: tuple[str, ...] = ("GET",), outside: set[int] | None = None, **more: Any) -> Row:
     """A public door."""
-    return Row(name=name, methods=methods, outside=frozenset(outside or {200}), **more)  # type: ignore[arg-type]
+    return Row(name=name, methods=methods, outside=frozenset(outside or {200}), **more)
 
 
-def by_link(name: str, *, methods: tuple[str, ...] = ("GET",), outside: set[int] | None = None, **more: object) -> Row:
+def by_link(name: str, *, methods: tuple[str, ...] = ("GET",), outside: set[int] | None = None, **more: Any) -> Row:
     """A patient's page: without a link nobody comes in, staff included."""
     refused = frozenset(outside or {302, 303, 403, 404, 410})
-    return Row(name=name, methods=methods, outside=refused, **more)  # type: ignore[arg-type]  # as above
+    return Row(name=name, methods=methods, outside=refused, **more)

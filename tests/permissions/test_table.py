@@ -6,7 +6,6 @@ from contextlib import contextmanager
 
 import pytest
 from django.db import connection, transaction
-from django.http import HttpResponse
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
@@ -14,6 +13,7 @@ from django.urls import reverse
 from clinic.accounts.doors import Door, door_of
 from clinic.accounts.models import Role, User
 from clinic.accounts.rights import Right
+from tests.answer import Answer
 from tests.cast import Cast, hire, sign_in
 from tests.permissions.row import EVERYBODY, Row
 from tests.permissions.table import rows
@@ -41,7 +41,7 @@ def undone() -> Iterator[None]:
         transaction.set_rollback(True)
 
 
-def ask(client: Client, row: Row, cast: Cast, method: str) -> HttpResponse:
+def ask(client: Client, row: Row, cast: Cast, method: str) -> Answer:
     address = reverse(row.name, kwargs=dict(row.args(cast)))
     if method == "GET":
         return client.get(address, row.query(cast))

@@ -1,6 +1,6 @@
 """What a manager does about people: their rights and roles, ending and giving access, a lost second factor."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass
 from datetime import date
 
@@ -110,5 +110,5 @@ def _plain(details: PersonDetails, roles: Iterable[Role]) -> dict[str, object]:
     return plain | {"roles": sorted(roles)}
 
 
-def _record(verb: str, person: User, site: Site, actor: Actor, values: dict[str, object]) -> None:
+def _record(verb: str, person: User, site: Site, actor: Actor, values: Mapping[str, object]) -> None:
     record(verb=verb, actor=actor, subject=("user", person.pk), patient_id=None, site_id=site.pk, values=values)

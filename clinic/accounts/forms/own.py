@@ -11,7 +11,7 @@ from clinic.accounts.models import User
 from clinic.accounts.refusals import PinTooSimple
 from clinic.accounts.rules import PIN_LENGTHS, is_simple_pin
 
-_NO_PIN = _("A PIN is %(least)d to %(most)d digits.") % {"least": PIN_LENGTHS[0], "most": PIN_LENGTHS[-1]}
+_NO_PIN = _("A PIN has four to eight digits and nothing else.")
 
 
 class PinField(forms.CharField):

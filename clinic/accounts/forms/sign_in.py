@@ -7,10 +7,10 @@ from allauth.mfa.base import forms as factor
 from allauth.mfa.recovery_codes.forms import GenerateRecoveryCodesForm
 from allauth.mfa.totp import forms as totp
 from django.forms import BaseForm
-from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
+from django_stubs_ext import StrOrPromise
 
-Words = dict[str, str | Promise]
+Words = dict[str, StrOrPromise]
 _PASSWORD = _("Password")
 _NEW = _("New password")
 _AGAIN = _("New password once more")
@@ -27,7 +27,8 @@ class Plain(BaseForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for name, field in self.fields.items():
-            field.label = self.labels.get(name, field.label)
+            if name in self.labels:
+                field.label = self.labels[name]
             field.help_text = self.hints.get(name, "")
             field.widget.attrs.pop("placeholder", None)
             if self.asks_for_digits:

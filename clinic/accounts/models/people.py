@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any, ClassVar, Self
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.db import models
+from django.db.models.functions import Lower
 from django.utils.crypto import salted_hmac
 from django.utils.functional import cached_property
 from django.utils.translation import gettext_lazy as _
@@ -78,7 +79,7 @@ class User(AbstractBaseUser):
     class Meta:
         ordering = ["name", "pk"]
         constraints = [
-            models.UniqueConstraint(models.functions.Lower("email"), name="user_email_once"),
+            models.UniqueConstraint(Lower("email"), name="user_email_once"),
             models.CheckConstraint(condition=~models.Q(name=""), name="user_has_a_name"),
         ]
 

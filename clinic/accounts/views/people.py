@@ -14,6 +14,7 @@ from clinic.accounts.forms.people import InviteForm, PersonForm
 from clinic.accounts.models import Role, User
 from clinic.accounts.refusals import AddressTaken, AlreadyInvited
 from clinic.accounts.rights import Capability
+from clinic.accounts.sessions import has_factor
 from clinic.trail.clock import real_now
 from clinic.trail.refusals import Refusal
 
@@ -48,7 +49,7 @@ def person(request: StaffRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, _("Saved."))
             return redirect("people")
-    context = {"form": form, "held": held, "is_self": held.pk == request.user.pk, "has_factor": _has_factor(held)}
+    context = {"form": form, "held": held, "is_self": held.pk == request.user.pk, "has_factor": has_factor(held)}
     return render(request, "setup/person.html", context, status=422 if form.is_bound else 200)
 
 
@@ -115,7 +116,3 @@ def _press(request: StaffRequest, pk: int, action: Callable[..., None], done: st
 
 def _roles_here(person: User, site_id: int) -> list[str]:
     return [str(one.get_role_display()) for one in person.memberships.all() if one.site_id == site_id]
-
-
-def _has_factor(person: User) -> bool:
-    return bool(person.authenticator_set.exists())

@@ -40,7 +40,8 @@ def site(request: StaffRequest, pk: int) -> HttpResponse:
                 form.add_error(None, str(refusal))
                 theirs = differences(form, held)
                 # The next press saves this version over the other, which is now on the page to be seen.
-                form.data = form.data | {"seen_version": str(held.version)}
+                form.data = request.POST.copy()
+                form.data["seen_version"] = str(held.version)
             else:
                 messages.success(request, _("The site is saved."))
                 return redirect("setup")

@@ -10,7 +10,7 @@ from allauth.mfa.totp import views as totp
 
 from clinic.accounts.doors import public, staff
 from clinic.accounts.rights import Capability
-from clinic.accounts.views.leaving import ends_the_session
+from clinic.accounts.views.around import ends_the_session, shows_the_factor
 
 ASK = ("GET", "POST")
 _own = staff(Capability.OWN_ACCOUNT, methods=ASK, before_factor=True)
@@ -30,7 +30,7 @@ password_reset_from_key_done = public(reason="Says that the new password holds."
 factor_index = staff(Capability.OWN_ACCOUNT, before_factor=True)(factor.index)
 factor_authenticate = public(reason="The second step of signing in.", methods=ASK)(factor.authenticate)
 factor_reauthenticate = _own(factor.reauthenticate)
-totp_activate = _own(totp.activate_totp)
+totp_activate = _own(shows_the_factor(totp.activate_totp))
 totp_deactivate = _own(totp.deactivate_totp)
 codes_view = staff(Capability.OWN_ACCOUNT, before_factor=True)(codes.view_recovery_codes)
 codes_generate = _own(codes.generate_recovery_codes)

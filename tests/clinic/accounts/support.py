@@ -4,16 +4,15 @@ import base64
 import hmac
 import struct
 import time
-
 from collections.abc import Callable
 from contextlib import AbstractContextManager
 from typing import Any
 
-from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
 
 from clinic.accounts.models import User
+from tests.answer import Answer
 from tests.cast import PASSWORD, TOTP_SECRET
 
 # pytest-django's fixture: runs what an action left for after the commit, which a test never reaches.
@@ -28,7 +27,7 @@ def totp(secret: str = TOTP_SECRET, *, at: float | None = None, digits: int = 6)
     return str((struct.unpack(">I", digest[start : start + 4])[0] & 0x7FFFFFFF) % 10**digits).zfill(digits)
 
 
-def type_password(client: Client, user: User, password: str = PASSWORD) -> HttpResponse:
+def type_password(client: Client, user: User, password: str = PASSWORD) -> Answer:
     return client.post(reverse("account_login"), {"login": user.email, "password": password})
 
 

@@ -42,8 +42,8 @@ def test_with_a_second_factor(client: Client, cast: Cast) -> None:
     answer = type_password(client, cast.clinician)
     assert answer.headers["Location"] == reverse("mfa_authenticate")
     assert client.get(reverse("own_account")).status_code == 302
-    answer = client.post(reverse("mfa_authenticate"), {"code": totp()})
-    assert answer.status_code == 302
+    shown = client.post(reverse("mfa_authenticate"), {"code": totp()})
+    assert shown.status_code == 302
     assert client.session[FACTOR] is True
     assert client.get(reverse("own_account")).status_code == 200
 
@@ -144,6 +144,19 @@ def test_a_factor_set_up_elsewhere_must_be_shown(client: Client, cast: Cast) -> 
     answer = client.get(reverse("own_account"))
     assert answer.headers["Location"] == reverse("account_login")
     assert "_auth_user_id" not in client.session
+
+
+def test_a_password_alone_shows_nothing_about_a_factor(client: Client, cast: Cast) -> None:
+    """Else a stolen password-only session could read the recovery codes."""
+    client.force_login(cast.manager)
+    assert client.get(reverse("mfa_view_recovery_codes")).headers["Location"] == reverse("account_login")
+
+
+def test_looking_at_the_set_up_page_proves_no_factor(client: Client, cast: Cast) -> None:
+    client.force_login(cast.manager)
+    client.get(reverse("mfa_activate_totp"))
+    client.post(reverse("mfa_activate_totp"), {"code": "000000"})
+    assert client.get(reverse("own_account")).status_code == 302
 
 
 def test_signing_out_clears_the_browser(cast: Cast) -> None:
