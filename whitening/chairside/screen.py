@@ -1,0 +1,175 @@
+"""What the chairside page shows, made from the state: buttons with their codes, words, and the steps ahead."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from hashlib import sha256
+
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
+
+from whitening.chairside.protocol.codec import to_wire
+from whitening.chairside.protocol.events import Event
+from whitening.chairside.protocol.fold import fold
+from whitening.chairside.protocol.kinds import Kind, Step
+from whitening.chairside.protocol.limits import SessionPlan
+from whitening.chairside.protocol.marks import LOUD, Warn
+from whitening.chairside.protocol.state import Ask, Clock, Moment, Offer, SessionState
+
+# So many steps are sent ahead, for a screen that loses its network.
+STEPS_AHEAD = 8
+
+HINTS: dict[Step, str | Promise] = {
+    Step.STOP_SIGNAL: _("A raised hand stops everything. Let the patient try it."),
+    Step.START_SHADE: _("Teeth wet, no tinted eyewear, chair light off. Is the room light normal?"),
+    Step.FINAL_SHADE: _("Same light as at the start. Is the room light normal? The teeth are dry: provisional."),
+    Step.EYEWEAR: _("Patient, clinician, assistant and everybody else here."),
+    Step.INSPECTION: _("By eye and by light: no gap, no gel path to the gum. Two different people."),
+    Step.ADVICE: _("Give the sheet and say whom to call when it hurts."),
+}
+GRID_MOMENTS = frozenset({Moment.SENSITIVITY, Moment.REASON})
+GRID_STEPS = frozenset({Step.START_SHADE, Step.FINAL_SHADE, Step.ENDED_EARLY})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Button:
+    label: str | Promise
+    wire: str
+    ask: Ask = Ask.NOTHING
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ahead:
+    """A step as it will look if the first offer of each step before it is tapped."""
+
+    after: str
+    title: str | Promise
+    next: Button | None
+    choices: tuple[Button, ...]
+    # The gel clock of this step begins with the tap that led here.
+    clock_from_tap: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Screen:
+    state: SessionState
+    title: str | Promise
+    hint: str | Promise
+    next: Button | None
+    choices: tuple[Button, ...]
+    also: tuple[Button, ...]
+    asks: tuple[Ask, ...]
+    undo: Button | None
+    take_off: Button
+    contacts: tuple[Button, ...]
+    settle: tuple[Button, ...]
+    clock: Clock | None
+    other_clocks: tuple[Clock, ...]
+    loud: tuple[Warn, ...]
+    quiet: tuple[Warn, ...]
+    ahead: tuple[Ahead, ...]
+    emergency_ahead: tuple[Ahead, ...]
+    tag: str
+    closes: bool
+
+
+def button(offer: Offer) -> Button:
+    return Button(label=offer.label, wire=to_wire(offer.payloads), ask=offer.ask)
+
+
+def title_of(state: SessionState) -> str | Promise:
+    if state.step is None:
+        return _("The session is closed")
+    return state.moment.label if state.moment is not None else state.step.label
+
+
+def split(state: SessionState) -> tuple[Button | None, tuple[Button, ...]]:
+    """One offer leads on at the bottom; a list of equals stands in the middle, and nothing is at the bottom."""
+    buttons = tuple(button(offer) for offer in state.offers if offer.payloads)
+    if state.moment in GRID_MOMENTS or (state.moment is None and state.step in GRID_STEPS):
+        return None, buttons
+    return (buttons[0], buttons[1:]) if buttons else (None, ())
+
+
+def screen_of(*, events: Sequence[Event], plan: SessionPlan, now: datetime) -> Screen:
+    state = fold(events, plan, now)
+    first, choices = split(state)
+    return Screen(
+        state=state,
+        title=title_of(state),
+        hint=HINTS.get(state.step, "") if state.step is not None else "",
+        next=first,
+        choices=choices,
+        also=tuple(button(offer) for offer in state.also),
+        asks=tuple(offer.ask for offer in state.offers if offer.ask is not Ask.NOTHING),
+        undo=button(state.undo) if state.undo else None,
+        take_off=button(state.take_off),
+        contacts=tuple(button(offer) for offer in state.contact_offers),
+        settle=tuple(button(offer) for offer in state.settle_offers),
+        clock=state.clocks[0] if state.clocks else None,
+        other_clocks=state.clocks[1:],
+        loud=tuple(code for code in state.warnings if code in LOUD),
+        quiet=tuple(code for code in state.warnings if code not in LOUD),
+        ahead=_ahead(events, plan, state, now),
+        emergency_ahead=_ahead(events, plan, replace(state, offers=(state.take_off,)), now),
+        tag=tag(state),
+        closes=any(payload.kind is Kind.CLOSED for offer in state.offers for payload in offer.payloads),
+    )
+
+
+def tag(state: SessionState) -> str:
+    """Changes whenever the screen would look different for another reason than a ticking clock."""
+    shown = (
+        state.version,
+        state.step,
+        state.moment,
+        [(str(offer.label), offer.payloads) for offer in (*state.offers, *state.also, *state.settle_offers)],
+        state.warnings,
+        state.missing,
+        state.light.place if state.light else "",
+    )
+    return sha256(repr(shown).encode()).hexdigest()[:16]
+
+
+def _ahead(events: Sequence[Event], plan: SessionPlan, state: SessionState, now: datetime) -> tuple[Ahead, ...]:
+    """Plays the first offers on in thought. Closing is never part of it: that needs the server."""
+    log, steps = list(events), []
+    while len(steps) < STEPS_AHEAD and state.step is not None:
+        if not state.offers and state.next_at is not None:
+            now = state.next_at
+            state = fold(log, plan, now)
+            continue
+        if not state.offers or not state.offers[0].payloads or state.step is Step.CLOSE:
+            break
+        first, gel_was_on = state.offers[0], state.gel_on
+        log += _played(log, first, now)
+        state = fold(log, plan, now)
+        # Where nothing is offered yet, the step shows what will be, once its time has come.
+        then = fold(log, plan, state.next_at) if not state.offers and state.next_at else state
+        leads, choices = split(then)
+        steps.append(
+            Ahead(
+                after=to_wire(first.payloads),
+                title=title_of(then),
+                next=leads,
+                choices=choices,
+                clock_from_tap=state.gel_on and not gel_was_on,
+            )
+        )
+    return tuple(steps)
+
+
+def _played(log: Sequence[Event], offer: Offer, now: datetime) -> list[Event]:
+    after = log[-1].seq if log else 0
+    return [
+        Event(
+            seq=after + 1 + place,
+            payload=payload,
+            happened_at=now,
+            recorded_at=now,
+            actor_id="",
+            actor_name="",
+            client_id=f"ahead {after}.{place}",
+        )
+        for place, payload in enumerate(offer.payloads)
+    ]

@@ -1,0 +1,170 @@
+"""The screen beside the chair: one page, and one address for every tap."""
+
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from uuid import UUID, uuid4
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, HttpResponseNotModified
+from django.shortcuts import redirect, render
+from django.utils.http import url_has_allowed_host_and_scheme
+
+from clinic.accounts.doors import StaffRequest, staff
+from clinic.accounts.models import User
+from clinic.accounts.rights import Capability, may
+from clinic.trail.access import note_read
+from clinic.trail.clock import now
+from clinic.trail.refusals import Refusal
+from whitening.cases.access import access_case
+from whitening.chairside import log
+from whitening.chairside.access import access_session
+from whitening.chairside.actions import (
+    EntryRefused,
+    Tap,
+    close_session,
+    confirm_identity,
+    record_tap,
+    undo_tap,
+)
+from whitening.chairside.models import Session
+from whitening.chairside.protocol import choices
+from whitening.chairside.protocol.codec import from_wire
+from whitening.chairside.protocol.payloads import BadPayload, Closed
+from whitening.chairside.screen import Screen, screen_of
+
+LONGEST_WIRE = 300
+
+
+def while_open(request: HttpRequest, arguments: Mapping[str, object]) -> bool:
+    """The screen beside the chair does not lock while its session is open, and shows only that session."""
+    user = request.user
+    return isinstance(user, User) and Session.objects.visible_to(user).open().filter(pk=arguments["pk"]).exists()
+
+
+@staff(Capability.CHAIRSIDE_RECORD, while_locked=while_open)
+def chairside(request: StaffRequest, pk: int) -> HttpResponse:
+    session = access_session(user=request.user, pk=pk)
+    note_read(
+        actor=request.actor,
+        what="chairside",
+        subject=("session", pk),
+        patient_id=session.case.patient_id,
+        site_id=session.site_id,
+    )
+    return _page(request, session)
+
+
+@staff(Capability.CHAIRSIDE_RECORD, background=True, while_locked=while_open)
+def screen(request: StaffRequest, pk: int) -> HttpResponse:
+    """The same page for a second screen, or for a clock that has run out; 304 while nothing has changed."""
+    session = access_session(user=request.user, pk=pk)
+    shown = _screen(session)
+    if request.headers.get("If-None-Match") == _etag(shown):
+        return HttpResponseNotModified()
+    return _page(request, session, shown=shown)
+
+
+@staff(Capability.CHAIRSIDE_RECORD, methods=("POST",), while_locked=while_open)
+def event(request: StaffRequest, pk: int) -> HttpResponse:
+    """Takes one tap. A tap that was sent before changes nothing and is answered like the first time."""
+    session = access_session(user=request.user, pk=pk)
+    try:
+        _take(request, session)
+    except Refusal as refusal:
+        messages.error(request, str(refusal))
+        return _page(request, session, status=422 if isinstance(refusal, EntryRefused) else 409)
+    if request.headers.get("X-Tap") == "1":
+        return _page(request, access_session(user=request.user, pk=pk))
+    return redirect("chairside", pk=pk)
+
+
+@staff(Capability.SESSION_OPEN, methods=("POST",))
+def identity(request: StaffRequest, pk: int) -> HttpResponse:
+    """Name and date of birth were asked; back to the page that has the button."""
+    case = access_case(user=request.user, pk=pk)
+    confirm_identity(case=case, user=request.user, actor=request.actor, now=now())
+    back = request.POST.get("next", "")
+    if url_has_allowed_host_and_scheme(back, allowed_hosts={request.get_host()}, require_https=request.is_secure()):
+        return redirect(back)
+    return redirect("case", pk=pk)
+
+
+def _take(request: StaffRequest, session: Session) -> None:
+    at = now()
+    client_id = _client_id(request.POST.get("id", ""))
+    happened_at = _instant(request.POST.get("at", ""), otherwise=at)
+    user, actor = request.user, request.actor
+    if tapped := request.POST.get("t"):
+        undo_tap(
+            session=session,
+            tap=_client_id(tapped),
+            client_id=client_id,
+            happened_at=happened_at,
+            user=user,
+            actor=actor,
+            now=at,
+        )
+        return
+    payloads = _payloads(request, session)
+    if isinstance(payloads[-1], Closed):
+        close_session(session=session, client_id=client_id, user=user, actor=actor, now=at)
+        return
+    tap = Tap(payloads=payloads, client_id=client_id, happened_at=happened_at)
+    record_tap(session=session, tap=tap, user=user, actor=actor, now=at)
+
+
+def _payloads(request: StaffRequest, session: Session) -> tuple[object, ...]:
+    try:
+        return from_wire(
+            request.POST.get("e", "")[:LONGEST_WIRE],
+            people=log.people_here(session),
+            more=request.POST.getlist("a"),
+            words=request.POST.get("words"),
+        )
+    except BadPayload as bad:
+        raise EntryRefused(why=str(bad)) from bad
+
+
+def _client_id(text: str) -> str:
+    """The device's own id for this tap; without one (no scripts) the server makes it."""
+    try:
+        return str(UUID(text))
+    except ValueError:
+        return str(uuid4())
+
+
+def _instant(text: str, *, otherwise: datetime) -> datetime:
+    try:
+        at = datetime.fromisoformat(text)
+    except ValueError:
+        return otherwise
+    return at.astimezone(UTC) if at.tzinfo else otherwise
+
+
+def _screen(session: Session) -> Screen:
+    at = now()
+    return screen_of(events=log.read(session), plan=log.plan_of(session, now=at), now=at)
+
+
+def _etag(shown: Screen) -> str:
+    return f'"{shown.tag}"'
+
+
+def _page(request: StaffRequest, session: Session, *, shown: Screen | None = None, status: int = 200) -> HttpResponse:
+    shown = shown or _screen(session)
+    context = {
+        "session": session,
+        "patient": session.case.patient,
+        "screen": shown,
+        "state": shown.state,
+        "now": now(),
+        "tap_id": uuid4(),
+        "people": log.people_here(session).items(),
+        "chaperones": list(choices.Chaperone),
+        "interpreters": list(choices.Interpreter),
+        "counts": range(1, 9),
+        "may_close": may(request.user, Capability.SESSION_CLOSE, session.site),
+    }
+    response = render(request, "chairside/session.html", context, status=status)
+    response.headers["ETag"] = _etag(shown)
+    return response
