@@ -111,6 +111,10 @@ class Shell:
         return settings.IDLE_LOCK_AFTER // timedelta(seconds=1)
 
     @property
+    def account_url(self) -> str:
+        return url_or_nothing("own_account")
+
+    @property
     def leave_url(self) -> str:
         return url_or_nothing("account_logout")
 
