@@ -141,6 +141,7 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
 ]
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "today"
@@ -157,6 +158,7 @@ ACCOUNT_PREVENT_ENUMERATION = True
 ACCOUNT_EMAIL_NOTIFICATIONS = True  # whoever changes a sign-in, its owner hears of it
 ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False  # no mail to strangers, whatever is typed into the form
 ACCOUNT_LOGIN_ON_PASSWORD_RESET = False
+PASSWORD_RESET_TIMEOUT = 2 * 3600
 ALLAUTH_TRUSTED_PROXY_COUNT = env.whole("CASEBOOK_PROXY_COUNT", 0, least=0, most=5)
 ACCOUNT_FORMS = {
     "login": "clinic.accounts.forms.sign_in.SignInForm",

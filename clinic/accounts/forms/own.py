@@ -78,5 +78,10 @@ class TakeOverForm(forms.Form):
         error_messages={"required": _("Type your PIN.")},
     )
 
-    def is_for(self, user: User) -> bool:
-        return str(self["person"].value()) == str(user.pk)
+    @classmethod
+    def about(cls, user: User, *, sent: "TakeOverForm | None" = None) -> "TakeOverForm":
+        """One of several on a page, so its controls have ids of their own."""
+        if sent is None or str(sent["person"].value()) != str(user.pk):
+            return cls(initial={"person": user.pk}, auto_id=f"id_{user.pk}_%s")
+        sent.auto_id = f"id_{user.pk}_%s"
+        return sent

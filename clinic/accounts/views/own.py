@@ -24,13 +24,7 @@ def start(request: StaffRequest) -> HttpResponse:
 
 @staff(OWN)
 def own_account(request: StaffRequest) -> HttpResponse:
-    memberships = request.user.memberships.select_related("site").order_by("site__name", "role")
-    context = {
-        "memberships": memberships,
-        "language": LanguageForm(initial={"language": request.user.language}),
-        "needs_factor": needs_second_factor(request.user),
-    }
-    return render(request, "accounts/own.html", context)
+    return _page(request, language_form=LanguageForm(initial={"language": request.user.language}))
 
 
 @staff(OWN, methods=("POST",))
@@ -59,7 +53,7 @@ def pin(request: StaffRequest) -> HttpResponse:
 def language(request: StaffRequest) -> HttpResponse:
     form = LanguageForm(request.POST)
     if not form.is_valid():
-        return render(request, "accounts/own.html", {"language": form, "memberships": []}, status=422)
+        return _page(request, language_form=form)
     people.choose_language(user=request.user, language=form.cleaned_data["language"])
     response = redirect("own_account")
     # For the pages that come before the door.
@@ -67,3 +61,12 @@ def language(request: StaffRequest) -> HttpResponse:
         settings.LANGUAGE_COOKIE_NAME, form.cleaned_data["language"], secure=not settings.PLAIN_HTTP, samesite="Lax"
     )
     return response
+
+
+def _page(request: StaffRequest, *, language_form: LanguageForm) -> HttpResponse:
+    context = {
+        "memberships": request.user.memberships.select_related("site").order_by("site__name", "role"),
+        "language": language_form,
+        "needs_factor": needs_second_factor(request.user),
+    }
+    return render(request, "accounts/own.html", context, status=422 if language_form.is_bound else 200)

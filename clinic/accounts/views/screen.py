@@ -58,7 +58,10 @@ def take_over(request: StaffRequest) -> HttpResponse:
     try:
         user = bench.find(request, user_id=form.cleaned_data["person"], now=now)
         screen.take_over(user=user, pin=form.cleaned_data["pin"])
-    except (NotOnThisScreen, WrongPin, TooManyTries) as refusal:
+    except NotOnThisScreen as refusal:
+        messages.error(request, str(refusal))
+        return redirect("lock")
+    except (WrongPin, TooManyTries) as refusal:
         form.add_error("pin", str(refusal))
         return _page(request, unlocking=UnlockForm(), taking_over=form)
     bench.hand_over(request, user=user)
@@ -78,16 +81,10 @@ def still_here(_request: StaffRequest) -> HttpResponse:
 
 
 def _page(request: StaffRequest, *, unlocking: UnlockForm, taking_over: TakeOverForm | None = None) -> HttpResponse:
+    others = bench.others(request, real_now())
     context = {
         "unlocking": unlocking,
-        "taking_over": taking_over,
-        "others": [
-            (
-                user,
-                taking_over if taking_over and taking_over.is_for(user) else TakeOverForm(initial={"person": user.pk}),
-            )
-            for user in bench.others(request, real_now())
-        ],
+        "others": [(user, TakeOverForm.about(user, sent=taking_over)) for user in others],
         "back": _back(request),
     }
     wrong = unlocking.is_bound or taking_over is not None

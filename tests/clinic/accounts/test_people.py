@@ -4,7 +4,9 @@ from datetime import date
 
 import pytest
 from allauth.mfa.models import Authenticator
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from clinic.accounts.actions import people
@@ -185,3 +187,15 @@ def test_the_list_names_everybody_once(cast: Cast) -> None:
 def test_an_address_is_one_person_whatever_its_case(cast: Cast) -> None:
     assert User.objects.create_user("New@Example.ORG", None, name="New").email == "new@example.org"
     assert Site.objects.count() == 2
+
+
+def test_a_longer_list_asks_no_more_often(cast: Cast) -> None:
+    client = sign_in(cast.manager)
+    client.get(reverse("people"))
+    with CaptureQueriesContext(connection) as few:
+        client.get(reverse("people"))
+    for number in range(10):
+        hire(cast.fernbrook, Role.DESK, name=f"Temp {number}", email=f"temp{number}@example.org")
+    with CaptureQueriesContext(connection) as many:
+        client.get(reverse("people"))
+    assert len(many) == len(few)

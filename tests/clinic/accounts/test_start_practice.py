@@ -8,6 +8,7 @@ from django.core.management import CommandError, call_command
 from django.test import Client
 from django.urls import reverse
 
+from clinic.accounts.management.commands import start_practice
 from clinic.accounts.models import Invitation, Membership, Practice, Role, Site, User
 from clinic.trail.models import TrailEntry
 from tests.support import nothing_written
@@ -96,3 +97,17 @@ def test_a_weak_password(tmp_path: Path) -> None:
 def test_a_password_file_that_is_not_there(tmp_path: Path) -> None:
     with nothing_written(), pytest.raises(CommandError, match="cannot be read: No such file"):
         start(password_file=str(tmp_path / "none"))
+
+
+def test_it_asks_for_what_the_options_leave_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    """An empty answer is asked again where the program cannot go on without it."""
+    answers = iter(["", "UK", "", "", ""])
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True)
+    monkeypatch.setattr("builtins.input", lambda _question: next(answers))
+    monkeypatch.setattr(f"{start_practice.__name__}.getpass", lambda _question: "four words in a row")
+    said = io.StringIO()
+    options = {name: value for name, value in OPTIONS.items() if name != "jurisdiction"}
+    call_command("start_practice", stdout=said, **options)
+    assert "UK (" in said.getvalue()
+    assert Site.objects.get().jurisdiction == "UK"
+    assert User.objects.get().check_password("four words in a row")
