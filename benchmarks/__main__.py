@@ -14,13 +14,17 @@ import django
 from rich.console import Console
 from rich.table import Table
 
-from benchmarks import pages, sessions
+from benchmarks import documents, pages, sessions
 from benchmarks.frame import Result
 from tests import environment
 
 RESULTS = Path(__file__).with_name("results.json")
 # One subject each; it yields its results one by one, so that its own processes live exactly as long.
-SUBJECTS: dict[str, Callable[[], Iterator[Result]]] = {"pages": pages.results, "sessions": sessions.results}
+SUBJECTS: dict[str, Callable[[], Iterator[Result]]] = {
+    "documents": documents.results,
+    "pages": pages.results,
+    "sessions": sessions.results,
+}
 
 
 def main() -> int:

@@ -36,12 +36,12 @@ def draw(
         direction = "rtl" if translation.get_language_bidi() else "ltr"
         full = {**context, "title": words, "language": language, "direction": direction}
         html = render_to_string(template, full)
-    style = _style(paper, direction)
-    return POOL.draw(Job(html=html, css=style, title=words, language=language, identifier=identifier))
+    css = style(paper, direction)
+    return POOL.draw(Job(html=html, css=css, title=words, language=language, identifier=identifier))
 
 
 @lru_cache(maxsize=8)
-def _style(paper: Paper, direction: str) -> str:
+def style(paper: Paper, direction: str) -> str:
     """Margin boxes know only left and right; the sheet's rules say start and end."""
     start, end = ("right", "left") if direction == "rtl" else ("left", "right")
     css = _SHEET_CSS.replace("-start {", f"-{start} {{").replace("-end {", f"-{end} {{")

@@ -9,12 +9,15 @@ from django.db import IntegrityError, connection, transaction
 from django.db.utils import DatabaseError
 from django.utils.translation import gettext_lazy
 from pypdf import PdfReader
+from weasyprint import CSS
 
 from clinic.documents import archive, kinds
 from clinic.documents.actions import file_away, prepare
 from clinic.documents.checking import faults
 from clinic.documents.failures import RenderFailed
 from clinic.documents.models import IssuedDocument
+from clinic.documents.paper import Paper
+from clinic.documents.rendering import style
 from clinic.trail.actor import Actor
 from clinic.trail.models import TrailEntry
 from tests.cast import NOW, Cast, actor_of
@@ -106,6 +109,11 @@ def test_large_print_is_larger(cast: Cast) -> None:
     assert (plain.large_print, large.large_print) == (False, True)
     assert sizes(bytes_of(plain)) == {11.0}
     assert sizes(bytes_of(large)) == {16.0}
+
+
+def test_every_rule_of_the_style_sheet_is_understood(caplog: pytest.LogCaptureFixture) -> None:
+    CSS(string=style(Paper.A4, "rtl"))
+    assert caplog.records == []
 
 
 def sizes(pdf: bytes) -> set[float]:

@@ -166,6 +166,8 @@ def test_the_page_itself(cast: Cast, client: Client) -> None:
     answer = client.get("/verify/")
     assert answer.status_code == 200
     assert heading(answer) == "Check whether a sheet is genuine"
+    # Under "no-referrer" a real browser would send the form with an origin that is refused.
+    assert answer.content.decode().rpartition('<meta name="referrer" content="')[2].startswith("same-origin")
 
 
 def test_guessing_is_slowed(cast: Cast, client: Client, monkeypatch: pytest.MonkeyPatch) -> None:

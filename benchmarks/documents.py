@@ -1,0 +1,50 @@
+"""Drawing sheets: the warm renderer beside the same library used fresh for each document, as its manual shows."""
+
+from collections.abc import Iterator
+from functools import partial
+
+from weasyprint import CSS, HTML
+from weasyprint.text.fonts import FontConfiguration
+
+from benchmarks.frame import Figure, Result, Target
+from clinic.documents.bundled import font_faces
+from clinic.documents.client import POOL
+from clinic.documents.drawing import VARIANT, BundledOnly
+from clinic.documents.jobs import Job
+from clinic.documents.paper import Paper
+from clinic.documents.qr import as_picture
+from clinic.documents.rendering import style
+
+YARDSTICK = "the library alone, fresh for each document, with the same fonts"
+
+
+def results() -> Iterator[Result]:
+    for name, rows, limit in (("one page", 12, 500), ("three pages", 110, 1_000), ("sixty pages", 2_400, 10_000)):
+        job = page_of(rows)
+        yield Figure(
+            name=f"document: {name}",
+            run=partial(POOL.draw, job),
+            yardstick=YARDSTICK,
+            yardstick_run=partial(fresh, job),
+            target=Target(limit=limit, of="value"),
+            size={"rows": rows, "pages": POOL.draw(job).pages},
+        ).measure()
+
+
+def page_of(rows: int) -> Job:
+    row = "<tr><th scope='row'>Day</th><td>What was done on that day, in a few plain words.</td><td>10:40</td></tr>"
+    html = (
+        "<!doctype html><html lang='en' dir='ltr'><head></head><body data-practice='Fernbrook Dental Rooms'>"
+        f"<h1>Record</h1><img alt='QR code' src='{as_picture('https://casebook.example.org/p/x/')}'>"
+        f"<table><tbody>{row * rows}</tbody></table></body></html>"
+    )
+    return Job(html=html, css=style(Paper.A4, "ltr"), title="Record", language="en", identifier="0" * 32)
+
+
+def fresh(job: Job) -> bytes:
+    fonts, fetcher = FontConfiguration(), BundledOnly()
+    styles = [CSS(string=text, font_config=fonts, url_fetcher=fetcher) for text in (font_faces(), job.css)]
+    drawn: bytes = HTML(string=job.html, url_fetcher=fetcher).write_pdf(
+        font_config=fonts, stylesheets=styles, pdf_variant=VARIANT
+    )
+    return drawn
