@@ -68,7 +68,6 @@ class User(AbstractBaseUser):
     # Part of the session's fingerprint: counting it up ends every session of this person at once.
     sessions_ended = models.PositiveIntegerField(default=0, editable=False)
     is_active = models.BooleanField(_("works here"), default=True)
-    joined_at = models.DateTimeField(auto_now_add=True)
 
     objects: ClassVar[UserManager] = UserManager()
 
