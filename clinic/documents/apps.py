@@ -1,18 +1,6 @@
 from django.apps import AppConfig
 from django.utils.translation import gettext_lazy as _
 
-from clinic.documents import kinds
-from clinic.documents.verbs import VERBS
-from clinic.trail import guards, verbs
-
-APPOINTMENT_SLIP = kinds.DocumentKind(
-    code="appointment_slip",
-    word=_("appointment slip"),
-    clinical=False,
-    template="documents/appointment_slip.html",
-    version=1,
-)
-
 
 class DocumentsConfig(AppConfig):
     name = "clinic.documents"
@@ -20,6 +8,22 @@ class DocumentsConfig(AppConfig):
     verbose_name = _("Documents")
 
     def ready(self) -> None:
+        from clinic.documents import archive, kinds, sections
+        from clinic.documents.verbs import VERBS
+        from clinic.patients import hints
+        from clinic.trail import guards, verbs
+        from clinic.trail.backup import files
+
         verbs.register(VERBS)
-        kinds.register(APPOINTMENT_SLIP)
         guards.register(table="clinic_documents_issueddocument")
+        files.register("documents", archive.referenced)
+        hints.register_section(sections.SECTION)
+        kinds.register(
+            kinds.DocumentKind(
+                code="appointment_slip",
+                word=_("appointment slip"),
+                clinical=False,
+                template="documents/appointment_slip.html",
+                version=1,
+            )
+        )

@@ -2,16 +2,24 @@
 
 import hashlib
 import os
+from collections.abc import Iterator
 from pathlib import Path
 from uuid import uuid4
 
 from django.conf import settings
 
 from clinic.documents.failures import FileAltered, FileLost
+from clinic.documents.models import IssuedDocument
 
 
 def path_of(sha256: str) -> Path:
     return Path(settings.FILES_DIR) / "documents" / sha256[:2] / f"{sha256}.pdf"
+
+
+def referenced(using: str) -> Iterator[tuple[str, str]]:
+    """Every file that a row names, for backups and for checks of a restored copy."""
+    for sha256 in IssuedDocument.objects.using(using).values_list("sha256", flat=True).iterator():
+        yield sha256, str(path_of(sha256).relative_to(settings.FILES_DIR))
 
 
 def keep(pdf: bytes) -> str:

@@ -7,27 +7,23 @@ from django.http import HttpResponse
 from django.shortcuts import render
 
 from clinic.accounts.doors import StaffRequest, staff
-from clinic.accounts.rights import Capability, NotAllowed, require
+from clinic.accounts.rights import Capability
 from clinic.documents import archive
 from clinic.documents.access import access_document
 from clinic.documents.failures import FileAltered, FileLost
 from clinic.documents.models import IssuedDocument
+from clinic.documents.sections import readable
 from clinic.trail.access import note_read
-
-_CLINICAL = (Capability.CLINICAL_DOCUMENTS_READ, Capability.ANSWERS_READ)
 
 
 @staff(Capability.DOCUMENTS_READ)
 def document_file(request: StaffRequest, pk: int) -> HttpResponse:
     document = access_document(user=request.user, pk=pk)
-    needed = (Capability.DOCUMENTS_READ, *(_CLINICAL if document.is_clinical else ()))
+    # At the document's own site: the door asked at the one that is on the screen.
+    if not readable(document, request.user):
+        raise PermissionDenied
     try:
-        # At the document's own site: the door asked at the one that is on the screen.
-        for capability in needed:
-            require(request.user, capability, document.site)
         pdf = archive.read(document.sha256)
-    except NotAllowed as refusal:
-        raise PermissionDenied from refusal
     except (FileAltered, FileLost) as refusal:
         context = {"document": document, "refusal": refusal}
         return render(request, "documents/unreadable.html", context, status=HTTPStatus.CONFLICT)

@@ -9,6 +9,9 @@ from django.conf import settings
 
 from clinic.documents import archive
 from clinic.documents.failures import FileAltered, FileLost
+from clinic.trail.backup import files
+from tests.cast import Cast
+from tests.clinic.documents.slips import slip
 
 PDF = b"%PDF-1.7 not much of one"
 
@@ -69,3 +72,12 @@ def test_a_full_disk_leaves_no_half_file(tmp_path: Path, monkeypatch: pytest.Mon
     with pytest.raises(OSError, match="No space left"):
         archive.keep(PDF)
     assert [path for path in tmp_path.rglob("*") if path.is_file()] == []
+
+
+@pytest.mark.django_db
+def test_a_backup_knows_every_file(cast: Cast) -> None:
+    document = slip(cast)
+    assert ("documents", archive.referenced) in files._lookups.items()
+    [(sha256, path)] = archive.referenced("default")
+    assert sha256 == document.sha256
+    assert (Path(settings.FILES_DIR) / path).read_bytes() == archive.read(sha256)
