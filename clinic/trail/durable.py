@@ -57,7 +57,9 @@ def append_line(path: Path, line: str) -> None:
     is_new = not path.exists()
     descriptor = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT | os.O_CLOEXEC, 0o600)
     try:
-        os.write(descriptor, f"\n{line}\n".encode())
+        content = f"\n{line}\n".encode()
+        if os.write(descriptor, content) != len(content):
+            raise OSError(f"{path.name}: the disk took only a part of the line.")
         os.fsync(descriptor)
     finally:
         os.close(descriptor)

@@ -13,6 +13,7 @@ SHOWN = 100
 ALTERED = _("position %(position)s, entry %(entry)s: the entry or its seal was altered, moved or put in")
 GAP = _("position %(position)s is missing")
 FORGED = _("entry %(entry)s was not written by this installation")
+UNKNOWN_KEY = _("entry %(entry)s was written with a key that CASEBOOK_FIELD_KEYS does not hold")
 LATE = _("entry %(entry)s was put in later than it claims")
 CUT = _("the end was cut off: the outside head of %(at)s stands at position %(position)s")
 UNREADABLE = _("position %(position)s cannot be read at all: a value in it is of no known kind")
@@ -51,7 +52,7 @@ class Report:
     sealed: int = 0
     unsealed: int = 0
     # Entries made with a key that the settings no longer hold: the chain covers them, their MAC cannot be checked.
-    key_retired: int = 0
+    unknown_keys: int = 0
     anchor_count: int = 0
     unreadable_anchor_lines: tuple[int, ...] = ()
     last_anchor: Anchor | None = None

@@ -21,12 +21,13 @@ LATEST = timedelta(hours=1)
 CHUNK = 5_000
 
 
-def verify(*, anchor_dir: Path, using: str = "default") -> Report:
+def verify(*, anchor_dir: Path, using: str = "default", allow_unknown_keys: bool = False) -> Report:
+    """`allow_unknown_keys` counts entries whose key is no longer in the settings instead of reporting them."""
     # Read before the chain: the chain only grows, so it must reach at least as far as these.
     outside = anchors.read(anchor_dir)
     report = Report(anchor_count=len(outside.anchors), unreadable_anchor_lines=outside.unreadable_lines)
     report.last_anchor = max(outside.anchors, key=lambda anchor: anchor.position, default=None)
-    walk = _Walk(report=report, outside=outside)
+    walk = _Walk(report=report, outside=outside, allow_unknown_keys=allow_unknown_keys)
     try:
         for seal in _sealed_rows(using):
             walk.step(*seal[:5], facts=seal[5:])
@@ -43,6 +44,7 @@ def verify(*, anchor_dir: Path, using: str = "default") -> Report:
 class _Walk:
     report: Report
     outside: anchors.AnchorFile
+    allow_unknown_keys: bool = False
     previous: str = rows.GENESIS
     position: int = 0
     highest_id: int = 0
@@ -83,8 +85,11 @@ class _Walk:
 
     def check_mac(self, entry_id: int, mac: str, facts: tuple[object, ...]) -> None:
         key = self.macs.get(str(facts[_DIGEST_KEY]))
-        if key is None:
-            self.report.key_retired += 1
+        if key is None and self.allow_unknown_keys:
+            self.report.unknown_keys += 1
+        elif key is None:
+            # Else whoever forges an entry would only have to name a key that nobody knows.
+            self.report.findings.add(said.UNKNOWN_KEY, entry=entry_id)
         elif rows.entry_mac(facts, key) != mac:
             self.report.findings.add(said.FORGED, entry=entry_id)
 

@@ -8,7 +8,9 @@ import hashlib
 import io
 import os
 import secrets
+import shutil
 import tarfile
+import time
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -24,6 +26,9 @@ from clinic.trail.backup import files
 from clinic.trail.backup.engines import engine
 from clinic.trail.backup.facts import Manifest
 from clinic.trail.backup.sealed import SealedWriter
+
+# No backup and no check takes this long.
+ABANDONED_SECONDS = 24 * 3600
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,8 +60,16 @@ def make(*, target: Path, now: datetime) -> Made:
 @contextmanager
 def workspace() -> Iterator[Path]:
     """Beside the database itself, so that no unencrypted copy lies on the medium of the backups."""
+    _clear_abandoned(Path(settings.VAR_DIR))
     with TemporaryDirectory(prefix="work-", dir=settings.VAR_DIR) as name:
         yield Path(name)
+
+
+def _clear_abandoned(folder: Path) -> None:
+    """What a killed backup or check left behind is an unencrypted copy of everything."""
+    for left in folder.glob("work-*"):
+        if left.stat().st_mtime < time.time() - ABANDONED_SECONDS:
+            shutil.rmtree(left)
 
 
 def lacking(digests: Mapping[str, str], wanted: Iterable[tuple[str, str]]) -> Iterator[str]:

@@ -1,5 +1,6 @@
 """Backup and restore: everything back, under constant writing; whatever is wrong with it is red."""
 
+import os
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -132,6 +133,17 @@ def test_another_key_of_the_settings_is_red(archive: Path, settings: Settings) -
 def test_missing_keys_of_the_values_are_red(archive: Path, settings: Settings, tmp_path: Path) -> None:
     settings.KEYS_DIR = tmp_path
     assert wrong(restoring.check(archive)) == {"Every value has its key": "Keys that are not in KEYS_DIR: 7"}
+
+
+@pytest.mark.usefixtures("here")
+def test_what_a_killed_check_left_behind_is_cleared_after_a_day(archive: Path) -> None:
+    left = [Path(settings.VAR_DIR) / name for name in ("work-old", "work-new")]
+    for folder in left:
+        folder.mkdir()
+        (folder / "database").write_text("everything")
+    os.utime(left[0], (0, 0))
+    restoring.check(archive)
+    assert [folder.exists() for folder in left] == [False, True]
 
 
 @pytest.mark.usefixtures("here")

@@ -24,9 +24,15 @@ class Command(BaseCommand):
         parser.add_argument("--anchors", type=Path, default=Path(settings.TRAIL_ANCHOR_DIR), metavar="DIR")
         parser.add_argument("--values", action="store_true", help=_("also open every value whose key is there"))
 
+        parser.add_argument(
+            "--allow-unknown-keys",
+            action="store_true",
+            help=_("count entries written with a key that was taken out of the settings, instead of reporting them"),
+        )
+
     def handle(self, *args: Any, **options: Any) -> None:
         console = Console(file=cast(IO[str], self.stdout), highlight=False, soft_wrap=True)
-        report = verify(anchor_dir=options["anchors"])
+        report = verify(anchor_dir=options["anchors"], allow_unknown_keys=options["allow_unknown_keys"])
         values = check_values(report.findings) if options["values"] else None
         console.print(_table(report, values))
         for note in _unprovable(report):
@@ -68,9 +74,9 @@ def _unprovable(report: Report) -> list[str]:
     if report.accesses_unsealed:
         sentence = _("Accesses not sealed yet, so a change there is unprovable: %(count)d")
         said.append(sentence % {"count": report.accesses_unsealed})
-    if report.key_retired:
+    if report.unknown_keys:
         sentence = _("Written with a key that the settings no longer hold, checked by the chain alone: %(count)d")
-        said.append(sentence % {"count": report.key_retired})
+        said.append(sentence % {"count": report.unknown_keys})
     if report.unreadable_anchor_lines:
         lines = ", ".join(str(number) for number in report.unreadable_anchor_lines)
         said.append(_("Lines of the file of heads that cannot be read: %(lines)s") % {"lines": lines})
