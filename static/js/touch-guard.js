@@ -5,7 +5,7 @@ const SAME_MS = 600;
 const SAME_PX = 48;
 const WIPE_MS = 20000;
 const guard = document.querySelector("[data-touch-guard]");
-let last = { at: -Infinity, x: 0, y: 0 };
+let last = { at: -Infinity, x: 0, y: 0, label: null };
 let deafUntil = 0;
 
 function swallow(event) {
@@ -18,9 +18,16 @@ function onClick(event) {
   if (now < deafUntil) return swallow(event);
   // A key press has no place on the screen (detail 0) and is never a bouncing knuckle.
   if (event.detail === 0) return undefined;
+  // Pressing a label makes a second click at once, on its own control: the same press, not a bounce.
+  if (last.label?.control === event.target) {
+    last.label = null;
+    return undefined;
+  }
   const near = Math.hypot(event.clientX - last.x, event.clientY - last.y) < SAME_PX;
   if (near && now - last.at < SAME_MS) return swallow(event);
-  last = { at: now, x: event.clientX, y: event.clientY };
+  const label = event.target.closest("label");
+  // Pressed directly, the control makes no second click, so the next one would be a bounce.
+  last = { at: now, x: event.clientX, y: event.clientY, label: label?.control === event.target ? null : label };
   return undefined;
 }
 

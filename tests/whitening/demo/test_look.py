@@ -184,6 +184,53 @@ def test_the_bouncing_knuckle_counts_once(browser: Watched, address: str) -> Non
     assert tab.evaluate("window.presses") == 2
 
 
+def test_a_label_still_ticks_its_box(browser: Watched, address: str) -> None:
+    """One press on a label is two clicks for the browser, in the same place and at once."""
+    tab = browser.open(address, device="tablet")
+    tab.goto("/look/chairside/")
+    tab.locator("label[for=try]").click(position={"x": 20, "y": 20})
+    assert tab.locator("#try").is_checked()
+    tab.wait_for_timeout(700)
+    tab.locator("label[for=try]").dblclick(position={"x": 20, "y": 20})
+    assert not tab.locator("#try").is_checked()
+    tab.wait_for_timeout(700)
+    tab.locator("#try").dblclick()
+    assert tab.locator("#try").is_checked()
+
+
+# A part that asks for itself whenever it is told to, as it would by its clock.
+POLLING = """() => {
+  const part = document.createElement("div");
+  for (const [name, value] of [["data-background", ""], ["hx-get", "/look/patient/"], ["hx-trigger", "go"]]) {
+    part.setAttribute(name, value);
+  }
+  document.body.append(part);
+  htmx.process(part);
+  window.ask = () => htmx.trigger(part, "go");
+}"""
+
+
+def test_what_a_page_asks_for_by_itself_is_marked(browser: Watched, address: str) -> None:
+    tab = browser.open(address)
+    tab.goto("/look/")
+    tab.evaluate(POLLING)
+    with tab.expect_request("**/look/patient/") as asked:
+        tab.evaluate("ask()")
+    assert asked.value.headers["x-background"] == "1"
+
+
+def test_it_waits_while_a_dialog_is_open(browser: Watched, address: str) -> None:
+    tab = browser.open(address)
+    tab.goto("/look/")
+    tab.evaluate(POLLING)
+    requests: list[str] = []
+    tab.on("request", lambda request: requests.append(request.url))
+    tab.locator("[data-open-keys]").click()
+    tab.evaluate("ask()")
+    tab.wait_for_timeout(300)
+    assert requests == []
+
+
 def test_nothing_moves_for_those_who_asked_for_rest(browser: Watched, address: str) -> None:
     tab = browser.open(address, reduced_motion="reduce")
     tab.goto("/look/")
