@@ -1,0 +1,15 @@
+from tests.cast import Cast
+from tests.permissions.row import EVERYBODY, WITH_PATIENTS, Row, form, page, press
+
+
+def a_patient(cast: Cast) -> dict[str, object]:
+    return {"pk": cast.patient.pk}
+
+
+ROWS: list[Row] = [
+    page("patients", EVERYBODY),
+    form("patient_new", WITH_PATIENTS),
+    press("patient_look_alikes", WITH_PATIENTS),
+    page("patient", EVERYBODY, args=a_patient),
+    form("patient_change", WITH_PATIENTS, args=a_patient),
+]
