@@ -21,7 +21,7 @@ def test_it_comes_up_and_the_front_desk_signs_in(real_world: World, watched_brow
     axe(page)
     page.locator("input[name=login]").fill("dana@example.org")
     page.locator("input[name=password]").fill(PASSWORD)
-    page.locator("main form button[type=submit]").click()
+    page.get_by_role("button", name="Sign in").click()
     page.wait_for_url(f"{real_world.address}/")
     axe(page)
     real_world.manage("trail_verify")
