@@ -26,6 +26,10 @@ RULES = (
     rule(r"\bhx-vals=[\"']?\s*js:|\bhx-vars=|\bhx-headers=[\"']?\s*js:", "A js: value is evaluated as code."),
     rule(r"\bhx-trigger=\"[^\"]*\[", "A trigger filter is evaluated as code."),
     rule(r"\|\s*safe(?:seq)?\b", "Unescaped output; make the string safe where it is built."),
+    rule(
+        r"{%\s*block\s+title\s*%}(?:(?!{%\s*endblock).)*?(?:{%\s*(?:day|clock|moment|mark)\b|\|\s*(?:ltr|person|stopwatch)\b)",
+        "A title is plain text; this tag makes an element, which a title shows as it is written.",
+    ),
     rule(r"https?://(?!www\.w3\.org/)[\w.-]+", "An address of another machine."),
 )
 

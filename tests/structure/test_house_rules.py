@@ -39,6 +39,8 @@ def test_a_good_partial_passes() -> None:
         ('<p hx-on:click="go()"></p>', "hx-on evaluates"),
         ("<p hx-vals='js:{a: 1}'></p>", "A js: value"),
         ('<p hx-trigger="click[ctrlKey]"></p>', "A trigger filter"),
+        ("{% block title %}{{ a }} {% day b %}{% endblock %}", "A title is plain text"),
+        ("{% block title %}{{ name|person }}{% endblock %}", "A title is plain text"),
         ("{{ name|safe }}", "Unescaped output"),
         ("{% autoescape off %}{% endautoescape %}", "Unescaped output"),
         ('<img src="https://cdn.example.org/a.png" alt="">', "An address of another machine"),
