@@ -10,16 +10,10 @@ from whitening.chairside.actions import LightDetails, Received
 from whitening.chairside.models import Batch, LightUnit
 
 
-def day_field(label: object, *, required: bool = True, help_text: object = "") -> forms.DateField:
-    return forms.DateField(
-        label=label, required=required, help_text=help_text, widget=forms.DateInput(attrs={"type": "date"})
-    )
-
-
 class BatchForm(forms.Form):
     product = forms.ModelChoiceField(label=_("Product"), queryset=Product.objects.none())
     number = forms.CharField(label=_("Batch number, as printed"), max_length=Batch._meta.get_field("number").max_length)
-    expires_on = day_field(_("Use until"))
+    expires_on = forms.DateField(label=_("Use until"), widget=forms.DateInput(attrs={"type": "date"}))
     quantity = forms.IntegerField(label=_("How many"), min_value=1, max_value=100_000)
     unit = forms.CharField(label=_("Of what"), max_length=40, help_text=_("For example: syringes, kits"))
 

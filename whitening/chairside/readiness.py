@@ -5,7 +5,7 @@ from datetime import date, timedelta
 from clinic.accounts.models import Site
 from clinic.diary.models import LightKind
 from whitening.cases.models import Case, Product
-from whitening.chairside.models import Batch, LightUnit
+from whitening.chairside.models import Batch, IdentityCheck, LightUnit, Session
 
 # How long one output check stands. Common practice, no source.
 CHECK_VALID_DAYS = 30
@@ -13,18 +13,20 @@ CHECK_VALID_DAYS = 30
 
 def session_counts(case: Case) -> tuple[int, int]:
     """How many sessions were opened, and how many of them are closed."""
-    closed = [closed_at is not None for closed_at in case.sessions.values_list("closed_at", flat=True)]
+    closed = [
+        closed_at is not None for closed_at in Session.objects.filter(case=case).values_list("closed_at", flat=True)
+    ]
     return len(closed), sum(closed)
 
 
 def last_session_on(case: Case) -> date | None:
     """The local day on which the last session was opened: least days between count from there."""
-    last = case.sessions.order_by("opened_at", "pk").last()
+    last = Session.objects.filter(case=case).order_by("opened_at", "pk").last()
     return last.opened_at.astimezone(case.site.zone).date() if last else None
 
 
 def identity_confirmed_on(case: Case) -> date | None:
-    check = case.identity_checks.order_by("asked_at", "pk").last()
+    check = IdentityCheck.objects.filter(case=case).order_by("asked_at", "pk").last()
     return check.asked_on if check else None
 
 

@@ -133,7 +133,8 @@ def tag(state: SessionState) -> str:
 
 def _ahead(events: Sequence[Event], plan: SessionPlan, state: SessionState, now: datetime) -> tuple[Ahead, ...]:
     """Plays the first offers on in thought. Closing is never part of it: that needs the server."""
-    log, steps = list(events), []
+    log = list(events)
+    steps: list[Ahead] = []
     while len(steps) < STEPS_AHEAD and state.step is not None:
         if not state.offers and state.next_at is not None:
             now = state.next_at

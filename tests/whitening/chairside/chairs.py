@@ -63,6 +63,9 @@ def a_light(cast: Cast, *, kind: str = LightKind.HAND_HELD, output: int = 1000, 
     resource, _ = Resource.objects.get_or_create(
         site=cast.fernbrook, kind=ResourceKind.LIGHT, name=name, defaults={"light_kind": kind}
     )
+    held = LightUnit.objects.filter(resource=resource).first()
+    if held is not None:
+        return held
     details = LightDetails(output_least_mw_cm2=800, output_most_mw_cm2=1500, probe_distance_mm=5)
     unit = save_light(resource=resource, details=details, user=cast.manager, actor=actor_of(cast.manager))
     check_light(
@@ -107,7 +110,7 @@ def a_plan(cast: Cast, case: Case, **changed: object) -> Plan:
 def a_session(cast: Cast, **changed: object) -> Session:
     """Open, by the clinician, without a booking."""
     case = a_case(cast)
-    held = case.sessions.first()
+    held = Session.objects.filter(case=case).first()
     if held is not None:
         return held
     a_batch(cast)

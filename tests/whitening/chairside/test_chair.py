@@ -9,6 +9,7 @@ import time_machine
 from django.test import Client
 from django.urls import reverse
 
+from tests.answer import Answer
 from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.support import nothing_written
 from tests.whitening.chairside import chairs
@@ -30,7 +31,7 @@ def url(session: Session, name: str = "chairside") -> str:
     return reverse(name, args=[session.pk])
 
 
-def tap(client: Client, session: Session, wire: str, **more: object) -> object:
+def tap(client: Client, session: Session, wire: str, **more: object) -> Answer:
     return client.post(url(session, "chairside_event"), {"e": wire, **more}, headers={"X-Tap": "1"})
 
 

@@ -126,17 +126,17 @@ def test_holding_blocks_at_once_and_releasing_gives_back(cast: Cast) -> None:
 
 def test_the_refusals_of_the_actions(cast: Cast) -> None:
     batch = chairs.a_batch(cast)
-    who = {"user": cast.manager, "actor": actor_of(cast.manager)}
+    user, actor = cast.manager, actor_of(cast.manager)
     received = Received(product=batch.product, number="B-117", expires_on=batch.expires_on, quantity=1, unit="kit")
     with nothing_written(), pytest.raises(BatchKnown):
-        receive_batch(site=cast.fernbrook, received=received, now=NOW, **who)
+        receive_batch(site=cast.fernbrook, received=received, user=user, actor=actor, now=NOW)
     with nothing_written(), pytest.raises(NotHeld):
-        release_batch(batch=batch, because="x", now=NOW, **who)
+        release_batch(batch=batch, because="x", user=user, actor=actor, now=NOW)
     with nothing_written(), pytest.raises(NotAllowed):
         hold_batch(batch=batch, why="x", user=cast.desk, actor=actor_of(cast.desk), now=NOW)
-    hold_batch(batch=batch, why="x", now=NOW, **who)
+    hold_batch(batch=batch, why="x", user=user, actor=actor, now=NOW)
     with nothing_written(), pytest.raises(AlreadyHeld):
-        hold_batch(batch=batch, why="y", now=NOW, **who)
+        hold_batch(batch=batch, why="y", user=user, actor=actor, now=NOW)
 
 
 def test_writing_off(cast: Cast) -> None:

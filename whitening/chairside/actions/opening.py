@@ -82,7 +82,7 @@ def open_session(
                 values={"number": session.number, "plan_version": plan.version},
             )
     except IntegrityError as error:
-        if not case.sessions.open().exists():
+        if not Session.objects.open().filter(case=case).exists():
             raise
         raise SessionRunning from error
     return session
@@ -94,7 +94,7 @@ def _create(*, case: Case, plan: Plan, booking: Booking | None, user: User, now:
         plan=plan,
         booking=booking,
         site=case.site,
-        number=case.sessions.count() + 1,
+        number=Session.objects.filter(case=case).count() + 1,
         opened_at=now,
         opened_by=user,
     )

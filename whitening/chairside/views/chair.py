@@ -29,7 +29,7 @@ from whitening.chairside.actions import (
 from whitening.chairside.models import Session
 from whitening.chairside.protocol import choices
 from whitening.chairside.protocol.codec import from_wire
-from whitening.chairside.protocol.payloads import BadPayload, Closed
+from whitening.chairside.protocol.payloads import BadPayload, Closed, Payload
 from whitening.chairside.screen import Screen, screen_of
 
 LONGEST_WIRE = 300
@@ -38,7 +38,9 @@ LONGEST_WIRE = 300
 def while_open(request: HttpRequest, arguments: Mapping[str, object]) -> bool:
     """The screen beside the chair does not lock while its session is open, and shows only that session."""
     user = request.user
-    return isinstance(user, User) and Session.objects.visible_to(user).open().filter(pk=arguments["pk"]).exists()
+    return (
+        isinstance(user, User) and Session.objects.visible_to(user).open().filter(pk=int(str(arguments["pk"]))).exists()
+    )
 
 
 @staff(Capability.CHAIRSIDE_RECORD, while_locked=while_open)
@@ -113,7 +115,7 @@ def _take(request: StaffRequest, session: Session) -> None:
     record_tap(session=session, tap=tap, user=user, actor=actor, now=at)
 
 
-def _payloads(request: StaffRequest, session: Session) -> tuple[object, ...]:
+def _payloads(request: StaffRequest, session: Session) -> tuple[Payload, ...]:
     try:
         return from_wire(
             request.POST.get("e", "")[:LONGEST_WIRE],

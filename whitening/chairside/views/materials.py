@@ -115,10 +115,11 @@ def _batch(
 ) -> HttpResponse:
     access_batch(user=request.user, pk=pk)
     row = _with_numbers(Batch.objects.filter(pk=pk)).select_related("product", "site").get()
+    numbers = vars(row)
     uses = row.uses.exclude(session=None).select_related("session__case__patient").order_by("-used_at")
     context = {
         "batch": row,
-        "left": row.quantity_received - row.used - row.wasted,
+        "left": row.quantity_received - numbers["used"] - numbers["wasted"],
         "holds": row.holds.select_related("held_by", "released_by"),
         "uses": uses,
         "why": why or WhyForm(),
