@@ -68,7 +68,7 @@ def test_a_newer_version_supersedes(planned: Planned) -> None:
     assert states() == [State.CANCELLED, State.PLANNED]
 
 
-def test_planning_needs_a_transaction(cast: Cast, wishes: Wishes, django_db_blocker: object) -> None:
+def test_a_kind_speaks_about_its_own_subjects(cast: Cast, wishes: Wishes) -> None:
     with pytest.raises(ValueError, match="speaks about"), transaction.atomic():
         plan(
             kind=REMINDER,
@@ -308,7 +308,6 @@ def test_one_message_at_once(planned: Planned) -> None:
     assert (len(mail.outbox), other.state) == (1, State.DUE)
 
 
-@pytest.mark.django_db(transaction=True)
 def test_outside_a_transaction_nothing_is_planned(wishes: Wishes) -> None:
     with pytest.raises(OutsideTransaction):
         plan(kind=REMINDER, subject=("patient", 1), patient=Patient(), site=None, due_at=NOW, now=NOW)  # type: ignore[arg-type]
