@@ -14,7 +14,7 @@ from django.utils import timezone, translation
 from clinic.accounts.models import Site
 from clinic.messages import links, own
 from clinic.messages.channels import email, text
-from clinic.messages.channels.parcel import Handed, Parcel
+from clinic.messages.channels.parcel import Fate, Handed, Parcel
 from clinic.messages.conditions import Drop, Send
 from clinic.messages.letters import SMS_LIMIT, Letter
 from clinic.messages.models import DueMessage, PrivateLink, State, Why
@@ -43,8 +43,11 @@ class Written:
     link: PrivateLink | None
 
 
-def write_out(message: DueMessage, send: Send, *, now: datetime) -> Written | Drop:
-    """Makes the link and the letter in one transaction: a letter that cannot be written leaves no link."""
+def write_out(message: DueMessage, send: Send, *, now: datetime) -> Written | Drop | Handed:
+    """Makes the link and the letter in one transaction: a letter that cannot be written leaves no link.
+
+    A short text that is unfit counts as refused, so that the message goes on by another channel.
+    """
     try:
         with (
             translation.override(send.recipient.language),
@@ -55,6 +58,8 @@ def write_out(message: DueMessage, send: Send, *, now: datetime) -> Written | Dr
     except links.PurposeDone:
         return Drop(state=State.CANCELLED, reason="there is nothing left to open a page for")
     except UnfitWording as unfit:
+        if send.channel == "text":
+            return Handed(fate=Fate.REFUSED, reason=str(unfit))
         return _failed(send, str(unfit))
     except WRITING_ERRORS:
         logger.exception("Message %s of kind %s could not be written.", message.pk, message.kind)

@@ -16,6 +16,7 @@ from django.core.mail.backends.base import BaseEmailBackend
 
 from clinic.messages import claims, handover, settling
 from clinic.messages.channels.email import message_id_for
+from clinic.messages.channels.parcel import Handed
 from clinic.messages.conditions import Drop, Wait, judge
 from clinic.messages.models import DueMessage, State
 from clinic.trail.clock import real_now
@@ -90,5 +91,7 @@ def _one(claimed: DueMessage, connection: BaseEmailBackend, *, now: datetime) ->
     written = handover.write_out(message, verdict, now=now)
     if isinstance(written, Drop):
         return settling.drop(message, written, now=now)
+    if isinstance(written, Handed):
+        return settling.settle(message, verdict, written, link=None, now=now, real_now=real_now())
     handed = handover.hand_over(written, verdict, connection)
     return settling.settle(message, verdict, handed, link=written.link, now=now, real_now=real_now())

@@ -38,7 +38,7 @@ class Handed:
     provider_id: str = ""
 
 
-class HandOverFailed(Exception):
+class HandOverFailed(LetterNotTaken):
     """Raised by a mail backend that knows how far it got."""
 
     def __init__(self, handed: Handed) -> None:

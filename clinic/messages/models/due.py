@@ -97,6 +97,12 @@ class DueMessage(models.Model):
                 condition=models.Q(state__in=["planned", "due", "claimed", "handing_over"]),
                 name="due_message_open",
             ),
+            # Few rows at any time, however many are planned: what each tick looks at first.
+            models.Index(
+                fields=["lease_until"],
+                condition=models.Q(state__in=["claimed", "handing_over"]),
+                name="due_message_leased",
+            ),
             models.Index(fields=["patient", "-due_at"], name="due_message_by_patient"),
         ]
 

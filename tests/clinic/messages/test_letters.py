@@ -172,6 +172,9 @@ def test_an_unfit_short_text_is_not_sent(planned: Planned, wishes: Wishes, sms: 
     sweep(now=NOW)
     message.refresh_from_db()
     assert (message.state, message.reason) == (State.FAILED, reason)
+    # It goes on by e-mail, where there is room for more words.
+    sweep(now=NOW)
+    assert [sent.to for sent in mail.outbox] == [["amara@example.org"]]
 
 
 def test_a_wording_is_rendered_on_one_line_where_it_must(cast: Cast) -> None:
