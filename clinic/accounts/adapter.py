@@ -9,7 +9,7 @@ from django.conf import settings
 from django.http import HttpRequest
 from django.urls import reverse
 
-from clinic.accounts import sessions
+from clinic.accounts import post, sessions
 from clinic.accounts.models import User
 from clinic.accounts.pages import first_page
 from clinic.accounts.receivers import note
@@ -37,6 +37,9 @@ class StaffAdapter(DefaultAccountAdapter):  # type: ignore[misc]  # the library 
         uid, token = key.split("-", 1)
         path = reverse("account_reset_password_from_key", kwargs={"uidb36": uid, "key": token})
         return settings.PUBLIC_URL + path
+
+    def send_mail(self, template_prefix: str, email: str, context: dict[str, Any]) -> None:
+        post.send(self.render_mail(template_prefix, email, {"email": email, **context}))
 
     def logout(self, request: HttpRequest) -> None:
         if isinstance(request.user, User):

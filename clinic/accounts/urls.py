@@ -47,5 +47,6 @@ urlpatterns: list[URLPattern] = [
     path("setup/people/<int:pk>/end/", people.person_end, name="person_end"),
     path("setup/people/<int:pk>/return/", people.person_return, name="person_return"),
     path("setup/people/<int:pk>/second-factor/", people.person_factor, name="person_factor"),
+    path("setup/invitations/<int:pk>/again/", people.invitation_again, name="invitation_again"),
     path("setup/invitations/<int:pk>/take-back/", people.invitation_revoke, name="invitation_revoke"),
 ]

@@ -6,6 +6,7 @@ VERBS = {
     "accounts.site_opened": _("opened the site"),
     "accounts.site_changed": _("changed the site"),
     "accounts.person_invited": _("invited a colleague"),
+    "accounts.invitation_sent_again": _("sent an invitation again"),
     "accounts.invitation_revoked": _("took an invitation back"),
     "accounts.invitation_accepted": _("accepted the invitation"),
     "accounts.person_changed": _("changed a colleague's rights or details"),

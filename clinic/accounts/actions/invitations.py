@@ -14,7 +14,7 @@ from django.urls import reverse
 from django.utils import translation
 from django.utils.translation import gettext
 
-from clinic.accounts import rules
+from clinic.accounts import post, rules
 from clinic.accounts.models import Invitation, Membership, Role, Site, User
 from clinic.accounts.refusals import AddressTaken, AlreadyInvited, InvitationClosed
 from clinic.accounts.rights import Capability, require
@@ -42,8 +42,25 @@ def invite(*, site: Site, email: str, name: str, role: Role, user: User, actor: 
         Site.objects.select_for_update().get(pk=site.pk)
         invitation, token = _write(site=site, email=email, name=name, role=role, inviter=user, now=now)
         _record("accounts.person_invited", invitation, actor, {"email": invitation.email, "role": str(role)})
-        transaction.on_commit(lambda: _send(invitation, token))
+        transaction.on_commit(lambda: _send(invitation, token, now=now))
     return invitation
+
+
+def send_again(*, invitation: Invitation, user: User, actor: Actor, now: datetime) -> None:
+    """A new link and three new days; the link before opens nothing any more. Raises InvitationClosed."""
+    require(user, Capability.PEOPLE, invitation.site)
+    token = secrets.token_urlsafe(TOKEN_BYTES)
+    new = {
+        "token_hash": hash_of(token),
+        "invited_at": now,
+        "expires_at": now + rules.INVITATION_LASTS,
+        "mailed_at": None,
+    }
+    with transaction.atomic():
+        if not _open_at(now).filter(pk=invitation.pk).update(**new):
+            raise InvitationClosed
+        _record("accounts.invitation_sent_again", invitation, actor, {"email": invitation.email})
+        transaction.on_commit(lambda: _send(invitation, token, now=now))
 
 
 def invite_first_manager(*, site: Site, email: str, name: str, now: datetime) -> str:
@@ -138,14 +155,16 @@ def _open_at(now: datetime) -> models.QuerySet[Invitation]:
     return Invitation.objects.filter(accepted_at=None, revoked_at=None, expires_at__gt=now)
 
 
-def _send(invitation: Invitation, token: str) -> None:
+def _send(invitation: Invitation, token: str, *, now: datetime) -> None:
     with translation.override(settings.LANGUAGE_CODE):
         context = {"invitation": invitation, "address": address_of(token)}
-        EmailMessage(
+        letter = EmailMessage(
             subject=gettext("Your sign-in for %(practice)s") % {"practice": invitation.site.practice.name},
             body=render_to_string("accounts/email/invitation.txt", context),
             to=[invitation.email],
-        ).send()
+        )
+    if post.send(letter):
+        Invitation.objects.filter(pk=invitation.pk).update(mailed_at=now)
 
 
 def _record(verb: str, invitation: Invitation, actor: Actor, values: dict[str, object]) -> None:

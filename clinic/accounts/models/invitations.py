@@ -20,6 +20,8 @@ class Invitation(models.Model):
     invited_by = models.ForeignKey("clinic_accounts.User", on_delete=models.PROTECT, null=True, related_name="+")
     invited_at = models.DateTimeField()
     expires_at = models.DateTimeField()
+    # Empty while no mail server has taken the letter: the People page then offers to send it again.
+    mailed_at = models.DateTimeField(null=True)
     accepted_at = models.DateTimeField(null=True)
     revoked_at = models.DateTimeField(null=True)
 

@@ -11,7 +11,7 @@ from clinic.accounts.access import access_invitation, access_person
 from clinic.accounts.actions import invitations, people
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.forms.people import InviteForm, PersonForm
-from clinic.accounts.models import Role, User
+from clinic.accounts.models import Invitation, Role, User
 from clinic.accounts.refusals import AddressTaken, AlreadyInvited
 from clinic.accounts.rights import Capability
 from clinic.accounts.sessions import has_factor
@@ -74,7 +74,7 @@ def invite(request: StaffRequest) -> HttpResponse:
     if form.is_valid():
         data = form.cleaned_data
         try:
-            invitations.invite(
+            held = invitations.invite(
                 site=request.site,
                 email=data["email"],
                 name=data["name"],
@@ -86,9 +86,21 @@ def invite(request: StaffRequest) -> HttpResponse:
         except (AddressTaken, AlreadyInvited) as refusal:
             form.add_error("email", str(refusal))
         else:
-            messages.success(request, _("The invitation is on its way. It is open for three days."))
+            _say_whether_it_left(request, held)
             return redirect("people")
     return render(request, "setup/invite.html", {"form": form}, status=422 if form.is_bound else 200)
+
+
+@staff(PEOPLE, methods=("POST",))
+def invitation_again(request: StaffRequest, pk: int) -> HttpResponse:
+    held = access_invitation(site=request.site, pk=pk)
+    try:
+        invitations.send_again(invitation=held, user=request.user, actor=request.actor, now=real_now())
+    except Refusal as refusal:
+        messages.error(request, str(refusal))
+    else:
+        _say_whether_it_left(request, held)
+    return redirect("people")
 
 
 @staff(PEOPLE, methods=("POST",))
@@ -101,6 +113,15 @@ def invitation_revoke(request: StaffRequest, pk: int) -> HttpResponse:
     else:
         messages.success(request, _("The invitation opens nothing any more."))
     return redirect("people")
+
+
+def _say_whether_it_left(request: StaffRequest, held: Invitation) -> None:
+    held.refresh_from_db(fields=["mailed_at"])
+    if held.mailed_at is None:
+        sentence = _("The mail server did not take the letter. Look at the mail settings, then send it again below.")
+        messages.warning(request, sentence)
+    else:
+        messages.success(request, _("The invitation is on its way. It is open for three days."))
 
 
 def _press(request: StaffRequest, pk: int, action: Callable[..., None], done: str) -> HttpResponse:

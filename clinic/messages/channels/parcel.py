@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from clinic.accounts.models import Site
+from clinic.accounts.post import LetterNotTaken
 from clinic.messages.kinds import Recipient
 from clinic.messages.letters import Letter
 

@@ -4,10 +4,12 @@ import base64
 import hmac
 import struct
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
 from typing import Any
 
+from django.core.mail import EmailMessage
+from django.core.mail.backends.base import BaseEmailBackend
 from django.test import Client
 from django.urls import reverse
 
@@ -17,6 +19,13 @@ from tests.cast import PASSWORD, TOTP_SECRET
 
 # pytest-django's fixture: runs what an action left for after the commit, which a test never reaches.
 CaptureOnCommit = Callable[..., AbstractContextManager[list[Callable[[], Any]]]]
+
+
+class AwayBackend(BaseEmailBackend):
+    """A mail server that nobody can reach."""
+
+    def send_messages(self, email_messages: Sequence[EmailMessage]) -> int:
+        raise ConnectionRefusedError
 
 
 def totp(secret: str = TOTP_SECRET, *, at: float | None = None, digits: int = 6) -> str:

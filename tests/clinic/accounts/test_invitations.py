@@ -9,6 +9,7 @@ from allauth.account.models import EmailAddress
 from django.core import mail
 from django.test import Client
 from django.urls import reverse
+from pytest_django.fixtures import SettingsWrapper
 
 from clinic.accounts.actions import invitations
 from clinic.accounts.models import Invitation, Role, User
@@ -33,7 +34,12 @@ JOIN = {
 def link(cast: Cast, django_capture_on_commit_callbacks: CaptureOnCommit) -> str:
     with django_capture_on_commit_callbacks(execute=True):
         sign_in(cast.manager).post(reverse("invite"), SAM)
-    found = re.search(r"http://localhost(/invitation/\S+)", str(mail.outbox[0].body))
+    assert Invitation.objects.get().mailed_at is not None
+    return address_in(mail.outbox[0])
+
+
+def address_in(letter: mail.EmailMessage) -> str:
+    found = re.search(r"http://localhost(/invitation/\S+)", str(letter.body))
     assert found is not None
     return found[1]
 
@@ -91,6 +97,30 @@ def test_taken_back(cast: Cast, link: str) -> None:
     held = Invitation.objects.get()
     sign_in(cast.manager).post(reverse("invitation_revoke", kwargs={"pk": held.pk}))
     assert Client().get(link).status_code == 410
+
+
+def test_sent_again_the_old_link_is_dead(
+    cast: Cast, link: str, django_capture_on_commit_callbacks: CaptureOnCommit
+) -> None:
+    held = Invitation.objects.get()
+    with django_capture_on_commit_callbacks(execute=True):
+        sign_in(cast.manager).post(reverse("invitation_again", kwargs={"pk": held.pk}))
+    assert len(mail.outbox) == 2
+    assert Client().get(link).status_code == 410
+    assert Client().get(address_in(mail.outbox[1])).status_code == 200
+
+
+def test_a_mail_server_that_is_away_is_told(
+    cast: Cast, settings: SettingsWrapper, django_capture_on_commit_callbacks: CaptureOnCommit
+) -> None:
+    settings.EMAIL_BACKEND = "tests.clinic.accounts.support.AwayBackend"
+    client = sign_in(cast.manager)
+    with django_capture_on_commit_callbacks(execute=True):
+        client.post(reverse("invite"), SAM)
+    assert Invitation.objects.get().mailed_at is None
+    page = client.get(reverse("people")).content.decode()
+    assert "The mail server did not take the letter." in page
+    assert "not sent" in page
 
 
 def test_an_altered_link(cast: Cast, link: str) -> None:

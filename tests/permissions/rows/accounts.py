@@ -87,5 +87,6 @@ ROWS: list[Row] = [
     press("person_end", MANAGERS, args=a_colleague),
     press("person_return", MANAGERS, args=a_colleague),
     press("person_factor", MANAGERS, args=a_colleague),
+    press("invitation_again", MANAGERS, args=an_invitation),
     press("invitation_revoke", MANAGERS, args=an_invitation),
 ]
