@@ -86,3 +86,14 @@ def _set(ahead: timedelta, actor: Actor) -> None:
     values = {"shift": ahead, "moved_at": clock.real_now(), "moved_by": actor.name}
     DemoClock.objects.update_or_create(pk=1, defaults=values)
     _held.shift, _held.read_at = ahead, time.monotonic()
+
+
+def override(ahead: timedelta) -> tuple[timedelta, float]:
+    """For the loader of the demo world: this process alone lives at another time until put_back."""
+    before = (_held.shift, _held.read_at)
+    _held.shift, _held.read_at = ahead, float("inf")
+    return before
+
+
+def put_back(before: tuple[timedelta, float]) -> None:
+    _held.shift, _held.read_at = before

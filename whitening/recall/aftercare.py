@@ -2,6 +2,7 @@
 
 from datetime import datetime
 
+from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
 from clinic.documents import actions as documents
@@ -29,15 +30,17 @@ def sheet_of(session: Session, *, actor: Actor, now: datetime) -> IssuedDocument
     if found is not None:
         return found
     case = session.case
-    _link, url = links.issue(
-        purpose=HOW_ARE_YOU,
-        subject_id=session.pk,
-        patient=case.patient,
-        site=case.site,
-        now=now,
-        write_only=True,
-        actor=actor,
-    )
+    # A sheet that then cannot be drawn leaves a link that nobody was given; the next try ends it.
+    with transaction.atomic():
+        _link, url = links.issue(
+            purpose=HOW_ARE_YOU,
+            subject_id=session.pk,
+            patient=case.patient,
+            site=case.site,
+            now=now,
+            write_only=True,
+            actor=actor,
+        )
     return documents.issue(
         kind=KIND,
         patient=case.patient,

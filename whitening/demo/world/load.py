@@ -1,0 +1,180 @@
+"""The whole demo world: three months behind, two weeks ahead, the same for the same seed and the same day."""
+
+from collections.abc import Callable
+from datetime import date, datetime, time, timedelta
+from random import Random
+
+from clinic.diary import actions as diary
+from clinic.diary.engine.working import instant
+from clinic.trail.clock import real_now
+from whitening.cases.models import CaseVisit, PlannedLight, VisitPurpose
+from whitening.chairside.models import Session
+from whitening.demo.world import lives, people
+from whitening.demo.world.lives import Life
+from whitening.demo.world.passing import living_at
+from whitening.demo.world.practice import House, build, check_lights
+from whitening.demo.world.sessions import treat
+from whitening.recall.actions import ReviewDetails, record_reply, record_review, tick
+from whitening.recall.models import ReviewDecision, Satisfaction
+from whitening.recall.triage import Answers
+from whitening.shade.tabs import TABS
+
+WEEKS_BEHIND = 13
+PAST_CASES = 24
+# How far each kind of case has come, in the order in which the two weeks ahead are filled.
+AHEAD = (
+    "called",
+    "answered",
+    "with_care",
+    "agreed",
+    "agreed",
+    "not_signed",
+    "pregnant",
+    "called",
+    "answered",
+    "agreed",
+)
+Say = Callable[[str], None]
+
+
+def load(*, seed: int, today: date, say: Say) -> House:
+    """Builds everything through the program's own actions. Must run on an empty, migrated database."""
+    random = Random(seed)  # noqa: S311  (invented people, not secrets)
+    first_on = today - timedelta(weeks=WEEKS_BEHIND)
+    opened_at = datetime.combine(first_on, time(8), tzinfo=real_now().tzinfo)
+    with living_at(opened_at):
+        house = build(now=opened_at, opened_on=first_on)
+    say("the practice stands")
+    everybody = people.patients(random, PAST_CASES + len(AHEAD))
+    for number, invented in enumerate(everybody[:PAST_CASES]):
+        _past(house, random, invented, first_on + timedelta(days=2 + number * 3), today)
+    say(f"{PAST_CASES} cases of the last three months")
+    for invented, sort in zip(everybody[PAST_CASES:], AHEAD, strict=True):
+        _ahead(house, random, invented, sort, today)
+    with living_at(_midnight(house, today)):
+        check_lights(house, now=_midnight(house, today))
+    say(f"{len(AHEAD)} people in the two weeks ahead")
+    return house
+
+
+def _weekday(day: date) -> date:
+    return day + timedelta(days=(7 - day.weekday()) if day.weekday() > 4 else 0)
+
+
+def _call_at(house: House, random: Random, day: date) -> datetime:
+    return instant(_weekday(day), time(9 + random.randint(0, 7), random.choice((5, 20, 40))), house.site.zone)
+
+
+def _past(house: House, random: Random, invented: people.Invented, day: date, today: date) -> None:
+    """A case from the call on, as far as the time until today allows."""
+    life = lives.call(house, random, invented, now=_call_at(house, random, day))
+    consultation = lives.book(life, VisitPurpose.CONSULTATION, earliest_at=life.now + timedelta(days=1))
+    if consultation is None:
+        return
+    life.later(hours=5)
+    lives.answer(life)
+    session_visit = lives.book(life, VisitPurpose.SESSION, earliest_at=consultation.booking.ends_at + timedelta(days=1))
+    if session_visit is None or session_visit.booking.ends_at > _midnight(house, today):
+        return
+    light = random.choice((PlannedLight.NONE, PlannedLight.NONE, PlannedLight.HAND_HELD))
+    lives.consult(life, consultation, light=light, cycles=random.choice((3, 4, 4)))
+    lives.confirm(life, session_visit)
+    with living_at(session_visit.booking.starts_at):
+        check_lights(house, now=session_visit.booking.starts_at)
+    lives.prepare(life, session_visit)
+    start, finish, month = _shades(random)
+    session = treat(life, lives.begin(life, session_visit), start=start, finish=finish)
+    _finish_visit(life, session_visit)
+    _afterwards(life, session, month, today)
+
+
+def _midnight(house: House, day: date) -> datetime:
+    return instant(day, time(0), house.site.zone)
+
+
+def _finish_visit(life: Life, visit: CaseVisit) -> None:
+    booking = lives.fresh(visit)
+    if booking.status != "fulfilled":
+        with living_at(life.now):
+            diary.finish(booking=booking, actor=life.house.one("dentist").actor, now=life.now)
+
+
+def _shades(random: Random) -> tuple[str, str, str]:
+    """Start, straight after (dry teeth), a month later: plausible steps on the guide, never a promise."""
+    start = random.randint(7, 14)
+    gain = random.randint(2, 6)
+    dry = max(0, start - gain - 1)
+    month = max(0, start - gain + random.randint(0, 1))
+    return TABS[start].code, TABS[dry].code, TABS[month].code
+
+
+def _afterwards(life: Life, session: Session, month: str, today: date) -> None:
+    """The two-day answer and the month review, where their days have come."""
+    end = _midnight(life.house, today)
+    life.now = session.closed_at + timedelta(hours=50)
+    if life.now >= end:
+        return
+    with living_at(life.now):
+        tick(now=life.now)
+        if life.random.random() < 0.85:
+            record_reply(session=session, answers=_feels(life.random), actor=life.themselves, now=life.now)
+    life.now = session.closed_at + timedelta(days=life.random.randint(29, 38), hours=2)
+    if life.now >= end:
+        return
+    visit = lives.book(life, VisitPurpose.REVIEW, earliest_at=life.now)
+    if visit is None or visit.booking.ends_at >= end:
+        return
+    dentist = life.house.one("dentist")
+    life.now = visit.booking.starts_at
+    details = ReviewDetails(
+        tab=month,
+        sensitivity=0,
+        satisfaction=Satisfaction(life.random.choice((3, 4, 4, 5))),
+        gums_quiet=True,
+        decision=ReviewDecision.FINISHED,
+    )
+    with living_at(life.now):
+        diary.arrive(booking=lives.fresh(visit), actor=dentist.actor, now=life.now)
+        record_review(case=life.case, details=details, user=dentist, actor=dentist.actor, now=life.now)
+        diary.finish(booking=lives.fresh(visit), actor=dentist.actor, now=life.now)
+
+
+def _feels(random: Random) -> Answers:
+    score = random.choices((0, 1, 2, 3, 5), weights=(40, 25, 20, 10, 5))[0]
+    return Answers(
+        sensitivity=score,
+        falling=True,
+        woke_at_night=False,
+        one_tooth=False,
+        gums=random.choices(("fine", "white_fading"), weights=(85, 15))[0],
+        swelling=False,
+        eye=False,
+        painkillers="none",
+        satisfaction=random.choice((3, 4, 4, 5)),
+    )
+
+
+def _ahead(house: House, random: Random, invented: people.Invented, sort: str, today: date) -> None:
+    """Somebody who called in the last days, each as far as its sort says."""
+    life = lives.call(house, random, invented, now=_call_at(house, random, today - timedelta(days=9)))
+    agreed = sort in {"agreed", "with_care", "not_signed"}
+    first_on = today - timedelta(days=4) if agreed else today
+    consultation = lives.book(life, VisitPurpose.CONSULTATION, earliest_at=instant(first_on, time(8), house.site.zone))
+    if consultation is None or sort == "called":
+        return
+    life.later(hours=7)
+    lives.answer(life, instead=_ANSWERS.get(sort))
+    after = max(consultation.booking.ends_at + timedelta(days=1), _midnight(house, today))
+    visit = lives.book(life, VisitPurpose.SESSION, earliest_at=after)
+    if not agreed or consultation.booking.ends_at > real_now():
+        return
+    if sort != "not_signed":
+        lives.consult(life, consultation)
+        if visit is not None:
+            lives.confirm(life, visit)
+
+
+_ANSWERS = {
+    "pregnant": {"pregnancy_may_apply": ["yes"], "pregnant": ["unsure"]},
+    "with_care": {"sensitivity": ["2"]},
+}
