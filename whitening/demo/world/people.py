@@ -1,13 +1,16 @@
 """Invented people. Names from many languages; telephone numbers from a range that is kept free for fiction."""
 
+import tomllib
 from dataclasses import dataclass
 from datetime import date
+from pathlib import Path
 from random import Random
 
 from clinic.accounts.models import Profession, Role
 
 PASSWORD = "fern and alder and willow"  # noqa: S105  (the demo prints it)
 PIN = "2580"
+NAMES = Path(__file__).parent / "names.toml"
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,77 +35,6 @@ STAFF = (
     Colleague("Priya Fenn", "PF", "manager@example.org", (Role.MANAGER,)),
 )
 
-_FIRST = [
-    "Aisha",
-    "Anneliese",
-    "Bruno",
-    "Carmen",
-    "Dmitri",
-    "Eilidh",
-    "Farid",
-    "Greta",
-    "Hiroshi",
-    "Ingrid",
-    "Jamal",
-    "Kateryna",
-    "Leonor",
-    "Malik",
-    "Niamh",
-    "Olu",
-    "Paloma",
-    "Quentin",
-    "Rania",
-    "Sanjay",
-    "Tove",
-    "Ulla",
-    "Víctor",
-    "Wanda",
-    "Xenia",
-    "Yusuf",
-    "Zoë",
-    "Bartosz",
-    "Chiara",
-    "Dilan",
-    "Esther",
-    "Fionn",
-    "Gülay",
-    "Håkan",
-]
-_LAST = [
-    "Abernathy",
-    "Bakker",
-    "Castellanos",
-    "Dąbrowska",
-    "Eriksen",
-    "Fairweather",
-    "Gallo",
-    "Haddad",
-    "Ivanova",
-    "Jørgensen",
-    "Kowalczyk",
-    "Larkspur",
-    "Moreau",
-    "Novák",
-    "Okafor",
-    "Pemberley",
-    "Quill",
-    "Rossi",
-    "Şahin",
-    "Thistlewood",
-    "Underhill",
-    "Vasquez",
-    "Whitlock",
-    "Yamada",
-    "Zeller",
-    "O’Hanlon",
-    "al-Rashid",
-    "Brightwater",
-    "Cusack",
-    "Delacroix",
-    "Engström",
-    "Fernandes",
-    "Grünwald",
-]
 WISHES = (
     "My teeth look yellow in photographs. I would like them a bit lighter, not film-star white.",
     "Coffee and tea over the years. My daughter's wedding is in summer.",
@@ -126,7 +58,8 @@ class Invented:
 
 def patients(random: Random, count: int) -> list[Invented]:
     """Different people, the same ones for the same seed."""
-    pairs = [(first, last) for first in _FIRST for last in _LAST]
+    names = tomllib.loads(NAMES.read_text(encoding="utf-8"))
+    pairs = [(first, last) for first in names["first"] for last in names["last"]]
     return [_patient(random, number, first, last) for number, (first, last) in enumerate(random.sample(pairs, count))]
 
 
