@@ -4,9 +4,7 @@ import base64
 import hmac
 import struct
 import time
-from collections.abc import Callable, Sequence
-from contextlib import AbstractContextManager
-from typing import Any
+from collections.abc import Sequence
 
 from django.core.mail import EmailMessage
 from django.core.mail.backends.base import BaseEmailBackend
@@ -16,9 +14,6 @@ from django.urls import reverse
 from clinic.accounts.models import User
 from tests.answer import Answer
 from tests.cast import PASSWORD, TOTP_SECRET
-
-# pytest-django's fixture: runs what an action left for after the commit, which a test never reaches.
-CaptureOnCommit = Callable[..., AbstractContextManager[list[Callable[[], Any]]]]
 
 
 class AwayBackend(BaseEmailBackend):

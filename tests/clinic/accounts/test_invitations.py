@@ -9,7 +9,7 @@ from allauth.account.models import EmailAddress
 from django.core import mail
 from django.test import Client
 from django.urls import reverse
-from pytest_django.fixtures import SettingsWrapper
+from pytest_django import DjangoCaptureOnCommitCallbacks, Settings
 
 from clinic.accounts.actions import invitations
 from clinic.accounts.models import Invitation, Role, User
@@ -17,7 +17,6 @@ from clinic.accounts.refusals import InvitationClosed
 from clinic.trail.clock import real_now
 from clinic.trail.models import TrailEntry
 from tests.cast import Cast, sign_in
-from tests.clinic.accounts.support import CaptureOnCommit
 from tests.support import nothing_written
 
 SAM = {"name": "Sam Brook", "email": "Sam@Example.org", "role": "clinician"}
@@ -31,7 +30,7 @@ JOIN = {
 
 
 @pytest.fixture
-def link(cast: Cast, django_capture_on_commit_callbacks: CaptureOnCommit) -> str:
+def link(cast: Cast, django_capture_on_commit_callbacks: DjangoCaptureOnCommitCallbacks) -> str:
     with django_capture_on_commit_callbacks(execute=True):
         sign_in(cast.manager).post(reverse("invite"), SAM)
     assert Invitation.objects.get().mailed_at is not None
@@ -100,7 +99,7 @@ def test_taken_back(cast: Cast, link: str) -> None:
 
 
 def test_sent_again_the_old_link_is_dead(
-    cast: Cast, link: str, django_capture_on_commit_callbacks: CaptureOnCommit
+    cast: Cast, link: str, django_capture_on_commit_callbacks: DjangoCaptureOnCommitCallbacks
 ) -> None:
     held = Invitation.objects.get()
     with django_capture_on_commit_callbacks(execute=True):
@@ -111,7 +110,7 @@ def test_sent_again_the_old_link_is_dead(
 
 
 def test_a_mail_server_that_is_away_is_told(
-    cast: Cast, settings: SettingsWrapper, django_capture_on_commit_callbacks: CaptureOnCommit
+    cast: Cast, settings: Settings, django_capture_on_commit_callbacks: DjangoCaptureOnCommitCallbacks
 ) -> None:
     settings.EMAIL_BACKEND = "tests.clinic.accounts.support.AwayBackend"
     client = sign_in(cast.manager)

@@ -9,7 +9,7 @@ from django.core import mail
 from django.core.cache import cache
 from django.test import Client
 from django.urls import reverse
-from pytest_django.fixtures import SettingsWrapper
+from pytest_django import Settings
 
 from clinic.accounts.models import User
 from clinic.trail.clock import real_now
@@ -65,7 +65,7 @@ def test_the_second_factor_is_still_asked(client: Client, cast: Cast) -> None:
     assert type_password(client, cast.clinician, NEW).headers["Location"] == reverse("mfa_authenticate")
 
 
-def test_a_mail_server_that_is_away_breaks_nothing(client: Client, cast: Cast, settings: SettingsWrapper) -> None:
+def test_a_mail_server_that_is_away_breaks_nothing(client: Client, cast: Cast, settings: Settings) -> None:
     settings.EMAIL_BACKEND = "tests.clinic.accounts.support.AwayBackend"
     ask(client, cast.desk.email)
 

@@ -7,12 +7,13 @@ from django.core import mail
 from django.core.cache import cache
 from django.test import Client
 from django.urls import reverse
+from pytest_django import DjangoCaptureOnCommitCallbacks
 
 from clinic.accounts.models import Membership, User
 from clinic.accounts.sessions import FACTOR
 from clinic.trail.models import TrailEntry
 from tests.cast import PASSWORD, Cast, sign_in
-from tests.clinic.accounts.support import CaptureOnCommit, full_sign_in, totp, type_password
+from tests.clinic.accounts.support import full_sign_in, totp, type_password
 from tests.support import nothing_written
 
 
@@ -88,12 +89,15 @@ def test_a_clinician_without_a_factor_is_sent_to_enrol(client: Client, cast: Cas
     assert answer.headers["Location"] == reverse("mfa_activate_totp")
 
 
-def test_enrolment(client: Client, cast: Cast, django_capture_on_commit_callbacks: CaptureOnCommit) -> None:
+def test_enrolment(
+    client: Client, cast: Cast, django_capture_on_commit_callbacks: DjangoCaptureOnCommitCallbacks
+) -> None:
     Authenticator.objects.all().delete()
     type_password(client, cast.clinician)
     page = client.get(reverse("mfa_activate_totp"))
     assert page.status_code == 200
     assert 'src="data:image/svg+xml;base64,' in page.content.decode()
+    assert '<path fill="#fff"' in page.context["totp_svg"]
     secret = page.context["form"].secret
     with django_capture_on_commit_callbacks() as left_for_later:
         answer = client.post(reverse("mfa_activate_totp"), {"code": totp(secret)})
