@@ -17,7 +17,7 @@ from django.db import transaction  # noqa: E402
 
 from clinic.messages import kinds  # noqa: E402
 from clinic.messages.actions import plan  # noqa: E402
-from clinic.messages.models import DueMessage  # noqa: E402
+from clinic.messages.models import DueMessage, Heartbeat  # noqa: E402
 from clinic.messages.sweep import sweep  # noqa: E402
 from clinic.patients.models import Patient  # noqa: E402
 from clinic.trail.clock import now  # noqa: E402
@@ -80,6 +80,8 @@ def main(command: str, *words: str) -> None:
     elif command == "expire":
         DueMessage.objects.update(lease_until=NOW)
         sweep(now=now())
+    elif command == "beats":
+        answer = list(Heartbeat.objects.values_list("name", flat=True))
     else:
         assert Patient.objects.exists()
         answer = look()

@@ -1,6 +1,7 @@
 """What staff do about messages that did not go the usual way."""
 
 from datetime import timedelta
+from typing import Any
 
 import pytest
 from django.core import mail
@@ -49,7 +50,7 @@ def test_wrong_role(planned: Planned, cast: Cast) -> None:
     message = planned(CHECK)
     sweep(now=later(days=3))
     call = Call.objects.get()
-    manager = {"user": cast.manager, "actor": cast.manager.actor, "now": NOW}
+    manager: dict[str, Any] = {"user": cast.manager, "actor": cast.manager.actor, "now": NOW}
     with nothing_written():
         with pytest.raises(NotAllowed):
             send_again(message=message, **manager)
@@ -72,7 +73,7 @@ def test_a_call_is_settled_once(planned: Planned, cast: Cast) -> None:
     sweep(now=NOW)
     [call] = Call.objects.visible_to(cast.desk).open()
     assert not Call.objects.visible_to(cast.elsewhere).exists()
-    desk = {"user": cast.desk, "actor": cast.desk.actor}
+    desk: dict[str, Any] = {"user": cast.desk, "actor": cast.desk.actor}
     settle_call(call=call, outcome=Outcome.LEFT_MESSAGE, now=NOW, **desk)
     assert (call.settled_by, call.outcome) == ("Dana Popescu", Outcome.LEFT_MESSAGE)
     with nothing_written(), pytest.raises(CallSettled):

@@ -115,3 +115,17 @@ def test_killed_in_the_act_is_uncertain_and_the_rest_goes_on(home: Home) -> None
     assert seen["states"] == ["uncertain", "handed_over", "handed_over"]
     # What was sent once, and might have been lost, was not sent again by itself.
     assert home.letterbox.ids == Counter(seen["ids"])
+
+
+def test_the_loop_beats_and_stops_when_it_is_told_to(home: Home) -> None:
+    home.run("prepare", "1")
+    command = [sys.executable, "manage.py", "run_sweeper", "--every", "0.1", "--skip-checks"]
+    loop = subprocess.Popen(command, cwd=ROOT, env=home.env)
+    try:
+        # This loop knows none of the test's kinds: what nobody knows any more fails where a person sees it.
+        while home.run("look")["states"] != ["failed"]:
+            assert loop.poll() is None
+    finally:
+        loop.terminate()
+    assert loop.wait(30) == 0
+    assert home.run("beats") == ["messages.sweep"]

@@ -13,6 +13,7 @@ from aiosmtpd.controller import Controller
 from aiosmtpd.smtp import SMTP, Envelope, Session
 from pytest_django import Settings
 
+from clinic.messages.channels.smtp import StagedEmailBackend
 from clinic.messages.models import Call, DueMessage, Ended, PrivateLink, State
 from clinic.messages.sweep import sweep
 from clinic.trail.clock import real_now
@@ -45,7 +46,7 @@ class Script:
             self.mails.append(message_from_bytes(envelope.content, policy=policy.default))
         await asyncio.sleep(self.data_delay_seconds)
         if not self.data:
-            assert server.transport is not None
+            assert isinstance(server.transport, asyncio.WriteTransport)
             server.transport.abort()
         return self.data or "250 never heard"
 
@@ -168,12 +169,12 @@ def test_one_connection_for_a_batch(planned: Planned, script: Script) -> None:
 
 def test_an_idle_connection_that_was_closed_is_opened_again(settings: Settings) -> None:
     from django.core.mail import EmailMessage as Mail  # noqa: PLC0415  (beside the standard library's of that name)
-    from django.core.mail import get_connection  # noqa: PLC0415
 
     script = Script()
     with serving(script, settings):
-        connection = get_connection()
+        connection = StagedEmailBackend()
         connection.open()
-        connection.connection.sock.close()
+        assert connection.connection is not None
+        connection.connection.close()
         connection.send_messages([Mail("Hello", "Text", "a@example.org", ["b@example.org"])])
     assert len(script.mails) == 1

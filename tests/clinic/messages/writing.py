@@ -15,6 +15,7 @@ from clinic.messages.letters import Letter
 from clinic.messages.models import DueMessage
 from clinic.patients.models import Patient, Purpose
 from clinic.trail.clock import real_now
+from clinic.trail.models import TrailEntry
 from tests.cast import NOW, Cast
 
 REMINDER, CHECK = "test_reminder", "test_check"
@@ -93,3 +94,11 @@ def later(**parts: float) -> datetime:
 def a_moment_ago() -> datetime:
     """Real time: a lease that has just run out."""
     return real_now() - timedelta(seconds=1)
+
+
+def states() -> list[str]:
+    return list(DueMessage.objects.order_by("pk").values_list("state", flat=True))
+
+
+def verbs() -> list[str]:
+    return list(TrailEntry.objects.filter(verb__startswith="messages.").order_by("pk").values_list("verb", flat=True))

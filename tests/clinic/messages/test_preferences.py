@@ -1,0 +1,47 @@
+"""Message preferences: each purpose a choice of its own, with proof."""
+
+import re
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from clinic.patients.actions import allowed_purposes
+from clinic.patients.models import ContactChoice, Patient, Purpose
+from tests.cast import Cast
+from tests.clinic.messages.entering import known
+
+pytestmark = pytest.mark.usefixtures("at_now")
+
+
+def test_preferences_keep_proof_of_each_change(address: str, phone: Client, cast: Cast) -> None:
+    visitor = known(phone, address)
+    page = visitor.get("/p/preferences/").content.decode()
+    assert "about the colour of my teeth" in page
+    visitor.post("/p/preferences/", {"channel": "text", "appointment": "on", "safety": "on", "colour": "on"})
+    assert allowed_purposes(cast.patient) == {
+        Purpose.APPOINTMENT: True,
+        Purpose.SAFETY: True,
+        Purpose.RECALL: False,
+        Purpose.COLOUR: True,
+    }
+    proofs = ContactChoice.objects.order_by("purpose").values_list("purpose", "wording", "chosen_by")
+    assert list(proofs) == [
+        ("colour", "Remind me in about a year about the colour of my teeth.", "Amara Nwosu"),
+        ("recall", "Tell me when my next check is due.", "Amara Nwosu"),
+    ]
+    assert Patient.objects.get(pk=cast.patient.pk).channel == "text"
+
+
+def test_the_reminder_about_colour_is_never_ticked_beforehand(address: str, phone: Client) -> None:
+    page = known(phone, address).get("/p/preferences/").content.decode()
+    [box] = re.findall(r'<input[^>]*name="colour"[^>]*>', page)
+    assert "checked" not in box
+
+
+def test_pages_speak_the_patients_language(address: str, phone: Client, cast: Cast) -> None:
+    Patient.objects.filter(pk=cast.patient.pk).update(language="ar")
+    page = known(phone, address).get("/p/preferences/").content.decode()
+    assert 'lang="ar"' in page
+    assert 'dir="rtl"' in page
+    assert 'lang="en"' in Client().get(reverse("account_login")).content.decode()
