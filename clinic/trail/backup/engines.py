@@ -9,10 +9,13 @@ from uuid import uuid4
 
 import psycopg
 from django.db import connections
+from django.db.backends.sqlite3.base import DatabaseWrapper
 from psycopg import sql
 
 from clinic.trail.backup import programs
 from clinic.trail.backup.facts import Facts, gather
+
+_SQLITE_TABLES = "SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite~_%' ESCAPE '~'"
 
 
 class TargetNotEmpty(Exception):
@@ -43,7 +46,7 @@ class Sqlite:
 
     def snapshot(self, target: Path) -> Facts:
         """VACUUM INTO: whole under a constant writer, where a copy of the file misses committed rows."""
-        with closing(sqlite3.connect(str(self._settings["NAME"]), timeout=60)) as source:
+        with self._open(self._settings["NAME"]) as source:
             source.execute("VACUUM INTO ?", [str(target)])
         target.chmod(0o600)
         return self.facts({"NAME": target})
@@ -60,14 +63,23 @@ class Sqlite:
             Path(name + suffix).unlink(missing_ok=True)
 
     def facts(self, settings: Mapping[str, Any]) -> Facts:
-        with closing(sqlite3.connect(str(settings["NAME"]), timeout=60)) as copy:
-            found = copy.execute(
-                "SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite~_%' ESCAPE '~'"
-            )
-            return gather(copy.cursor(), [row[0] for row in found.fetchall()])
+        with self._open(settings["NAME"]) as copy:
+            found = copy.execute(_SQLITE_TABLES).fetchall()
+            return gather(copy.cursor(), [row[0] for row in found])
 
     def passing_name(self, folder: Path) -> str:
         return str(folder / "restored.sqlite3")
+
+    @contextmanager
+    def _open(self, name: str | Path) -> Iterator[sqlite3.Connection]:
+        """Through Django's backend: check constraints may call the functions that it adds to SQLite."""
+        options = {key: value for key, value in self._settings["OPTIONS"].items() if key != "init_command"}
+        wrapper = DatabaseWrapper({**self._settings, "NAME": str(name), "OPTIONS": options}, alias="copy")
+        wrapper.connect()
+        try:
+            yield wrapper.connection
+        finally:
+            wrapper.close()
 
 
 class Postgresql:

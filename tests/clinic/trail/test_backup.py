@@ -17,7 +17,6 @@ from clinic.trail.backup.restoring import Verdict
 from clinic.trail.backup.unpacking import unpack
 from tests.clinic.trail.driven import look_up
 from tests.clinic.trail.installation import Installation, fresh
-from tests.clinic.trail.test_processes import wait_for, written
 from tests.postgres import Cluster
 
 WHOLE = "The archive opens, whole and unaltered"
@@ -245,18 +244,3 @@ def test_a_restore_refuses_a_database_with_tables_in_it(archive: Path, tmp_path:
         pytest.skip("on SQLite the folder must be empty, and the database lies in it")
     verdict = restoring.restore(archive, into=tmp_path / "new", database=connection.settings_dict["NAME"])
     assert "is not empty" in wrong(verdict)["The database is restored"]
-
-
-@pytest.mark.usefixtures("here")
-def test_every_backup_under_a_constant_writer_is_good(place: Installation, tmp_path: Path) -> None:
-    report = tmp_path / "written"
-    with place.running("write until stopped", report):
-        wait_for([report], count=5)
-        for number in range(3):
-            committed, target = written([report]), tmp_path / f"backup-{number}"
-            place.must_run("backup", "--to", target)
-            (made,) = target.glob("*.backup")
-            assert wrong(restoring.check(made)) == {}
-            held = unpack(made, tmp_path / f"out-{number}").manifest.facts
-            assert held.row_counts["trail_entry"] >= 20 + committed
-            assert held.head_position >= 20 + committed

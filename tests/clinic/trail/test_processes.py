@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from clinic.trail.backup.unpacking import unpack
 from tests.clinic.trail.installation import Installation, fresh
 from tests.postgres import Cluster
 
@@ -42,3 +43,17 @@ def test_two_sealers_never_fork_the_chain(place: Installation, tmp_path: Path) -
     said = place.must_run("trail_verify", "--values")
     assert "✓ The trail holds." in said
     assert sum(1 for line in said.splitlines() if "Entries not sealed yet" in line and " 0 " in line) == 1
+
+
+def test_every_backup_under_a_constant_writer_is_good(place: Installation, tmp_path: Path) -> None:
+    report = tmp_path / "written"
+    with place.running("write until stopped", report):
+        wait_for([report], count=5)
+        for number in range(3):
+            committed, target = written([report]), tmp_path / f"backup-{number}"
+            place.must_run("backup", "--to", target)
+            (made,) = target.glob("*.backup")
+            assert "Good: all of it was restored and compared." in place.must_run("restore", made, "--check")
+            held = unpack(made, tmp_path / f"out-{number}").manifest.facts
+            assert held.row_counts["trail_entry"] >= committed
+            assert held.head_position >= committed
