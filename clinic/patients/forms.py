@@ -21,7 +21,8 @@ class PatientForm(forms.ModelForm[Patient]):
         required=False,
         error_messages={
             "invalid": _(
-                "That is not a telephone number of this country. For a foreign number begin with + and the country code."
+                "That is not a telephone number of this country. "
+                "For a foreign number begin with + and the country code."
             )
         },
     )

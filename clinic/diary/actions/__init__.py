@@ -6,6 +6,7 @@ from clinic.diary.actions.booking import (
     SlotTaken,
     book,
     move,
+    refit,
 )
 from clinic.diary.actions.life import (
     NotPossibleNow,
@@ -32,4 +33,5 @@ __all__ = [
     "lapse_due",
     "move",
     "no_show",
+    "refit",
 ]

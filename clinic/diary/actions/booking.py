@@ -10,7 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import Site
 from clinic.diary import openings, tidings
-from clinic.diary.models import Booking, Resource, ResourceClaim, Status, VisitType
+from clinic.diary.models import HOLDING, Booking, Resource, ResourceClaim, Status, VisitType
 from clinic.diary.openings import Opening, Wanted, visit_shape
 from clinic.diary.overlap import CONSTRAINT
 from clinic.patients.models import Patient
@@ -75,21 +75,39 @@ def book(*, site: Site, request: BookingRequest, actor: Actor, now: datetime, te
 
 def move(*, booking: Booking, start_at: datetime, actor: Actor, now: datetime, person: int | None = None) -> Booking:
     """Moves a visit to another time; its claims and messages follow in the same transaction."""
-    request = BookingRequest(booking.patient, booking.visit_type, start_at, booking.cycles, booking.light_kind, person)
-    wanted = request.wanted(without_booking=booking.pk)
+    wanted = Wanted(booking.visit_type, booking.cycles, booking.light_kind, person, booking.pk)
     with _taken_means_taken(), transaction.atomic():
-        booking = Booking.objects.select_for_update().get(pk=booking.pk)
-        opening = _opening_at(booking.site, wanted, start_at)
-        booking.claims.all().delete()
-        for name, value in _times(booking.site, opening).items():
-            setattr(booking, name, value)
+        booking = _place_again(booking, wanted, start_at)
         booking.sequence += 1
-        booking.version += 1
         booking.save()
-        _claim(booking, opening, wanted)
         _record("diary.moved", booking, actor)
         tidings.moved(booking, actor=actor, now=now)
     return booking
+
+
+def refit(*, booking: Booking, cycles: int, light_kind: str, actor: Actor, now: datetime) -> Booking:
+    """The same start with another length or light, as the plan now asks; the caller tells the patient."""
+    wanted = Wanted(booking.visit_type, cycles, light_kind, None, booking.pk)
+    with _taken_means_taken(), transaction.atomic():
+        booking = _place_again(booking, wanted, booking.starts_at)
+        booking.cycles, booking.light_kind = cycles, light_kind
+        booking.save()
+        _record("diary.moved", booking, actor)
+    return booking
+
+
+def _place_again(booking: Booking, wanted: Wanted, start_at: datetime) -> Booking:
+    """Frees the claims and claims anew; an overlap rolls both back with the caller's transaction."""
+    held = Booking.objects.select_for_update().get(pk=booking.pk)
+    if held.version != booking.version or held.status not in HOLDING:
+        raise SlotTaken
+    opening = _opening_at(held.site, wanted, start_at)
+    held.claims.all().delete()
+    for name, value in _times(held.site, opening).items():
+        setattr(held, name, value)
+    held.version += 1
+    _claim(held, opening, wanted)
+    return held
 
 
 def _opening_at(site: Site, wanted: Wanted, start_at: datetime) -> Opening:

@@ -1,6 +1,7 @@
 """Handing the practice's tablet to a patient: it opens one patient's pages and cannot leave them."""
 
 from django.contrib.auth import logout
+from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import redirect
 
@@ -16,16 +17,16 @@ from clinic.trail.clock import now, real_now
 def hand_over(request: StaffRequest, pk: int) -> HttpResponse:
     """Ends the staff session on this device first: whoever holds it now sees this patient's pages and nothing else."""
     booking = access_booking(user=request.user, pk=pk)
-    actor = request.actor
-    link, _url = links.issue(
-        purpose=VISIT,
-        subject_id=booking.pk,
-        patient=booking.patient,
-        site=booking.site,
-        now=now(),
-        actor=actor,
-    )
-    _visit, secret = visits.begin_on_tablet(link=link, staff=actor, real_now=real_now())
+    with transaction.atomic():
+        link, _url = links.issue(
+            purpose=VISIT,
+            subject_id=booking.pk,
+            patient=booking.patient,
+            site=booking.site,
+            now=now(),
+            actor=request.actor,
+        )
+        _visit, secret = visits.begin_on_tablet(link=link, staff=request.actor, real_now=real_now())
     logout(request)
     response = redirect("before_visit")
     visits.give_cookie(response, secret)
