@@ -25,6 +25,7 @@ logger = logging.getLogger(__name__)
 BATCH = 50
 # Well inside the worker's soft time limit; what is left over goes back and is next minute's work.
 SECONDS = 40
+WAITED_FOR_SECONDS = 10
 
 
 @dataclass(slots=True)
@@ -40,7 +41,7 @@ class Swept:
 def sweep(*, now: datetime, limit: int = BATCH, seconds: float = SECONDS) -> Swept:
     claims.expire(now=now, real_now=real_now())
     rows = claims.claim(now=now, real_now=real_now(), limit=limit)
-    return _work_through(rows, now=now, seconds=seconds)
+    return _work_through(rows, now=now, seconds=seconds, connection=get_connection())
 
 
 def sweep_until_settled(*, now: datetime, most_batches: int = 200) -> Swept:
@@ -57,16 +58,17 @@ def sweep_until_settled(*, now: datetime, most_batches: int = 200) -> Swept:
 
 def hand_over_now(message_pk: int, *, now: datetime) -> None:
     """One message that somebody is waiting for, such as a code: the same path, without waiting for the tick."""
-    _work_through(claims.claim(now=now, real_now=real_now(), limit=1, only=message_pk), now=now, seconds=SECONDS)
+    rows = claims.claim(now=now, real_now=real_now(), limit=1, only=message_pk)
+    # Nobody waits on a page for as long as the sweep may wait for a mail server.
+    _work_through(rows, now=now, seconds=SECONDS, connection=get_connection(timeout=WAITED_FOR_SECONDS))
 
 
-def _work_through(rows: list[DueMessage], *, now: datetime, seconds: float) -> Swept:
+def _work_through(rows: list[DueMessage], *, now: datetime, seconds: float, connection: BaseEmailBackend) -> Swept:
     swept = Swept(claimed=len(rows))
     if not rows:
         return swept
     waiting = list(reversed(rows))
     ends_at = time.monotonic() + seconds
-    connection = get_connection()
     try:
         while waiting and time.monotonic() < ends_at:
             state = _one(waiting.pop(), connection, now=now)

@@ -5,177 +5,365 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('clinic_accounts', '0001_initial'),
-        ('clinic_patients', '0001_initial'),
+        ("clinic_accounts", "0001_initial"),
+        ("clinic_patients", "0001_initial"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Heartbeat',
+            name="Heartbeat",
             fields=[
-                ('name', models.CharField(max_length=32, primary_key=True, serialize=False)),
-                ('beat_at', models.DateTimeField()),
+                ("name", models.CharField(max_length=32, primary_key=True, serialize=False)),
+                ("beat_at", models.DateTimeField()),
             ],
         ),
         migrations.CreateModel(
-            name='DueMessage',
+            name="DueMessage",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('subject_kind', models.CharField(max_length=24)),
-                ('subject_id', models.BigIntegerField()),
-                ('kind', models.CharField(max_length=32)),
-                ('version', models.PositiveIntegerField(default=1)),
-                ('step', models.PositiveSmallIntegerField(default=0)),
-                ('due_at', models.DateTimeField()),
-                ('not_after', models.DateTimeField()),
-                ('state', models.CharField(choices=[('planned', 'planned'), ('due', 'due'), ('claimed', 'being prepared'), ('handing_over', 'being handed over'), ('handed_over', 'handed over'), ('delivered', 'delivered'), ('bounced', 'came back'), ('failed', 'failed'), ('uncertain', 'uncertain: may have gone out'), ('missed', 'missed: too late to send'), ('cancelled', 'cancelled')], default='planned', max_length=12)),
-                ('channel', models.CharField(blank=True, choices=[('email', 'e-mail'), ('text', 'text message'), ('phone', 'telephone call'), ('letter', 'letter')], max_length=8)),
-                ('sent_to', models.CharField(blank=True, max_length=254)),
-                ('attempt', models.PositiveIntegerField(default=0)),
-                ('times_uncertain', models.PositiveSmallIntegerField(default=0)),
-                ('lease_until', models.DateTimeField(blank=True, null=True)),
-                ('message_id', models.CharField(blank=True, max_length=120)),
-                ('provider_id', models.CharField(blank=True, max_length=120)),
-                ('handed_over_at', models.DateTimeField(blank=True, null=True)),
-                ('settled_at', models.DateTimeField(blank=True, null=True)),
-                ('reason', models.CharField(blank=True, max_length=120)),
-                ('planned_at', models.DateTimeField()),
-                ('patient', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='messages', to='clinic_patients.patient')),
-                ('site', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='clinic_accounts.site')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("subject_kind", models.CharField(max_length=24)),
+                ("subject_id", models.BigIntegerField()),
+                ("kind", models.CharField(max_length=32)),
+                ("version", models.PositiveIntegerField(default=1)),
+                ("step", models.PositiveSmallIntegerField(default=0)),
+                ("due_at", models.DateTimeField()),
+                ("not_after", models.DateTimeField()),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("planned", "planned"),
+                            ("due", "due"),
+                            ("claimed", "being prepared"),
+                            ("handing_over", "being handed over"),
+                            ("handed_over", "handed over"),
+                            ("delivered", "delivered"),
+                            ("bounced", "came back"),
+                            ("failed", "failed"),
+                            ("uncertain", "uncertain: may have gone out"),
+                            ("missed", "missed: too late to send"),
+                            ("cancelled", "cancelled"),
+                        ],
+                        default="planned",
+                        max_length=12,
+                    ),
+                ),
+                (
+                    "channel",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("email", "e-mail"),
+                            ("text", "text message"),
+                            ("phone", "telephone call"),
+                            ("letter", "letter"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                ("sent_to", models.CharField(blank=True, max_length=254)),
+                ("attempt", models.PositiveIntegerField(default=0)),
+                ("times_uncertain", models.PositiveSmallIntegerField(default=0)),
+                ("lease_until", models.DateTimeField(blank=True, null=True)),
+                ("message_id", models.CharField(blank=True, max_length=120)),
+                ("provider_id", models.CharField(blank=True, max_length=120)),
+                ("handed_over_at", models.DateTimeField(blank=True, null=True)),
+                ("settled_at", models.DateTimeField(blank=True, null=True)),
+                ("reason", models.CharField(blank=True, max_length=120)),
+                ("planned_at", models.DateTimeField()),
+                (
+                    "patient",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="messages",
+                        to="clinic_patients.patient",
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="clinic_accounts.site"
+                    ),
+                ),
             ],
             options={
-                'db_table': 'due_message',
-                'ordering': ['due_at', 'pk'],
+                "db_table": "due_message",
+                "ordering": ["due_at", "pk"],
             },
         ),
         migrations.CreateModel(
-            name='Call',
+            name="Call",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('why', models.CharField(choices=[('no_channel', 'no e-mail or mobile number to write to'), ('prefers', 'wants to be called or written to on paper'), ('failed', 'the message could not be handed over'), ('bounced', 'the message came back'), ('missed', 'the message would have come too late'), ('opted_out', 'does not want such messages')], max_length=12)),
-                ('wanted_at', models.DateTimeField()),
-                ('settled_at', models.DateTimeField(blank=True, null=True)),
-                ('settled_by', models.CharField(blank=True, max_length=120)),
-                ('outcome', models.CharField(blank=True, choices=[('reached', 'reached'), ('left_message', 'left a message'), ('wrong_number', 'wrong number'), ('wants_visit', 'wants a visit'), ('not_needed', 'no longer needed')], max_length=12)),
-                ('patient', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='calls', to='clinic_patients.patient')),
-                ('site', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='clinic_accounts.site')),
-                ('message', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='call', to='clinic_messages.duemessage')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "why",
+                    models.CharField(
+                        choices=[
+                            ("no_channel", "no e-mail or mobile number to write to"),
+                            ("prefers", "wants to be called or written to on paper"),
+                            ("failed", "the message could not be handed over"),
+                            ("bounced", "the message came back"),
+                            ("missed", "the message would have come too late"),
+                            ("opted_out", "does not want such messages"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("wanted_at", models.DateTimeField()),
+                ("settled_at", models.DateTimeField(blank=True, null=True)),
+                ("settled_by", models.CharField(blank=True, max_length=120)),
+                (
+                    "outcome",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("reached", "reached"),
+                            ("left_message", "left a message"),
+                            ("wrong_number", "wrong number"),
+                            ("wants_visit", "wants a visit"),
+                            ("not_needed", "no longer needed"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                (
+                    "patient",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="calls", to="clinic_patients.patient"
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="clinic_accounts.site"
+                    ),
+                ),
+                (
+                    "message",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="call",
+                        to="clinic_messages.duemessage",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['wanted_at', 'pk'],
+                "ordering": ["wanted_at", "pk"],
             },
         ),
         migrations.CreateModel(
-            name='PrivateLink',
+            name="PrivateLink",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('purpose', models.CharField(max_length=24)),
-                ('subject_kind', models.CharField(max_length=24)),
-                ('subject_id', models.BigIntegerField()),
-                ('token_hash', models.CharField(max_length=64, unique=True)),
-                ('write_only', models.BooleanField(default=False)),
-                ('made_at', models.DateTimeField()),
-                ('opens_at', models.DateTimeField()),
-                ('closes_at', models.DateTimeField()),
-                ('ended_at', models.DateTimeField(blank=True, null=True)),
-                ('ended_because', models.CharField(blank=True, choices=[('done', 'its purpose is done'), ('newer', 'a newer link was made'), ('birth_tries', 'five wrong dates of birth'), ('not_sent', 'its message did not go out'), ('taken_back', 'taken back by the practice')], max_length=12)),
-                ('birth_tries', models.PositiveSmallIntegerField(default=0)),
-                ('patient', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='links', to='clinic_patients.patient')),
-                ('site', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='clinic_accounts.site')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("purpose", models.CharField(max_length=24)),
+                ("subject_kind", models.CharField(max_length=24)),
+                ("subject_id", models.BigIntegerField()),
+                ("token_hash", models.CharField(max_length=64, unique=True)),
+                ("write_only", models.BooleanField(default=False)),
+                ("made_at", models.DateTimeField()),
+                ("opens_at", models.DateTimeField()),
+                ("closes_at", models.DateTimeField()),
+                ("ended_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "ended_because",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("done", "its purpose is done"),
+                            ("newer", "a newer link was made"),
+                            ("birth_tries", "five wrong dates of birth"),
+                            ("not_sent", "its message did not go out"),
+                            ("taken_back", "taken back by the practice"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("birth_tries", models.PositiveSmallIntegerField(default=0)),
+                (
+                    "patient",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="links", to="clinic_patients.patient"
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="clinic_accounts.site"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-made_at', '-pk'],
+                "ordering": ["-made_at", "-pk"],
             },
         ),
         migrations.CreateModel(
-            name='LinkVisit',
+            name="LinkVisit",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key_hash', models.CharField(max_length=64, unique=True)),
-                ('began_at', models.DateTimeField()),
-                ('expires_at', models.DateTimeField()),
-                ('known_at', models.DateTimeField(blank=True, null=True)),
-                ('code_passed_at', models.DateTimeField(blank=True, null=True)),
-                ('code_hash', models.CharField(blank=True, max_length=64)),
-                ('code_made_at', models.DateTimeField(blank=True, null=True)),
-                ('code_tries', models.PositiveSmallIntegerField(default=0)),
-                ('codes_asked', models.PositiveSmallIntegerField(default=0)),
-                ('link', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='visits', to='clinic_messages.privatelink')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("key_hash", models.CharField(max_length=64, unique=True)),
+                ("began_at", models.DateTimeField()),
+                ("expires_at", models.DateTimeField()),
+                ("known_at", models.DateTimeField(blank=True, null=True)),
+                ("code_passed_at", models.DateTimeField(blank=True, null=True)),
+                ("code_hash", models.CharField(blank=True, max_length=64)),
+                ("code_made_at", models.DateTimeField(blank=True, null=True)),
+                ("code_tries", models.PositiveSmallIntegerField(default=0)),
+                ("codes_asked", models.PositiveSmallIntegerField(default=0)),
+                (
+                    "link",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="visits",
+                        to="clinic_messages.privatelink",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-began_at', '-pk'],
+                "ordering": ["-began_at", "-pk"],
             },
         ),
         migrations.AddIndex(
-            model_name='duemessage',
-            index=models.Index(condition=models.Q(('state__in', ['planned', 'due', 'claimed', 'handing_over'])), fields=['due_at'], name='due_message_open'),
+            model_name="duemessage",
+            index=models.Index(
+                condition=models.Q(("state__in", ["planned", "due", "claimed", "handing_over"])),
+                fields=["due_at"],
+                name="due_message_open",
+            ),
         ),
         migrations.AddIndex(
-            model_name='duemessage',
-            index=models.Index(condition=models.Q(('state__in', ['claimed', 'handing_over'])), fields=['lease_until'], name='due_message_leased'),
+            model_name="duemessage",
+            index=models.Index(
+                condition=models.Q(("state__in", ["claimed", "handing_over"])),
+                fields=["lease_until"],
+                name="due_message_leased",
+            ),
         ),
         migrations.AddIndex(
-            model_name='duemessage',
-            index=models.Index(fields=['patient', '-due_at'], name='due_message_by_patient'),
+            model_name="duemessage",
+            index=models.Index(fields=["patient", "-due_at"], name="due_message_by_patient"),
         ),
         migrations.AddConstraint(
-            model_name='duemessage',
-            constraint=models.UniqueConstraint(fields=('subject_kind', 'subject_id', 'kind', 'version', 'step'), name='due_message_once'),
+            model_name="duemessage",
+            constraint=models.UniqueConstraint(
+                fields=("subject_kind", "subject_id", "kind", "version", "step"), name="due_message_once"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='duemessage',
-            constraint=models.CheckConstraint(condition=models.Q(('state__in', ['planned', 'due', 'claimed', 'handing_over', 'handed_over', 'delivered', 'bounced', 'failed', 'uncertain', 'missed', 'cancelled'])), name='due_message_state_known'),
+            model_name="duemessage",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    (
+                        "state__in",
+                        [
+                            "planned",
+                            "due",
+                            "claimed",
+                            "handing_over",
+                            "handed_over",
+                            "delivered",
+                            "bounced",
+                            "failed",
+                            "uncertain",
+                            "missed",
+                            "cancelled",
+                        ],
+                    )
+                ),
+                name="due_message_state_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='duemessage',
-            constraint=models.CheckConstraint(condition=models.Q(('not_after__gte', models.F('due_at'))), name='due_message_not_after'),
+            model_name="duemessage",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("not_after__gte", models.F("due_at"))), name="due_message_not_after"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='duemessage',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('state__in', ['claimed', 'handing_over']), _negated=True), ('lease_until__isnull', False), _connector='OR'), name='due_message_lease'),
+            model_name="duemessage",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("state__in", ["claimed", "handing_over"]), _negated=True),
+                    ("lease_until__isnull", False),
+                    _connector="OR",
+                ),
+                name="due_message_lease",
+            ),
         ),
         migrations.AddIndex(
-            model_name='call',
-            index=models.Index(condition=models.Q(('settled_at', None)), fields=['site', 'wanted_at'], name='call_open'),
+            model_name="call",
+            index=models.Index(
+                condition=models.Q(("settled_at", None)), fields=["site", "wanted_at"], name="call_open"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='call',
-            constraint=models.CheckConstraint(condition=models.Q(('why__in', ['no_channel', 'prefers', 'failed', 'bounced', 'missed', 'opted_out'])), name='call_why_known'),
+            model_name="call",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("why__in", ["no_channel", "prefers", "failed", "bounced", "missed", "opted_out"])),
+                name="call_why_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='call',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('outcome', ''), ('settled_at', None)), models.Q(('settled_at__isnull', False), ('outcome__in', ['reached', 'left_message', 'wrong_number', 'wants_visit', 'not_needed'])), _connector='OR'), name='call_settled_with_an_outcome'),
+            model_name="call",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("outcome", ""), ("settled_at", None)),
+                    models.Q(
+                        ("settled_at__isnull", False),
+                        ("outcome__in", ["reached", "left_message", "wrong_number", "wants_visit", "not_needed"]),
+                    ),
+                    _connector="OR",
+                ),
+                name="call_settled_with_an_outcome",
+            ),
         ),
         migrations.AddIndex(
-            model_name='privatelink',
-            index=models.Index(fields=['subject_kind', 'subject_id', 'purpose'], name='link_by_subject'),
+            model_name="privatelink",
+            index=models.Index(fields=["subject_kind", "subject_id", "purpose"], name="link_by_subject"),
         ),
         migrations.AddConstraint(
-            model_name='privatelink',
-            constraint=models.CheckConstraint(condition=models.Q(('closes_at__gt', models.F('opens_at'))), name='link_closes_later'),
+            model_name="privatelink",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("closes_at__gt", models.F("opens_at"))), name="link_closes_later"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='privatelink',
-            constraint=models.CheckConstraint(condition=models.Q(('birth_tries__lte', 5)), name='link_five_birth_tries'),
+            model_name="privatelink",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("birth_tries__lte", 5)), name="link_five_birth_tries"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='privatelink',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('ended_at', None), ('ended_because', '')), models.Q(('ended_at__isnull', False), ('ended_because__in', ['done', 'newer', 'birth_tries', 'not_sent', 'taken_back'])), _connector='OR'), name='link_ended_for_a_reason'),
+            model_name="privatelink",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("ended_at", None), ("ended_because", "")),
+                    models.Q(
+                        ("ended_at__isnull", False),
+                        ("ended_because__in", ["done", "newer", "birth_tries", "not_sent", "taken_back"]),
+                    ),
+                    _connector="OR",
+                ),
+                name="link_ended_for_a_reason",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='linkvisit',
-            constraint=models.CheckConstraint(condition=models.Q(('expires_at__gt', models.F('began_at'))), name='visit_expires_later'),
+            model_name="linkvisit",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("expires_at__gt", models.F("began_at"))), name="visit_expires_later"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='linkvisit',
-            constraint=models.CheckConstraint(condition=models.Q(('code_tries__lte', 5)), name='visit_five_code_tries'),
+            model_name="linkvisit",
+            constraint=models.CheckConstraint(condition=models.Q(("code_tries__lte", 5)), name="visit_five_code_tries"),
         ),
         migrations.AddConstraint(
-            model_name='linkvisit',
-            constraint=models.CheckConstraint(condition=models.Q(('code_passed_at', None), ('known_at__isnull', False), _connector='OR'), name='visit_known_before_code'),
+            model_name="linkvisit",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("code_passed_at", None), ("known_at__isnull", False), _connector="OR"),
+                name="visit_known_before_code",
+            ),
         ),
     ]
