@@ -107,6 +107,8 @@ def _register_alert() -> None:
             wording=f"recall/messages/{ON_CALL_ALERT}",
             lasts=timedelta(days=1),
             safety=True,
+            # At any hour: a worrying answer does not wait for the morning.
+            on_request=True,
             recipient=_on_call,
         )
     )
