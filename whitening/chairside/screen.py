@@ -14,7 +14,7 @@ from whitening.chairside.protocol.fold import fold
 from whitening.chairside.protocol.kinds import Kind, Step
 from whitening.chairside.protocol.limits import SessionPlan
 from whitening.chairside.protocol.marks import LOUD, Warn
-from whitening.chairside.protocol.state import Ask, Clock, Moment, Offer, SessionState
+from whitening.chairside.protocol.state import Ask, Clock, ClockKind, Moment, Offer, SessionState, Standing, Waypoint
 
 # So many steps are sent ahead, for a screen that loses its network.
 STEPS_AHEAD = 8
@@ -63,8 +63,12 @@ class Screen:
     take_off: Button
     contacts: tuple[Button, ...]
     settle: tuple[Button, ...]
+    # Each point with whether it is near: a low screen shows those only.
+    path: tuple[tuple[Waypoint, bool], ...]
     clock: Clock | None
     other_clocks: tuple[Clock, ...]
+    # Gel went on both arches at once: one clock tells for both.
+    same_clock: bool
     loud: tuple[Warn, ...]
     quiet: tuple[Warn, ...]
     ahead: tuple[Ahead, ...]
@@ -106,8 +110,10 @@ def screen_of(*, events: Sequence[Event], plan: SessionPlan, now: datetime) -> S
         take_off=button(state.take_off),
         contacts=tuple(button(offer) for offer in state.contact_offers),
         settle=tuple(button(offer) for offer in state.settle_offers),
+        path=_near(state),
         clock=state.clocks[0] if state.clocks else None,
-        other_clocks=state.clocks[1:],
+        other_clocks=tuple(each for each in state.clocks[1:] if not _same(each, state.clocks[0])),
+        same_clock=any(_same(each, state.clocks[0]) for each in state.clocks[1:]),
         loud=tuple(code for code in state.warnings if code in LOUD),
         quiet=tuple(code for code in state.warnings if code not in LOUD),
         ahead=_ahead(events, plan, state, now),
@@ -115,6 +121,15 @@ def screen_of(*, events: Sequence[Event], plan: SessionPlan, now: datetime) -> S
         tag=tag(state),
         closes=any(payload.kind is Kind.CLOSED for offer in state.offers for payload in offer.payloads),
     )
+
+
+def _same(one: Clock, other: Clock) -> bool:
+    return one.kind is other.kind is ClockKind.GEL and one.started_at == other.started_at
+
+
+def _near(state: SessionState) -> tuple[tuple[Waypoint, bool], ...]:
+    here = next((place for place, point in enumerate(state.path) if point.standing is Standing.CURRENT), 0)
+    return tuple((point, here - 1 <= place <= here + 2) for place, point in enumerate(state.path))
 
 
 def tag(state: SessionState) -> str:

@@ -132,8 +132,8 @@ def _undo(log: Sequence[Event], gone: frozenset[int]) -> Offer | None:
     tap = history.last_tap(log, gone)
     if not tap:
         return None
-    label = _("Undo: %(what)s") % {"what": tap[-1].kind.label}
-    return Offer(label=label, payloads=tuple(made.Undo(seq=event.seq) for event in tap))
+    # The label says what would be taken back; the button's own word is Undo.
+    return Offer(label=tap[-1].kind.label, payloads=tuple(made.Undo(seq=event.seq) for event in tap))
 
 
 def _cycles(facts: Tally) -> tuple[CycleState, ...]:
