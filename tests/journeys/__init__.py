@@ -1,0 +1,1 @@
+"""Whole cases lived in a real browser against real processes."""

@@ -1,0 +1,68 @@
+"""Somebody at a browser. Counts what they do: a click, a tap, a choice or one field filled is one."""
+
+import base64
+import hashlib
+import hmac
+import re
+import struct
+import time
+from dataclasses import dataclass
+
+from playwright.sync_api import Page, expect
+
+from tests.browser import axe
+from tests.cast import PASSWORD, TOTP_SECRET
+
+
+@dataclass
+class Person:
+    page: Page
+    done: int = 0
+
+    def press(self, name: str, *, nth: int = 0) -> None:
+        """A button or a link by the words on it."""
+        self.page.get_by_role("button", name=name).or_(self.page.get_by_role("link", name=name)).nth(nth).click()
+        self.done += 1
+
+    def fill(self, label: str, value: str) -> None:
+        self.page.get_by_label(label, exact=False).first.fill(value)
+        self.done += 1
+
+    def choose(self, label: str) -> None:
+        """A choice by its words; as a finger does it, on the label."""
+        self.page.locator("label").filter(has_text=re.compile(rf"^\s*{re.escape(label)}\s*$")).first.click()
+        self.done += 1
+
+    def mark(self, control: str) -> None:
+        """A choice by the id of its control, where the same word stands many times on the page."""
+        self.page.locator(f"label[for='{control}']").click()
+        self.done += 1
+
+    def sees(self, words: str) -> None:
+        expect(self.page.get_by_text(words).first).to_be_visible()
+
+    def stands_on(self, heading: str) -> None:
+        """The page that says this in its heading; every page that is stood on is also checked for everybody's access."""
+        expect(self.page.get_by_role("heading", level=1)).to_contain_text(heading)
+        axe(self.page)
+
+
+def sign_in(page: Page, email: str, *, factor: bool = False) -> Person:
+    """Not counted: interactions count from Today."""
+    page.goto("/sign-in/")
+    page.locator("input[name=login]").fill(email)
+    page.locator("input[name=password]").fill(PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+    if factor:
+        page.locator("input[name=code]").fill(one_time_code(TOTP_SECRET, at=time.time()))
+        page.locator("input[name=code]").press("Enter")
+    page.wait_for_url(lambda url: url.rstrip("/").count("/") == 2)
+    return Person(page)
+
+
+def one_time_code(secret: str, *, at: float) -> str:
+    """RFC 6238 with the usual 30 seconds, six digits and SHA-1."""
+    digest = hmac.new(base64.b32decode(secret), struct.pack(">Q", int(at) // 30), hashlib.sha1).digest()
+    offset = digest[-1] & 15
+    number = struct.unpack(">I", digest[offset : offset + 4])[0] & 0x7FFFFFFF
+    return f"{number % 1_000_000:06d}"
