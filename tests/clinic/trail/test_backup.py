@@ -242,5 +242,8 @@ def test_a_restore_never_writes_over_anything(archive: Path, tmp_path: Path) -> 
 def test_a_restore_refuses_a_database_with_tables_in_it(archive: Path, tmp_path: Path) -> None:
     if connection.vendor != "postgresql":
         pytest.skip("on SQLite the folder must be empty, and the database lies in it")
-    verdict = restoring.restore(archive, into=tmp_path / "new", database=connection.settings_dict["NAME"])
-    assert "is not empty" in wrong(verdict)["The database is restored"]
+    name = engine().passing_name(tmp_path)
+    assert wrong(restoring.restore(archive, into=tmp_path / "first", database=name)) == {}
+    second = wrong(restoring.restore(archive, into=tmp_path / "second", database=name))
+    engine().remove(name)
+    assert second == {"The database is restored": f"It could not be done: The database {name} is not empty."}
