@@ -24,7 +24,8 @@ class BirthInTheFuture(Refusal):
 class ChangedMeanwhile(Refusal):
     code = "patients.changed_meanwhile"
     sentence = _(
-        "Somebody else changed this patient while you were typing. Both versions are shown below; save again to keep yours."
+        "Somebody else changed this patient while you were typing. "
+        "Both versions are shown below; save again to keep yours."
     )
 
 
@@ -71,6 +72,8 @@ def change_patient(
             return held
         for name, value in (asdict(details) | _search_keys(details)).items():
             setattr(held, name, value)
+        if held.email != before.email:
+            held.email_bounced_at = None  # said about the old address
         held.version += 1
         held.save()
         _record("patients.changed", held, actor, _difference(before, details))

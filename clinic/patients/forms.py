@@ -1,5 +1,6 @@
 """Forms of the register. Each says what is wrong next to the field and keeps what was typed."""
 
+from datetime import date
 from typing import Any
 
 from django import forms
@@ -7,18 +8,31 @@ from django.conf import settings
 from django.utils.translation import gettext_lazy as _
 from phonenumber_field.formfields import PhoneNumberField
 
+from clinic.accounts.fields import TypedDateField
 from clinic.accounts.models import Site
 from clinic.patients.actions import Details
 from clinic.patients.models import Channel, Patient
-from clinic.patients.rules import Identity, digits
+from clinic.patients.rules import Identity, digits, has_a_letter
+
+# Nobody alive is older; a year before it is a slip of the finger (common practice, no source).
+EARLIEST_BIRTH = date(1900, 1, 1)
 
 
 class PatientForm(forms.ModelForm[Patient]):
     """Registers or changes one patient of a site; telephone numbers are read as numbers of that site's country."""
 
+    birth_on = TypedDateField(
+        label=_("Date of birth"),
+        earliest=EARLIEST_BIRTH,
+        error_messages={
+            "required": _("Ask for the date of birth."),
+            "too_late": _("That date of birth lies in the future. Check the year."),
+        },
+    )
     phone = PhoneNumberField(
         label=_("Telephone"),
         required=False,
+        help_text=_("Numbers of this country as people say them; others with + in front."),
         error_messages={
             "invalid": _(
                 "That is not a telephone number of this country. "
@@ -26,6 +40,7 @@ class PatientForm(forms.ModelForm[Patient]):
             )
         },
     )
+    language = forms.ChoiceField(label=_("Language we write in"), choices=settings.LANGUAGES, initial="en")
     another_person = forms.BooleanField(label=_("It is somebody else: register a new patient"), required=False)
     seen_version = forms.IntegerField(widget=forms.HiddenInput, required=False)
 
@@ -47,14 +62,10 @@ class PatientForm(forms.ModelForm[Patient]):
         )
         widgets = {
             "name": forms.TextInput(attrs={"autocomplete": "off"}),
-            "birth_on": forms.DateInput(attrs={"placeholder": "", "autocomplete": "off"}),
             "address": forms.Textarea(attrs={"rows": 3, "autocomplete": "off"}),
-            "language": forms.Select(choices=settings.LANGUAGES),
         }
         help_texts = {
             "name": _("As in the passport, if they know it."),
-            "birth_on": _("Day, month, year: for example 3 12 1988."),
-            "phone": _("Numbers of this country as people say them; others with + in front."),
             "allergies": _("Shown beside the chair. Leave empty when none were named."),
             "interpreter_language": _("Which language, and for sign language which one."),
         }
@@ -63,19 +74,21 @@ class PatientForm(forms.ModelForm[Patient]):
                 "required": _("Ask for the name."),
                 "max_length": _("Please shorten the name to %(limit_value)d characters; it has %(show_value)d."),
             },
-            "birth_on": {
-                "required": _("Ask for the date of birth."),
-                "invalid": _("That is not a date. Write day, month and year: for example 3 12 1988."),
-            },
             "email": {"invalid": _("That is not an e-mail address. It looks like name@example.org.")},
         }
 
-    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, site: Site, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.site = site
+        self.fields["birth_on"].latest = today  # type: ignore[attr-defined]
         self.fields["phone"].region = site.country  # type: ignore[attr-defined]
-        self.fields["birth_on"].input_formats = BIRTH_FORMATS  # type: ignore[attr-defined]
-        self.fields["channel"].widget.choices = Channel.choices  # type: ignore[attr-defined]
+        self.fields["channel"].widget.choices = Channel.choices
+
+    def clean_name(self) -> str:
+        name: str = self.cleaned_data["name"]
+        if not has_a_letter(name):
+            raise forms.ValidationError(_("Write the name in letters; any script will do."))
+        return name
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
@@ -112,15 +125,3 @@ class PatientForm(forms.ModelForm[Patient]):
         data = self.cleaned_data
         if data.get(name) == value and not data.get(other) and other not in self.errors:
             self.add_error(other, sentence)
-
-
-BIRTH_FORMATS = [
-    "%d %m %Y",
-    "%d.%m.%Y",
-    "%d/%m/%Y",
-    "%d-%m-%Y",
-    "%Y-%m-%d",
-    "%d %b %Y",
-    "%d %B %Y",
-    "%d%m%Y",
-]

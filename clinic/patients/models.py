@@ -2,6 +2,7 @@
 
 from typing import TYPE_CHECKING, Self
 
+from django.conf import settings
 from django.core.validators import MaxLengthValidator
 from django.db import models
 from django.utils.translation import gettext_lazy as _
@@ -71,6 +72,11 @@ class Patient(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def language_name(self) -> str:
+        """As in "German" for "de", in the reader's own language."""
+        return str(dict(settings.LANGUAGES).get(self.language, self.language))
 
     @property
     def called(self) -> str:

@@ -10,7 +10,10 @@ from enum import StrEnum
 from rapidfuzz.distance import OSA
 
 # Letters that Unicode does not decompose into a base letter and an accent.
-_LETTERS = str.maketrans({"ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "æ": "ae", "œ": "oe", "ı": "i", "’": "'"})
+_LETTERS = {"ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "æ": "ae", "œ": "oe", "ı": "i"}
+# Signs inside a name that people leave out when they type: apostrophes of all kinds, and the Arabic lengthening stroke.
+_SILENT = dict.fromkeys("'’‘ʼʻ`´ـ", "")
+_PLAIN = str.maketrans(_LETTERS | _SILENT)
 _WORDS = re.compile(r"[^\W_]+")
 ADULT_AT = 18
 
@@ -30,9 +33,21 @@ def age_on(day: date, birth_on: date) -> int:
 
 
 def folded(text: str) -> str:
-    """Lower case, without accents, words parted by one space: "Müller-Łukasz" and "muller lukasz" are equal."""
-    plain = unicodedata.normalize("NFKD", text.casefold()).translate(_LETTERS)
-    return " ".join(_WORDS.findall("".join(letter for letter in plain if not unicodedata.combining(letter))))
+    """Lower case, without accents, words parted by one space: "Müller-Łukasz" and "muller lukasz" are equal.
+
+    An apostrophe joins: "O'Brien" is "obrien", which "obrien", "o brien" and "O’Brien" all find.
+    """
+    # The silent signs first: some of them decompose into a space and an accent. Twice, because what
+    # decomposes may be a capital, and a capital may fold into what decomposes.
+    plain = text.translate(_PLAIN)
+    for _ in range(2):
+        plain = unicodedata.normalize("NFKD", plain.casefold()).translate(_PLAIN)
+    return " ".join(_WORDS.findall("".join(letter for letter in plain if unicodedata.category(letter)[0] != "M")))
+
+
+def has_a_letter(text: str) -> bool:
+    """A name is made of letters of any script; signs and pictures may stand beside them."""
+    return any(letter.isalpha() for letter in text)
 
 
 def digits(text: str) -> str:

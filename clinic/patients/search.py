@@ -1,41 +1,44 @@
 """Finding a patient while somebody types: name, telephone, e-mail or date of birth."""
 
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import date
 
+from django.core.exceptions import ValidationError
 from django.db.models import Q
 
+from clinic.accounts.fields import TypedDateField
 from clinic.accounts.models import Site, User
 from clinic.patients.models import Patient, PatientQuerySet
 from clinic.patients.rules import Identity, Sameness, digits, folded, name_score, same_person
 
-_DATE_FORMATS = ["%d %m %Y", "%d.%m.%Y", "%d/%m/%Y", "%d-%m-%Y", "%Y-%m-%d", "%d %b %Y", "%d %B %Y"]
+_MONTH_AS_WORD = ["%d %b %Y", "%d %B %Y"]
 # How many rows the slip-tolerant pass looks at; beyond it only exact parts of a name are found.
 _FUZZY_ROWS = 3000
 
 
 def find(*, asked: str, user: User, limit: int = 12) -> list[Patient]:
-    """At most limit patients, best first. Two queries at most."""
+    """At most limit patients, best first. Three queries at most."""
     visible = Patient.objects.visible_to(user)
     text = asked.replace("\x00", "").strip()[:100]
     if not text:
         return []
     if (birth_on := as_date(text)) is not None:
-        return list(visible.filter(birth_on=birth_on).order_by("search_name", "pk")[:limit])
+        return _by_fact(visible, Q(birth_on=birth_on), limit)
     if "@" in text:
-        return list(visible.filter(email__icontains=text).order_by("search_name", "pk")[:limit])
-    if len(digits(text)) >= 3 and not any(letter.isalpha() for letter in text):
-        return list(visible.filter(search_digits__contains=digits(text)).order_by("search_name", "pk")[:limit])
-    return _by_name(visible, folded(text).split(), limit)
+        return _by_fact(visible, Q(email__icontains=text), limit)
+    if not any(letter.isalpha() for letter in text):
+        return _by_phone(visible, text, limit)
+    # Without its @ an address looks like a name; asked only where no name fits.
+    return _by_name(visible, folded(text).split(), limit) or _by_fact(visible, Q(email__icontains=text), limit)
 
 
 def as_date(text: str) -> date | None:
-    for form in _DATE_FORMATS:
-        try:
-            return datetime.strptime(text, form).date()  # noqa: DTZ007  (a date of birth has no zone)
-        except ValueError:
-            continue
-    return None
+    """A whole date, typed in any of the ways that the form takes it; None for anything else."""
+    try:
+        found: date | None = TypedDateField(required=False, input_formats=_MONTH_AS_WORD).clean(text)
+    except ValidationError:
+        return None
+    return found
 
 
 def likely_duplicates(*, identity: Identity, site: Site, without: int | None = None) -> list[tuple[Patient, Sameness]]:
@@ -47,13 +50,25 @@ def likely_duplicates(*, identity: Identity, site: Site, without: int | None = N
         wanted |= Q(search_digits__endswith=identity.digits[-9:])
     if identity.email:
         wanted |= Q(email__iexact=identity.email)
-    rows = Patient.objects.filter(wanted, site=site, merged_into=None).exclude(pk=without).order_by("search_name", "pk")
+    rows = Patient.objects.filter(wanted, site=site, merged_into=None).order_by("search_name", "pk")
+    if without is not None:
+        rows = rows.exclude(pk=without)
     found = [(row, same_person(identity, identity_of(row))) for row in rows[:200]]
     return [(row, why) for row, why in found if why is not None]
 
 
 def identity_of(patient: Patient) -> Identity:
     return Identity(patient.name, patient.birth_on, patient.search_digits, patient.email)
+
+
+def _by_fact(visible: PatientQuerySet, fact: Q, limit: int) -> list[Patient]:
+    return list(visible.filter(fact).order_by("search_name", "pk")[:limit])
+
+
+def _by_phone(visible: PatientQuerySet, text: str, limit: int) -> list[Patient]:
+    """Numbers are kept with their country code, so the zeros that stand for it, or for the trunk line, are dropped."""
+    asked = digits(text.replace("(0)", "")).lstrip("0")
+    return _by_fact(visible, Q(search_digits__contains=asked), limit) if len(asked) >= 3 else []
 
 
 def _by_name(visible: PatientQuerySet, words: Sequence[str], limit: int) -> list[Patient]:

@@ -1,5 +1,7 @@
 """The register as a list, searched while somebody types, and one patient's page."""
 
+from urllib.parse import quote
+
 from django.http import HttpResponse
 from django.shortcuts import render
 
@@ -11,6 +13,7 @@ from clinic.patients.actions import allowed_purposes
 from clinic.patients.models import Patient
 from clinic.patients.search import find
 from clinic.trail.access import note_read
+from clinic.trail.clock import now
 
 LATEST = 12
 
@@ -23,7 +26,7 @@ def register(request: StaffRequest) -> HttpResponse:
     else:
         patients = list(Patient.objects.visible_to(request.user).order_by("-registered_at", "-pk")[:LATEST])
     template = "patients/_found.html" if request.htmx else "patients/register.html"
-    return render(request, template, {"asked": asked, "patients": patients})
+    return render(request, template, {"asked": asked, "name_asked": quote(asked[:200]), "patients": patients})
 
 
 @staff(Capability.PATIENTS_READ)
@@ -31,5 +34,11 @@ def one(request: StaffRequest, pk: int) -> HttpResponse:
     patient = access_patient(user=request.user, pk=pk)
     note_read(actor=request.actor, what="patient", subject=("patient", pk), patient_id=pk, site_id=patient.site_id)
     sections = [(section.template, section.context(request, patient)) for section in hints.sections()]
-    context = {"patient": patient, "sections": sections, "purposes": allowed_purposes(patient)}
+    today = now().astimezone(patient.site.zone).date()
+    context = {
+        "patient": patient,
+        "sections": sections,
+        "purposes": allowed_purposes(patient),
+        "hints": hints.birth_hints(birth_on=patient.birth_on, today=today),
+    }
     return render(request, "patients/patient.html", context)

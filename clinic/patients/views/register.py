@@ -1,28 +1,30 @@
 """Registering and changing a patient; likely duplicates and birth hints show while somebody types."""
 
+from copy import copy
+
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
 from clinic.accounts.doors import StaffRequest, staff
+from clinic.accounts.models import Site
 from clinic.accounts.rights import Capability
 from clinic.patients import hints
 from clinic.patients.access import access_patient
-from clinic.patients.actions import BirthInTheFuture, ChangedMeanwhile, change_patient, register_patient
+from clinic.patients.actions import BirthInTheFuture, ChangedMeanwhile, change_patient, details_of, register_patient
 from clinic.patients.forms import PatientForm
 from clinic.patients.models import Patient
 from clinic.patients.search import likely_duplicates
+from clinic.patients.showing import differences
 from clinic.trail.clock import now
 
 
 @staff(Capability.PATIENTS_WRITE, methods=("GET", "POST"))
 def new(request: StaffRequest) -> HttpResponse:
-    form = PatientForm(request.POST or None, site=request.site, initial={"name": request.GET.get("name", "")[:200]})
-    if request.method == "POST" and form.is_valid():
-        duplicates = likely_duplicates(identity=form.identity(), site=request.site)
-        if duplicates and not form.cleaned_data["another_person"]:
-            return _page(request, form, status=422, duplicates=duplicates)
+    typed = {"name": request.GET.get("name", "").replace("\x00", "")[:200]}
+    form = _form(request, request.site, initial=typed)
+    if form.is_valid() and (form.cleaned_data["another_person"] or not _duplicates(form)):
         try:
             patient = register_patient(
                 site=request.site, details=form.details(), user=request.user, actor=request.actor, now=now()
@@ -38,9 +40,9 @@ def new(request: StaffRequest) -> HttpResponse:
 @staff(Capability.PATIENTS_WRITE, methods=("GET", "POST"))
 def change(request: StaffRequest, pk: int) -> HttpResponse:
     patient = access_patient(user=request.user, pk=pk)
-    initial = {"seen_version": patient.version}
-    form = PatientForm(request.POST or None, instance=patient, site=patient.site, initial=initial)
-    if request.method == "POST" and form.is_valid():
+    # A copy: a model form writes what was typed into its instance, refused or not.
+    form = _form(request, patient.site, instance=copy(patient), initial={"seen_version": patient.version})
+    if form.is_valid():
         try:
             change_patient(
                 patient=patient,
@@ -53,7 +55,7 @@ def change(request: StaffRequest, pk: int) -> HttpResponse:
         except BirthInTheFuture as refusal:
             form.add_error("birth_on", str(refusal))
         except ChangedMeanwhile as refusal:
-            return _stale(request, form, str(refusal), Patient.objects.get(pk=pk))
+            return _stale(request, form, str(refusal), Patient.objects.select_related("site").get(pk=pk))
         else:
             messages.success(request, _("Saved."))
             return redirect("patient", pk=pk)
@@ -63,28 +65,47 @@ def change(request: StaffRequest, pk: int) -> HttpResponse:
 @staff(Capability.PATIENTS_WRITE, methods=("POST",), background=True)
 def look_alikes(request: StaffRequest) -> HttpResponse:
     """What shows under the form while it is typed: people who may be the same, and what the age means."""
-    form = PatientForm(request.POST, site=request.site)
+    form = _form(request, request.site)
+    known = request.GET.get("known", "")
+    context = _said(form, without=int(known) if known.isdecimal() and len(known) < 10 else None)
+    return render(request, "patients/_look_alikes.html", context)
+
+
+def _form(request: StaffRequest, site: Site, **more: object) -> PatientForm:
+    today = now().astimezone(site.zone).date()
+    return PatientForm(request.POST if request.method == "POST" else None, site=site, today=today, **more)
+
+
+def _said(form: PatientForm, *, without: int | None) -> dict[str, object]:
+    """Hints and likely duplicates for as much as has been typed; for a page that is only opened, none."""
+    if not form.is_bound:
+        return {"duplicates": [], "hints": []}
     form.is_valid()
-    identity = form.identity()
-    today = now().astimezone(request.site.zone).date()
-    said = hints.birth_hints(birth_on=identity.birth_on, today=today) if identity.birth_on else []
-    duplicates = likely_duplicates(identity=identity, site=request.site)
-    return render(request, "patients/_look_alikes.html", {"duplicates": duplicates, "hints": said})
+    birth_on = form.identity().birth_on
+    today = now().astimezone(form.site.zone).date()
+    said = hints.birth_hints(birth_on=birth_on, today=today) if birth_on else []
+    return {"duplicates": _duplicates(form, without=without), "hints": said}
 
 
-def _page(request: StaffRequest, form: PatientForm, *, status: int, **context: object) -> HttpResponse:
-    context = {"duplicates": [], "hints": [], "patient": None, "theirs": None} | context
-    return render(request, "patients/form.html", {"form": form, **context}, status=status)
+def _duplicates(form: PatientForm, *, without: int | None = None) -> list[tuple[Patient, str]]:
+    return [
+        (row, str(why)) for row, why in likely_duplicates(identity=form.identity(), site=form.site, without=without)
+    ]
+
+
+def _page(
+    request: StaffRequest, form: PatientForm, *, status: int, patient: Patient | None = None, theirs: object = None
+) -> HttpResponse:
+    said = _said(form, without=patient.pk if patient else None)
+    context = {"form": form, "patient": patient, "theirs": theirs, **said}
+    return render(request, "patients/form.html", context, status=status)
 
 
 def _stale(request: StaffRequest, form: PatientForm, sentence: str, theirs: Patient) -> HttpResponse:
     """Shows what the other person saved beside what was typed; saving again keeps what was typed."""
     form.add_error(None, sentence)
-    changed = [
-        (form.fields[name].label, getattr(theirs, name) or "–", form[name].value() or "–")
-        for name in form.Meta.fields
-        if str(getattr(theirs, name) or "") != str(form.cleaned_data.get(name) or "")
-    ]
-    form.data = form.data.copy()
-    form.data["seen_version"] = str(theirs.version)
+    changed = differences(saved=details_of(theirs), typed=form.details(), form=form)
+    typed = request.POST.copy()
+    typed["seen_version"] = str(theirs.version)
+    form.data = typed
     return _page(request, form, status=409, patient=theirs, theirs=changed)

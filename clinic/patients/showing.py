@@ -1,0 +1,40 @@
+"""Details of a patient as words, where two versions stand side by side."""
+
+from dataclasses import asdict
+from datetime import date
+
+from django.conf import settings
+from django.forms import BaseForm
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from phonenumber_field.phonenumber import to_python
+
+from clinic.patients.actions import Details
+from clinic.patients.models import Channel
+
+Difference = tuple[str, str, str]
+
+
+def differences(*, saved: Details, typed: Details, form: BaseForm) -> list[Difference]:
+    """Label, saved value, typed value of each field in which the two versions differ, in the form's order."""
+    left, right = asdict(saved), asdict(typed)
+    return [
+        (str(field.label or name), words(name, left[name]), words(name, right[name]))
+        for name, field in form.fields.items()
+        if name in left and left[name] != right[name]
+    ]
+
+
+def words(name: str, value: object) -> str:
+    if isinstance(value, bool):
+        return _("yes") if value else _("no")
+    if isinstance(value, date):
+        return date_format(value, "DATE_FORMAT")
+    if name == "language":
+        return str(dict(settings.LANGUAGES).get(str(value), value))
+    if name == "channel":
+        return str(Channel(str(value)).label)
+    if name == "phone" and value:
+        number = to_python(str(value))
+        return number.as_international if number else str(value)
+    return str(value) or "–"
