@@ -11,10 +11,10 @@ class CasesConfig(AppConfig):
         from clinic.diary import standard
         from clinic.patients import hints
         from clinic.trail import guards
-        from whitening.cases import rules, verbs, visits
+        from whitening.cases import verbs, visits, wording
 
         guards.register(table="whitening_cases_plan", update=False, delete=False)
         guards.register(table="whitening_cases_shadereading", update=False, delete=False)
-        hints.register_birth_hint(rules.age_sentence)
+        hints.register_birth_hint(wording.age_sentence)
         standard.register(visits.STANDARD_VISITS)
         verbs.register()

@@ -3,6 +3,7 @@
 from datetime import date, datetime
 
 from django.db import IntegrityError, transaction
+from django.db.models import F
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import User
@@ -14,6 +15,7 @@ from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
 from whitening.cases.models import Case, CaseVisit, CloseReason, VisitPurpose
 from whitening.cases.rules import is_old_enough, treatable_on
+from whitening.cases.wording import shown_day
 
 
 class TooYoung(Refusal):
@@ -37,8 +39,15 @@ class CaseClosed(Refusal):
 def check_age(patient: Patient, day: date) -> None:
     """Raises TooYoung when the patient is under 18 on that day."""
     if not is_old_enough(patient.birth_on, day):
-        first = treatable_on(patient.birth_on)
-        raise TooYoung(day=f"{first.day} {first:%b %Y}")
+        raise TooYoung(day=shown_day(treatable_on(patient.birth_on)))
+
+
+def hold_open(case: Case) -> Case:
+    """Locks the case to the end of the caller's transaction and gives it as it stands now. Raises CaseClosed."""
+    held = Case.objects.select_for_update(of=("self",)).select_related("site", "patient").get(pk=case.pk)
+    if held.closed_at is not None:
+        raise CaseClosed
+    return held
 
 
 def open_case(*, patient: Patient, wishes: str, expected_cycles: int, user: User, actor: Actor, now: datetime) -> Case:
@@ -81,7 +90,7 @@ def close_case(*, case: Case, reason: CloseReason, words: str, actor: Actor, now
     """Closes once; a second closing changes nothing and is refused."""
     with transaction.atomic():
         changed = Case.objects.filter(pk=case.pk, closed_at=None).update(
-            closed_at=now, closed_by=actor.name, close_reason=reason, close_words=words, version=case.version + 1
+            closed_at=now, closed_by=actor.name, close_reason=reason, close_words=words, version=F("version") + 1
         )
         if not changed:
             raise CaseClosed
