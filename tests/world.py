@@ -24,7 +24,7 @@ from scripts.supervisor import Child, Supervisor
 from tests import environment, mailserver, postgres
 
 ROOT = Path(__file__).resolve().parent.parent
-READY_SECONDS = 60
+READY_SECONDS = 120
 Kind = Literal["server", "embedded"]
 # "server": PostgreSQL and Redis, as a practice with a server runs it. "embedded": SQLite and a folder as broker.
 KINDS: tuple[Kind, ...] = ("server", "embedded")
