@@ -6,6 +6,6 @@ from clinic.diary.actions import lapse_due
 from clinic.trail.clock import now
 
 
-@shared_task(name="diary.lapse")  # type: ignore[untyped-decorator]  # celery's decorator has no types
+@shared_task(name="diary.lapse")
 def lapse() -> None:
     lapse_due(now=now())

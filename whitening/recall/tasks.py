@@ -6,6 +6,6 @@ from clinic.trail.clock import now
 from whitening.recall.actions import tick
 
 
-@shared_task(name="recall.tick")  # type: ignore[untyped-decorator]  # celery's decorator has no types
+@shared_task(name="recall.tick")
 def recall_tick() -> None:
     tick(now=now())

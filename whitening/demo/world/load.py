@@ -120,7 +120,8 @@ def _shades(random: Random) -> tuple[str, str, str]:
 def _afterwards(life: Life, session: Session, month: str, today: date) -> None:
     """The two-day answer and the month review, where their days have come."""
     end = _midnight(life.house, today)
-    life.now = session.closed_at + timedelta(hours=50)
+    closed_at = session.closed_at or life.now
+    life.now = closed_at + timedelta(hours=50)
     if life.now >= end:
         return
     _post(life)
@@ -128,7 +129,7 @@ def _afterwards(life: Life, session: Session, month: str, today: date) -> None:
         tick(now=life.now)
         if life.random.random() < 0.85:
             record_reply(session=session, answers=_feels(life.random), actor=life.themselves, now=life.now)
-    life.now = session.closed_at + timedelta(days=life.random.randint(29, 38), hours=2)
+    life.now = closed_at + timedelta(days=life.random.randint(29, 38), hours=2)
     if life.now >= end:
         return
     _post(life)

@@ -7,6 +7,7 @@ from random import Random
 from whitening.chairside import log
 from whitening.chairside.actions import Tap, close_session, record_tap
 from whitening.chairside.models import Session
+from whitening.chairside.protocol.fold import fold
 from whitening.chairside.protocol.kinds import Step
 from whitening.chairside.protocol.payloads import FinalShade, Sensitivity, StartShade
 from whitening.chairside.protocol.state import Offer, SessionState
@@ -24,8 +25,10 @@ class StuckAtTheChair(RuntimeError):
 def treat(life: Life, session: Session, *, start: str, finish: str) -> Session:
     """From the first tap to closing, with this starting and this (provisional) final shade."""
     dentist = life.house.one("dentist")
+    # Nothing around this chair changes meanwhile: the plan and its limits are read once.
+    plan = log.plan_of(session, now=life.now)
     for _tap in range(TAPS_MOST):
-        state = log.state_of(session, now=life.now)
+        state = fold(log.read(session), plan, life.now)
         if state.step is Step.CLOSE:
             with living_at(life.now):
                 return close_session(
