@@ -317,6 +317,7 @@ LOGGING: dict[str, Any] = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
-    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "filters": {"secrets": {"()": "clinic.config.logs.HideSecrets"}},
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["secrets"]}},
     "root": {"handlers": ["stderr"], "level": env.one_of("CASEBOOK_LOG_LEVEL", "INFO", ["DEBUG", "INFO", "WARNING"])},
 }
