@@ -1,9 +1,9 @@
-"""The doors to a session, a batch and a light: the row, or 404 without saying whether it exists elsewhere."""
+"""The doors to a session and to a batch: the row, or 404 without saying whether it exists elsewhere."""
 
 from django.http import Http404
 
 from clinic.accounts.models import User
-from whitening.chairside.models import Batch, LightUnit, Session
+from whitening.chairside.models import Batch, Session
 
 
 def access_session(*, user: User, pk: int) -> Session:
@@ -19,10 +19,3 @@ def access_batch(*, user: User, pk: int) -> Batch:
     if batch is None:
         raise Http404
     return batch
-
-
-def access_light(*, user: User, pk: int) -> LightUnit:
-    unit = LightUnit.objects.visible_to(user).select_related("resource__site").filter(pk=pk).first()
-    if unit is None:
-        raise Http404
-    return unit
