@@ -18,7 +18,8 @@ def hand_over(request: StaffRequest, pk: int) -> HttpResponse:
     """Ends the staff session on this device first: whoever holds it now sees this patient's pages and nothing else."""
     booking = access_booking(user=request.user, pk=pk)
     with transaction.atomic():
-        link, _url = links.issue(
+        # Made beside the one that was mailed, which stays good.
+        link, _url = links.make(
             purpose=VISIT,
             subject_id=booking.pk,
             patient=booking.patient,
