@@ -23,6 +23,16 @@ export function show(text) {
   return true;
 }
 
+function clockFrom(at) {
+  const box = document.createElement("div");
+  box.className = "chair-clocks";
+  const clock = box.appendChild(document.createElement("p"));
+  clock.className = "chair-clock";
+  clock.setAttribute("role", "timer");
+  clock.dataset.clockFrom = at;
+  return box;
+}
+
 // Without a network: the step that the first offer leads to, as the server had sent it along.
 export function showAhead(wire, at) {
   const all = [...document.querySelectorAll("template[data-ahead]")];
@@ -34,13 +44,8 @@ export function showAhead(wire, at) {
     if (each.dataset.ahead === next.dataset.ahead) each.remove();
   }
   step.replaceWith(next.content.cloneNode(true));
-  if ("clockFromTap" in next.dataset) {
-    const clock = document.createElement("p");
-    clock.className = "chair-clock";
-    clock.setAttribute("role", "timer");
-    clock.dataset.clockFrom = at;
-    document.querySelector("[data-step]").prepend(clock);
-  }
+  if ("clockFromTap" in next.dataset || "clockStops" in next.dataset) document.querySelector(".chair-clocks")?.remove();
+  if ("clockFromTap" in next.dataset) chair().before(clockFrom(at));
   return undefined;
 }
 

@@ -4,6 +4,7 @@ from datetime import date, timedelta
 
 from clinic.accounts.models import Site
 from clinic.diary.models import LightKind
+from whitening.cases.access import newest
 from whitening.cases.models import Case, Product
 from whitening.chairside.models import Batch, IdentityCheck, LightUnit, Session
 
@@ -13,26 +14,24 @@ CHECK_VALID_DAYS = 30
 
 def session_counts(case: Case) -> tuple[int, int]:
     """How many sessions were opened, and how many of them are closed."""
-    closed = [
-        closed_at is not None for closed_at in Session.objects.filter(case=case).values_list("closed_at", flat=True)
-    ]
-    return len(closed), sum(closed)
+    sessions = case.sessions.all()
+    return len(sessions), sum(session.closed_at is not None for session in sessions)
 
 
 def last_session_on(case: Case) -> date | None:
     """The local day on which the last session was opened: least days between count from there."""
-    last = Session.objects.filter(case=case).order_by("opened_at", "pk").last()
+    last: Session | None = newest(case, "sessions", "opened_at", "pk")
     return last.opened_at.astimezone(case.site.zone).date() if last else None
 
 
 def identity_confirmed_on(case: Case) -> date | None:
-    check = IdentityCheck.objects.filter(case=case).order_by("asked_at", "pk").last()
+    check: IdentityCheck | None = newest(case, "identity_checks", "asked_at", "pk")
     return check.asked_on if check else None
 
 
 def unit_ready(unit: LightUnit, day: date) -> bool:
     """In service, and its last check passed not too long ago."""
-    last = unit.checks.order_by("checked_at", "pk").last()
+    last = max(unit.checks.all(), key=lambda check: (check.checked_at, check.pk), default=None)
     if last is None or not last.passed or not unit.serviced(day):
         return False
     return last.checked_on + timedelta(days=CHECK_VALID_DAYS) >= day
@@ -40,7 +39,7 @@ def unit_ready(unit: LightUnit, day: date) -> bool:
 
 def ready_units(*, site: Site, kind: str, day: date) -> list[LightUnit]:
     units = LightUnit.objects.in_use().filter(resource__site=site, resource__light_kind=kind)
-    return [unit for unit in units.select_related("resource") if unit_ready(unit, day)]
+    return [unit for unit in units.select_related("resource").prefetch_related("checks") if unit_ready(unit, day)]
 
 
 def light_checked(*, site: Site, kind: str, day: date) -> bool:

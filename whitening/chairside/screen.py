@@ -48,6 +48,7 @@ class Ahead:
     choices: tuple[Button, ...]
     # The gel clock of this step begins with the tap that led here.
     clock_from_tap: bool
+    clock_stops: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,6 +70,8 @@ class Screen:
     other_clocks: tuple[Clock, ...]
     # Gel went on both arches at once: one clock tells for both.
     same_clock: bool
+    # The unit that shines now: its own distance and heat warning stand beside the clock.
+    light_unit: int | None
     loud: tuple[Warn, ...]
     quiet: tuple[Warn, ...]
     ahead: tuple[Ahead, ...]
@@ -114,6 +117,7 @@ def screen_of(*, events: Sequence[Event], plan: SessionPlan, now: datetime) -> S
         clock=state.clocks[0] if state.clocks else None,
         other_clocks=tuple(each for each in state.clocks[1:] if not _same(each, state.clocks[0])),
         same_clock=any(_same(each, state.clocks[0]) for each in state.clocks[1:]),
+        light_unit=plan.light_unit if state.light else None,
         loud=tuple(code for code in state.warnings if code in LOUD),
         quiet=tuple(code for code in state.warnings if code not in LOUD),
         ahead=_ahead(events, plan, state, now),
@@ -170,6 +174,7 @@ def _ahead(events: Sequence[Event], plan: SessionPlan, state: SessionState, now:
                 next=leads,
                 choices=choices,
                 clock_from_tap=state.gel_on and not gel_was_on,
+                clock_stops=gel_was_on and not state.gel_on,
             )
         )
     return tuple(steps)

@@ -14,7 +14,7 @@ from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.support import nothing_written
 from tests.whitening.chairside import chairs
 from whitening.chairside.actions import close_session
-from whitening.chairside.models import IdentityCheck, Session, SessionEvent
+from whitening.chairside.models import IdentityCheck, LightUnit, Session, SessionEvent
 from whitening.chairside.protocol import payloads as made
 from whitening.chairside.protocol.choices import Place
 
@@ -172,6 +172,18 @@ def test_an_emergency_and_a_contact_stand_on_the_screen(cast: Cast) -> None:
     text = sign_in(cast.assistant).get(url(session)).content.decode()
     for words in ("flush at least 15 minutes", "suction", "look at gums and lips", "A contact is not settled"):
         assert words in text
+
+
+def test_the_lights_own_distance_and_heat_warning_stand_by_its_clock(cast: Cast) -> None:
+    session = chairs.a_session(cast)
+    LightUnit.objects.update(heat_warning="Gets warm after 40 s.")
+    client = sign_in(cast.assistant)
+    chairs.tapped(cast, session, made.GelOn(cycle=1, mix=None))
+    assert "Gets warm after 40 s." not in client.get(url(session)).content.decode()
+    chairs.tapped(cast, session, made.LightOn())
+    text = client.get(url(session)).content.decode()
+    assert "5 mm away" in text
+    assert "Gets warm after 40 s." in text
 
 
 def test_a_second_screen_follows(cast: Cast) -> None:

@@ -142,3 +142,19 @@ def test_wiping_the_screen_ignores_touch(chair: Page) -> None:
     forward(chair)
     chair.wait_for_timeout(ANOTHER_TOUCH_MS)
     expect(chair.locator("[data-step-title]")).to_have_text("Show the stop signal and try it")
+
+
+def test_the_emergency_needs_no_network(chair: Page) -> None:
+    chair.context.set_offline(True)
+    chair.locator(".chair-off").click()
+    for words in ("Suction", "Wipe", "Rinse"):
+        lead = chair.locator("[data-step] .chair-lead")
+        expect(lead).to_have_text(words)
+        chair.wait_for_timeout(ANOTHER_TOUCH_MS)
+        lead.click()
+    chair.context.set_offline(False)
+    expect(chair.locator("[data-offline]")).to_be_hidden(timeout=15_000)
+    expect(chair.locator(".chair-next")).to_have_text("Barrier off")
+    for _ in range(4):
+        undo(chair)
+    expect(chair.locator("[data-step-title]")).to_have_text("Show the stop signal and try it")

@@ -26,7 +26,7 @@ from whitening.chairside.actions import (
     record_tap,
     undo_tap,
 )
-from whitening.chairside.models import Session
+from whitening.chairside.models import LightUnit, Session
 from whitening.chairside.protocol import choices
 from whitening.chairside.protocol.codec import from_wire
 from whitening.chairside.protocol.payloads import BadPayload, Closed, Payload
@@ -161,6 +161,7 @@ def _page(request: StaffRequest, session: Session, *, shown: Screen | None = Non
         "state": shown.state,
         "now": now(),
         "tap_id": uuid4(),
+        "light": LightUnit.objects.filter(pk=shown.light_unit).first() if shown.light_unit else None,
         "people": log.people_here(session).items(),
         "chaperones": list(choices.Chaperone),
         "interpreters": list(choices.Interpreter),
