@@ -10,9 +10,12 @@ class DiaryConfig(AppConfig):
     verbose_name = _("Diary")
 
     def ready(self) -> None:
-        from clinic.diary import kinds, overlap, verbs
+        from clinic.accounts import setup_pages
+        from clinic.diary import kinds, missing, overlap, verbs
 
         post_migrate.connect(overlap.ensure, sender=self)
         checks.register(overlap.check, checks.Tags.database)
+        for page in missing.PAGES:
+            setup_pages.register(page)
         kinds.register()
         verbs.register()

@@ -32,13 +32,15 @@ def invitation(booking: Booking, *, method: Method, now: datetime) -> bytes:
         )
     )
     calendar.add_component(_event(booking, method, now))
-    return calendar.to_ical()
+    content: bytes = calendar.to_ical()
+    return content
 
 
 def _event(booking: Booking, method: Method, now: datetime) -> Event:
     zone = booking.site.zone
     event = Event()
-    event.add("uid", f"{booking.uid}@{settings.PUBLIC_URL.split('://')[-1]}")
+    # No host name in it: a practice that moves to another address must not lose its entries (RFC 7986, 5.3).
+    event.add("uid", str(booking.uid))
     event.add("sequence", booking.sequence)
     event.add("dtstamp", now)
     event.add("dtstart", booking.starts_at.astimezone(zone))
@@ -48,6 +50,8 @@ def _event(booking: Booking, method: Method, now: datetime) -> Event:
     if booking.site.address:
         event.add("location", vText(" ".join(booking.site.address.split())))
     event.add("organizer", _organizer(booking))
+    if booking.patient.email:
+        event.add("attendee", _attendee(booking), encode=False)
     return event
 
 
@@ -60,4 +64,13 @@ def _event_status(booking: Booking, method: Method) -> str:
 def _organizer(booking: Booking) -> vCalAddress:
     address = vCalAddress(f"MAILTO:{booking.site.email or settings.DEFAULT_FROM_EMAIL}")
     address.params["CN"] = vText(booking.site.name)
+    return address
+
+
+def _attendee(booking: Booking) -> vCalAddress:
+    """A request names whom it asks (RFC 5546, 3.2.2); the time is agreed already, so no answer is asked for."""
+    address = vCalAddress(f"MAILTO:{booking.patient.email}")
+    address.params["ROLE"] = vText("REQ-PARTICIPANT")
+    address.params["PARTSTAT"] = vText("ACCEPTED")
+    address.params["RSVP"] = vText("FALSE")
     return address

@@ -4,8 +4,10 @@ from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from django import forms
+from django.utils.formats import date_format
 from django.utils.translation import gettext_lazy as _
 
+from clinic.accounts.fields import NativeDate, NativeTime
 from clinic.accounts.models import Site
 from clinic.diary.engine.working import instant
 from clinic.diary.models import LightKind, Resource, ResourceKind, VisitType
@@ -13,9 +15,52 @@ from clinic.diary.openings import Wanted
 
 DATE_FORMATS = ["%Y-%m-%d", "%d %m %Y", "%d.%m.%Y", "%d/%m/%Y", "%d %b %Y", "%d %B %Y"]
 SEARCH_DAYS = 90
+FURTHEST_DAYS = 2 * 365
 
 
-class FindForm(forms.Form):
+class DayForm(forms.Form):
+    """From which day on to look, and with whom."""
+
+    person = forms.ModelChoiceField(
+        Resource.objects.none(), label=_("With"), required=False, empty_label=_("anyone suitable")
+    )
+    from_on = forms.DateField(
+        label=_("From"),
+        input_formats=DATE_FORMATS,
+        widget=NativeDate,
+        error_messages={"invalid": _("That is not a date. Write day, month and year: for example 3 3 2027.")},
+    )
+
+    def __init__(self, *args: Any, site: Site, now: datetime, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.site = site
+        self.now = now
+        people = Resource.objects.bookable().filter(site=site, kind=ResourceKind.PERSON)
+        self.fields["person"].queryset = people  # type: ignore[attr-defined]
+
+    def clean_from_on(self) -> date:
+        wanted: date = self.cleaned_data["from_on"]
+        last = self.now.astimezone(self.site.zone).date() + timedelta(days=FURTHEST_DAYS)
+        if wanted > last:
+            raise forms.ValidationError(
+                _("The diary is looked through until %(last)s. Pick an earlier day."),
+                params={"last": date_format(last, "DATE_FORMAT")},
+            )
+        return wanted
+
+    def person_id(self) -> int | None:
+        person: Resource | None = self.cleaned_data["person"]
+        return person.pk if person else None
+
+    def range(self) -> tuple[datetime, datetime]:
+        """From the wanted day's start, but never in the past, to the end of the search."""
+        today = self.now.astimezone(self.site.zone).date()
+        first = max(self.cleaned_data["from_on"], today)
+        earliest_at = max(instant(first, time(0), self.site.zone), self.now)
+        return earliest_at, earliest_at + timedelta(days=SEARCH_DAYS)
+
+
+class FindForm(DayForm):
     """What is looked for: a visit, from which day, with whom."""
 
     visit_type = forms.ModelChoiceField(
@@ -32,43 +77,39 @@ class FindForm(forms.Form):
     light_kind = forms.ChoiceField(
         label=_("Light"), required=False, choices=[("", _("no light")), *LightKind.choices[1:]]
     )
-    person = forms.ModelChoiceField(
-        Resource.objects.none(), label=_("With"), required=False, empty_label=_("anyone suitable")
-    )
-    from_on = forms.DateField(
-        label=_("From"),
-        input_formats=DATE_FORMATS,
-        error_messages={"invalid": _("That is not a date. Write day, month and year: for example 3 3 2027.")},
-    )
+    field_order = ("visit_type", "cycles", "light_kind", "person", "from_on")
 
-    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.site = site
-        visit_types = VisitType.objects.filter(site=site, active=True)
-        people = Resource.objects.bookable().filter(site=site, kind=ResourceKind.PERSON)
+    def __init__(self, *args: Any, site: Site, now: datetime, **kwargs: Any) -> None:
+        super().__init__(*args, site=site, now=now, **kwargs)
+        visit_types = VisitType.objects.bookable().filter(site=site)
         self.fields["visit_type"].queryset = visit_types  # type: ignore[attr-defined]
-        self.fields["person"].queryset = people  # type: ignore[attr-defined]
 
     def wanted(self) -> Wanted:
         data = self.cleaned_data
-        person = data["person"].pk if data["person"] else None
-        return Wanted(data["visit_type"], data["cycles"] or 0, data["light_kind"], person)
-
-    def range(self, now: datetime) -> tuple[datetime, datetime]:
-        """From the wanted day's start, but never in the past, to the end of the search."""
-        first: date = self.cleaned_data["from_on"]
-        earliest_at = max(instant(first, time(0), self.site.zone), now)
-        return earliest_at, earliest_at + timedelta(days=SEARCH_DAYS)
+        return Wanted(data["visit_type"], data["cycles"] or 0, data["light_kind"], self.person_id())
 
 
 class StartForm(forms.Form):
     """The chosen opening: its instant, as the list of openings gave it."""
 
-    start_at = forms.DateTimeField(input_formats=["%Y-%m-%dT%H:%M:%S%z"])
+    start_at = forms.DateTimeField(
+        input_formats=["%Y-%m-%dT%H:%M:%S%z"],
+        error_messages={
+            "required": _("Pick one of the free times."),
+            "invalid": _("That is none of the free times. Pick one of them."),
+        },
+    )
+    version = forms.IntegerField(required=False)
 
     def clean_start_at(self) -> datetime:
         value: datetime = self.cleaned_data["start_at"]
+        # Outside these years the arithmetic of zones ends.
+        if not 1970 <= value.year <= 2200:
+            raise forms.ValidationError(self.fields["start_at"].error_messages["invalid"])
         return value
+
+
+_TIME = {"invalid": _("Write a time such as 9:00.")}
 
 
 class PatternForm(forms.Form):
@@ -89,12 +130,32 @@ class PatternForm(forms.Form):
         ],
         error_messages={"required": _("Tick at least one weekday.")},
     )
-    from_time = forms.TimeField(label=_("From"), error_messages={"invalid": _("Write a time such as 9:00.")})
-    to_time = forms.TimeField(label=_("Until"), error_messages={"invalid": _("Write a time such as 17:30.")})
-    from_on = forms.DateField(label=_("First day"), input_formats=DATE_FORMATS)
+    closed = forms.BooleanField(label=_("Not to be booked on these weekdays"), required=False)
+    from_time = forms.TimeField(label=_("From"), required=False, widget=NativeTime, error_messages=_TIME)
+    to_time = forms.TimeField(label=_("Until"), required=False, widget=NativeTime, error_messages=_TIME)
+    pause_from = forms.TimeField(label=_("Pause from"), required=False, widget=NativeTime, error_messages=_TIME)
+    pause_to = forms.TimeField(label=_("Pause until"), required=False, widget=NativeTime, error_messages=_TIME)
+    from_on = forms.DateField(label=_("First day"), input_formats=DATE_FORMATS, widget=NativeDate)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
-        if cleaned.get("from_time") and cleaned.get("to_time") and cleaned["to_time"] <= cleaned["from_time"]:
-            self.add_error("to_time", _("The end must be later than the start."))
+        if cleaned.get("closed"):
+            return cleaned
+        for name in ("from_time", "to_time"):
+            if not cleaned.get(name) and name not in self.errors:
+                self.add_error(name, _("Write a time such as 9:00, or tick that these days are not to be booked."))
+        self._later("from_time", "to_time", _("The end must be later than the start."))
+        if bool(cleaned.get("pause_from")) != bool(cleaned.get("pause_to")):
+            self.add_error("pause_to", _("A pause needs its start and its end."))
+        for earlier, later in (("from_time", "pause_from"), ("pause_from", "pause_to"), ("pause_to", "to_time")):
+            self._later(earlier, later, _("The pause must lie inside the hours, its end after its start."))
         return cleaned
+
+    def pause(self) -> tuple[time, time] | None:
+        data = self.cleaned_data
+        return (data["pause_from"], data["pause_to"]) if data["pause_from"] else None
+
+    def _later(self, earlier: str, later: str, sentence: Any) -> None:
+        left, right = self.cleaned_data.get(earlier), self.cleaned_data.get(later)
+        if left and right and right <= left:
+            self.add_error(later, sentence)

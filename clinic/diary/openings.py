@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 
 from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrOrPromise
@@ -11,11 +11,12 @@ from clinic.accounts.models import Site
 from clinic.diary.engine import search
 from clinic.diary.engine.spans import Span, merged, to_instant, to_minute, to_minute_up, without
 from clinic.diary.engine.visit import SegmentSpec, Shape, shape
-from clinic.diary.engine.working import Pattern, working_spans
+from clinic.diary.engine.working import Pattern, instant, working_spans
 from clinic.diary.models import Closure, Need, Resource, ResourceClaim, VisitType, WorkingPattern
-from clinic.diary.resources import candidates, lights_wanted
+from clinic.diary.resources import candidates, last_days, lights_wanted
 
-WINDOW = timedelta(days=7)
+WINDOW_MINUTES = 7 * 24 * 60
+FOR_EVER = 10**10
 _REASONS: dict[str, StrOrPromise] = {
     Need.ROOM: _("no room is free long enough"),
     Need.CLINICIAN: _("no clinician who may do this is free long enough"),
@@ -69,11 +70,24 @@ def visit_shape(wanted: Wanted) -> Shape:
     return shape(specs, cycles=wanted.cycles)
 
 
-def find(*, site: Site, wanted: Wanted, earliest_at: datetime, latest_at: datetime, limit: int = 8) -> Openings:
-    """The first openings between two instants; reasons say what is missing when there are none."""
+def find(
+    *,
+    site: Site,
+    wanted: Wanted,
+    earliest_at: datetime,
+    latest_at: datetime,
+    limit: int = 8,
+    claims: bool = True,
+) -> Openings:
+    """The first openings between two instants; reasons say what is missing when there are none.
+
+    Without claims, the visits of others are looked through: what would be free in an empty diary.
+    """
     visit = visit_shape(wanted)
+    if not visit.parts:
+        return Openings([], [_("this kind of visit has no length yet; a manager sets it in Set-up")])
     by_need = candidates(site, visit.parts, day=earliest_at.astimezone(site.zone).date(), person=wanted.person)
-    reader = _Reader(site, by_need, wanted.without_booking)
+    reader = _Reader(site, by_need, without_booking=wanted.without_booking, claims=claims)
     result = Openings([])
     blocked: list[str] = []
     for window in _windows(earliest_at, latest_at):
@@ -90,21 +104,30 @@ def find(*, site: Site, wanted: Wanted, earliest_at: datetime, latest_at: dateti
 
 
 def _windows(earliest_at: datetime, latest_at: datetime) -> Iterator[Span]:
-    start_at = earliest_at
-    while start_at < latest_at:
-        end_at = min(start_at + WINDOW, latest_at)
-        yield to_minute_up(start_at), to_minute(end_at)
-        start_at = end_at
+    """Weeks of whole minutes that meet without a gap: no start falls between two of them."""
+    start, latest = to_minute_up(earliest_at), to_minute_up(latest_at)
+    while start < latest:
+        end = min(start + WINDOW_MINUTES, latest)
+        yield start, end
+        start = end
 
 
 class _Reader:
     """Free stretches of one search's resources; patterns are read once, claims and closures once per window."""
 
-    def __init__(self, site: Site, by_need: dict[str, list[Resource]], without_booking: int | None) -> None:
+    def __init__(
+        self, site: Site, by_need: dict[str, list[Resource]], *, without_booking: int | None, claims: bool
+    ) -> None:
         self.site = site
         self.resources = {one.pk: one for some in by_need.values() for one in some}
         self.without_booking = without_booking
+        self.claims = claims
         self.patterns = self._patterns()
+        # Registration or indemnity ends inside the search: from the next day on that person is not there.
+        self.gone = {
+            pk: (to_minute(instant(day + timedelta(days=1), time(0), site.zone)), FOR_EVER)
+            for pk, day in last_days(by_need).items()
+        }
 
     def free(self, window: Span, minutes: int) -> dict[int, list[Span]]:
         """Free stretches that may serve a visit starting inside the window (it may end after it)."""
@@ -115,7 +138,7 @@ class _Reader:
         return {
             pk: without(
                 working_spans(self.patterns.get(pk, ()), first_on=first_on, days=days, zone=self.site.zone),
-                [*taken.get(None, ()), *taken.get(pk, ())],
+                [*taken.get(None, ()), *taken.get(pk, ()), *([self.gone[pk]] if pk in self.gone else ())],
             )
             for pk in self.resources
         }
@@ -132,14 +155,16 @@ class _Reader:
         rows = WorkingPattern.objects.filter(resource__in=self.resources).values_list(
             "resource_id", "weekday", "from_time", "to_time", "from_on", "until_on"
         )
-        for resource_id, *pattern in rows:
-            patterns.setdefault(resource_id, []).append(Pattern(*pattern))
+        for resource_id, weekday, from_time, to_time, from_on, until_on in rows:
+            patterns.setdefault(resource_id, []).append(Pattern(weekday, from_time, to_time, from_on, until_on))
         return dict(patterns)
 
     def _taken(self, start_at: datetime, end_at: datetime) -> dict[int | None, list[Span]]:
-        claims = ResourceClaim.objects.filter(
-            resource__in=self.resources, active=True, start_at__lt=end_at, end_at__gt=start_at
-        ).exclude(booking_id=self.without_booking)
+        claims = ResourceClaim.objects.none()
+        if self.claims:
+            claims = ResourceClaim.objects.filter(
+                resource__in=self.resources, active=True, start_at__lt=end_at, end_at__gt=start_at
+            ).exclude(booking_id=self.without_booking or 0)
         closures = Closure.objects.filter(site=self.site, starts_at__lt=end_at, ends_at__gt=start_at)
         taken: dict[int | None, list[Span]] = {}
         for pk, from_at, to_at in claims.values_list("resource_id", "start_at", "end_at"):

@@ -1,14 +1,25 @@
 """What the diary pages read: a number of queries that does not grow with the bookings."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from django.db.models import Max, Min
+from django.db.models import Max, Min, Q
 
 from clinic.accounts.models import Site
 from clinic.diary.day import Placed, Row, lay_out
 from clinic.diary.engine.working import instant
 from clinic.diary.models import HOLDING, Booking, Need, Resource, ResourceClaim, ResourceKind, WorkingPattern
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """One day of one site. roomless: visits that hold no room, so that no visit of the day is ever unseen."""
+
+    rooms: Sequence[Resource]
+    bookings: Sequence[Booking]
+    rows: Sequence[Row]
+    roomless: Sequence[Booking]
 
 
 def day_bounds(site: Site, day: date) -> tuple[datetime, datetime]:
@@ -22,24 +33,23 @@ def bookings_on(site: Site, day: date) -> list[Booking]:
     return list(rows.select_related("patient", "visit_type", "site").order_by("starts_at", "pk"))
 
 
-def rooms_of(site: Site) -> list[Resource]:
-    return list(Resource.objects.bookable().filter(site=site, kind=ResourceKind.ROOM))
-
-
-def day_rows(
-    site: Site, day: date, *, rooms: Sequence[Resource], bookings: Sequence[Booking], now: datetime
-) -> list[Row]:
+def read_day(site: Site, day: date, *, now: datetime) -> Day:
+    bookings = bookings_on(site, day)
+    placed = _placed(bookings)
+    rooms = _rooms(site, {one.room_id for one in placed})
     opens_at, closes_at = _opening_hours(site, day)
-    return lay_out(
-        rooms=rooms,
-        placed=_placed(rooms, bookings),
-        opens_at=opens_at.astimezone(site.zone),
-        closes_at=closes_at.astimezone(site.zone),
-        now=now,
-    )
+    rows = lay_out(rooms=rooms, placed=placed, opens_at=opens_at, closes_at=closes_at, now=now, zone=site.zone)
+    shown = {one.booking.pk for one in placed}
+    return Day(rooms, bookings, rows, [booking for booking in bookings if booking.pk not in shown])
 
 
-def _placed(rooms: Sequence[Resource], bookings: Sequence[Booking]) -> list[Placed]:
+def _rooms(site: Site, in_use: set[int]) -> list[Resource]:
+    """Every room that can be booked, and one that cannot any more as long as it holds a visit."""
+    rooms = Resource.objects.filter(site=site, kind=ResourceKind.ROOM)
+    return list(rooms.filter(Q(active=True) | Q(pk__in=in_use)))
+
+
+def _placed(bookings: Sequence[Booking]) -> list[Placed]:
     """Where each booking stands: the whole stretch of its room claims, and who is with it."""
     held = {booking.pk: booking for booking in bookings}
     claims = ResourceClaim.objects.filter(booking__in=held, active=True).select_related("resource__person")
@@ -54,8 +64,8 @@ def _placed(rooms: Sequence[Resource], bookings: Sequence[Booking]) -> list[Plac
         Placed(
             room_id,
             held[booking_id],
-            min(one.start_at for one in some).astimezone(held[booking_id].site.zone),
-            max(one.end_at for one in some).astimezone(held[booking_id].site.zone),
+            min(one.start_at for one in some),
+            max(one.end_at for one in some),
             " · ".join(people.get(booking_id, {})),
         )
         for (booking_id, room_id), some in stretches.items()

@@ -1,6 +1,6 @@
 """Which rooms, people and lights may serve which need of a visit."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
 from clinic.accounts.models import Role, Site, User
@@ -11,6 +11,9 @@ _LIGHTS = {
     Need.LIGHT_ARCH: {LightKind.ARCH},
     Need.LIGHT_ANY: {LightKind.HAND_HELD, LightKind.ARCH},
 }
+
+# Needs that only somebody with a registration and indemnity in date may serve.
+_IN_DATE = (Need.CLINICIAN, Need.EXAMINER)
 
 
 def candidates(site: Site, needs: Iterable[str], *, day: date, person: int | None = None) -> dict[str, list[Resource]]:
@@ -24,6 +27,17 @@ def candidates(site: Site, needs: Iterable[str], *, day: date, person: int | Non
         need: [one for one in resources if _may_serve(one, Need(need), day, roles) and _wanted(one, Need(need), person)]
         for need in needs
     }
+
+
+def last_days(by_need: Mapping[str, Sequence[Resource]]) -> dict[int, date]:
+    """Until which day the people who treat or examine may do so, where a date was entered."""
+    result = {}
+    for resource in (one for need in _IN_DATE if need in by_need for one in by_need[need]):
+        user = resource.person
+        ends = [user.registration_expires_on, user.indemnity_expires_on] if user else []
+        if known := [day for day in ends if day is not None]:
+            result[resource.pk] = min(known)
+    return result
 
 
 def lights_wanted(needs: Sequence[tuple[str, bool]], light_kind: str) -> list[str]:
@@ -45,7 +59,7 @@ def _roles(site: Site) -> dict[int, set[str]]:
 
 
 def _wanted(resource: Resource, need: Need, person: int | None) -> bool:
-    return person is None or need not in {Need.CLINICIAN, Need.EXAMINER} or resource.pk == person
+    return person is None or need not in _IN_DATE or resource.pk == person
 
 
 def _may_serve(resource: Resource, need: Need, day: date, roles: dict[int, set[str]]) -> bool:

@@ -35,6 +35,12 @@ def cancelled(booking: Booking, *, actor: Actor, now: datetime) -> None:
     _plan(CANCELLED, booking, actor, now)
 
 
+def restored(booking: Booking, *, actor: Actor, now: datetime) -> None:
+    """It stands after all: said like a new one, and no word of a cancellation that has not gone out yet."""
+    _drop(booking, "restored", actor, now)
+    booked(booking, actor=actor, now=now)
+
+
 def lapsed(booking: Booking, *, actor: Actor, now: datetime) -> None:
     _drop(booking, "lapsed", actor, now)
     _plan(LAPSED, booking, actor, now)

@@ -8,6 +8,7 @@ urlpatterns = [
     path("bookings/<int:pk>/", bookings.one, name="booking"),
     path("bookings/<int:pk>/cancel/", bookings.cancel, name="booking_cancel"),
     path("bookings/<int:pk>/tablet/", tablet.hand_over, name="booking_tablet"),
+    path("bookings/<int:pk>/move/", finding.move, name="booking_move"),
     path("bookings/<int:pk>/<slug:act>/", bookings.act, name="booking_act"),
     path("patients/<int:patient_pk>/time/", finding.find_time, name="find_time"),
     path("setup/resources/", setup.resources, name="setup_resources"),

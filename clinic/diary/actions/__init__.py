@@ -1,15 +1,8 @@
 """What people do in the diary: one function per deed."""
 
-from clinic.diary.actions.booking import (
-    BookingRequest,
-    OutsideOpeningHours,
-    SlotTaken,
-    book,
-    move,
-    refit,
-)
+from clinic.diary.actions.booking import MOVABLE, BookingRequest, book, move, refit
 from clinic.diary.actions.life import (
-    NotPossibleNow,
+    CANCELLABLE,
     arrive,
     cancel,
     check_in,
@@ -17,12 +10,18 @@ from clinic.diary.actions.life import (
     finish,
     lapse_due,
     no_show,
+    take_back,
 )
+from clinic.diary.refusals import InThePast, NotPossibleNow, OutsideOpeningHours, PatientBusy, SlotTaken
 
 __all__ = [
+    "CANCELLABLE",
+    "MOVABLE",
     "BookingRequest",
+    "InThePast",
     "NotPossibleNow",
     "OutsideOpeningHours",
+    "PatientBusy",
     "SlotTaken",
     "arrive",
     "book",
@@ -34,4 +33,5 @@ __all__ = [
     "move",
     "no_show",
     "refit",
+    "take_back",
 ]

@@ -1,21 +1,18 @@
 """The life of a booking: confirmed, here, in the chair, finished; or cancelled, lapsed, not come."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from datetime import datetime
 
 from django.db import transaction
-from django.utils.translation import gettext_lazy as _
 
 from clinic.diary import tidings
+from clinic.diary.actions.placing import lock, taken_means_taken
 from clinic.diary.models import Booking, Status
+from clinic.diary.refusals import InThePast, NotPossibleNow
 from clinic.trail.actor import SYSTEM, Actor
 from clinic.trail.record import record
-from clinic.trail.refusals import Refusal
 
-
-class NotPossibleNow(Refusal):
-    code = "diary.not_possible_now"
-    sentence = _("This visit is “%(status)s” now, so that cannot be done. Reload the page to see what happened.")
+CANCELLABLE = frozenset({Status.PROPOSED, Status.PENDING, Status.BOOKED, Status.ARRIVED})
 
 
 def confirm(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
@@ -67,6 +64,20 @@ def cancel(*, booking: Booking, by: str, reason: str, actor: Actor, now: datetim
     return booking
 
 
+def take_back(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
+    """Undoes the last step of the desk: here, did not come, cancelled.
+
+    A cancelled visit comes back only while its time lies ahead and is free: the database says so
+    (SlotTaken). A pencilled time that has lapsed does not come back; it is booked anew.
+    """
+    if booking.status == Status.CANCELLED:
+        return _restore(booking, actor=actor, now=now)
+    with transaction.atomic():
+        booking = _step(booking, {Status.ARRIVED, Status.NOSHOW}, Status.BOOKED, {"arrived_at": None})
+        _record("diary.status_undone", booking, actor)
+    return booking
+
+
 def lapse_due(*, now: datetime) -> int:
     """Lets every pencilled time go whose date has passed, and tells the patient; the desk sees it on Today."""
     due = Booking.objects.filter(status=Status.PROPOSED, lapses_at__lte=now).order_by("pk")
@@ -86,7 +97,7 @@ def lapse_due(*, now: datetime) -> int:
 def _cancel(booking: Booking, *, by: str, reason: str, now: datetime) -> Booking:
     booking = _step(
         booking,
-        {Status.PROPOSED, Status.PENDING, Status.BOOKED, Status.ARRIVED},
+        CANCELLABLE,
         Status.CANCELLED,
         {"cancelled_at": now, "cancelled_by": by, "cancel_reason": reason, "sequence": booking.sequence + 1},
     )
@@ -94,7 +105,23 @@ def _cancel(booking: Booking, *, by: str, reason: str, now: datetime) -> Booking
     return booking
 
 
-def _step(booking: Booking, allowed: Collection[Status], to: Status, changes: dict[str, object]) -> Booking:
+def _restore(booking: Booking, *, actor: Actor, now: datetime) -> Booking:
+    if booking.starts_at < now:
+        raise InThePast
+    pencilled = booking.lapses_at is not None
+    if booking.lapses_at is not None and booking.lapses_at <= now:
+        raise NotPossibleNow(status=booking.get_status_display())
+    changes = {"cancelled_at": None, "cancelled_by": "", "cancel_reason": "", "sequence": booking.sequence + 1}
+    with taken_means_taken(), transaction.atomic():
+        lock(booking.site, booking.patient)
+        booking = _step(booking, {Status.CANCELLED}, Status.PROPOSED if pencilled else Status.BOOKED, changes)
+        booking.claims.update(active=True)
+        _record("diary.status_undone", booking, actor)
+        tidings.restored(booking, actor=actor, now=now)
+    return booking
+
+
+def _step(booking: Booking, allowed: Collection[Status], to: Status, changes: Mapping[str, object]) -> Booking:
     """Changes the status by a conditional update, so that of two desks one wins and the other is told."""
     changed = Booking.objects.filter(pk=booking.pk, version=booking.version, status__in=allowed).update(
         status=to, version=booking.version + 1, **changes

@@ -1,23 +1,19 @@
 """What a manager sets up in the diary: rooms, people and lights, their hours, and the visits' segments."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, time
 
 from django.db import IntegrityError, transaction
+from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, require
 from clinic.diary.models import Resource, ResourceKind, Segment, SegmentNeed, VisitCode, VisitType, WorkingPattern
+from clinic.diary.refusals import NameInUse
 from clinic.diary.standard import VisitPlan, registered
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
-from clinic.trail.refusals import Refusal
-
-
-class NameInUse(Refusal):
-    code = "diary.name_in_use"
-    sentence = _("There is already one of that name here. Give it another name.")
 
 
 def add_resource(
@@ -52,29 +48,16 @@ def set_hours(
     from_on: date,
     user: User,
     actor: Actor,
+    pause: tuple[time, time] | None = None,
 ) -> list[WorkingPattern]:
     """Replaces the hours of those weekdays from that day on; earlier days keep what held then."""
-    require(user, Capability.SETUP, resource.site)
-    days = sorted(set(weekdays))
-    with transaction.atomic():
-        older = resource.patterns.filter(weekday__in=days)
-        older.filter(from_on__gte=from_on).delete()
-        older.filter(until_on=None).update(until_on=from_on)
-        older.filter(until_on__gt=from_on).update(until_on=from_on)
-        made = [
-            WorkingPattern.objects.create(
-                resource=resource, weekday=day, from_time=from_time, to_time=to_time, from_on=from_on
-            )
-            for day in days
-        ]
-        values = {
-            "weekdays": days,
-            "from": f"{from_time:%H:%M}",
-            "to": f"{to_time:%H:%M}",
-            "from_on": from_on.isoformat(),
-        }
-        _record("diary.hours_changed", resource.site, actor, resource.pk, values)
-    return made
+    stretches = [(from_time, to_time)] if pause is None else [(from_time, pause[0]), (pause[1], to_time)]
+    return _replace_hours(resource, sorted(set(weekdays)), stretches, from_on, user, actor)
+
+
+def end_hours(*, resource: Resource, weekdays: Iterable[int], from_on: date, user: User, actor: Actor) -> None:
+    """From that day on nothing is booked on those weekdays; visits that are booked already stay."""
+    _replace_hours(resource, sorted(set(weekdays)), [], from_on, user, actor)
 
 
 def set_minutes(*, visit_type: VisitType, minutes: Mapping[int, int], user: User, actor: Actor) -> VisitType:
@@ -101,6 +84,30 @@ def add_standard_visits(*, site: Site, actor: Actor) -> list[VisitType]:
     return made
 
 
+def _replace_hours(
+    resource: Resource,
+    days: Sequence[int],
+    stretches: Sequence[tuple[time, time]],
+    from_on: date,
+    user: User,
+    actor: Actor,
+) -> list[WorkingPattern]:
+    require(user, Capability.SETUP, resource.site)
+    hours = ", ".join(f"{start:%H:%M}-{end:%H:%M}" for start, end in stretches)
+    with transaction.atomic():
+        older = resource.patterns.filter(weekday__in=days)
+        older.filter(from_on__gte=from_on).delete()
+        older.filter(Q(until_on=None) | Q(until_on__gt=from_on)).update(until_on=from_on)
+        made = [
+            WorkingPattern.objects.create(resource=resource, weekday=day, from_time=start, to_time=end, from_on=from_on)
+            for day in days
+            for start, end in stretches
+        ]
+        values = {"weekdays": list(days), "hours": hours, "from_on": from_on.isoformat()}
+        _record("diary.hours_changed", resource.site, actor, resource.pk, values)
+    return made
+
+
 def _add_visit(site: Site, plan: VisitPlan) -> VisitType:
     visit_type = VisitType.objects.create(
         site=site, code=VisitCode(plan.code), name=str(plan.name), patient_may_book=plan.patient_may_book
@@ -119,7 +126,7 @@ def _add_visit(site: Site, plan: VisitPlan) -> VisitType:
     return visit_type
 
 
-def _record(verb: str, site: Site, actor: Actor, subject_id: int, values: dict[str, object]) -> None:
+def _record(verb: str, site: Site, actor: Actor, subject_id: int, values: Mapping[str, object]) -> None:
     record(
         verb=verb,
         actor=actor,

@@ -42,6 +42,10 @@ HOLDING = [
 ]
 
 
+# Statuses of a visit that is still to come or going on.
+COMING = [Status.PROPOSED, Status.PENDING, Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN]
+
+
 class BookingQuerySet(models.QuerySet["Booking"]):
     def visible_to(self, user: "User") -> Self:
         return self.filter(site__memberships__user=user).distinct()
@@ -107,7 +111,7 @@ class Booking(models.Model):
 class ResourceClaim(models.Model):
     """One resource held by one segment of one booking over a half-open range of instants.
 
-    PostgreSQL refuses overlaps by an exclusion constraint, SQLite by triggers: see the migrations.
+    PostgreSQL refuses overlaps by an exclusion constraint, SQLite by triggers: see clinic.diary.overlap.
     """
 
     booking = models.ForeignKey(Booking, on_delete=models.CASCADE, related_name="claims")

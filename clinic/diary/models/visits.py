@@ -1,7 +1,12 @@
 """Visit types: what happens in order, how long it takes, and what each stretch claims."""
 
+from typing import TYPE_CHECKING, Self
+
 from django.db import models
 from django.utils.translation import gettext_lazy as _
+
+if TYPE_CHECKING:
+    from clinic.accounts.models import User
 
 
 class VisitCode(models.TextChoices):
@@ -24,6 +29,15 @@ class Need(models.TextChoices):
     LIGHT_ANY = "light_any", _("light")
 
 
+class VisitTypeQuerySet(models.QuerySet["VisitType"]):
+    def visible_to(self, user: "User") -> Self:
+        return self.filter(site__memberships__user=user).distinct()
+
+    def bookable(self) -> Self:
+        """Those whose length is set up: a visit without a segment takes no time and no room."""
+        return self.filter(active=True, segments__isnull=False).distinct()
+
+
 class VisitType(models.Model):
     site = models.ForeignKey("clinic_accounts.Site", on_delete=models.PROTECT, related_name="visit_types")
     code = models.CharField(_("kind of visit"), max_length=16, choices=VisitCode)
@@ -31,6 +45,8 @@ class VisitType(models.Model):
     patient_may_book = models.BooleanField(_("a patient may pick a time alone"), default=False)
     active = models.BooleanField(_("can be booked"), default=True)
     version = models.PositiveIntegerField(default=1)
+
+    objects = VisitTypeQuerySet.as_manager()
 
     class Meta:
         ordering = ["name", "pk"]

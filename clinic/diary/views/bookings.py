@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy
 from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.doors import StaffRequest, staff
-from clinic.accounts.rights import Capability
+from clinic.accounts.rights import Capability, may, require
 from clinic.diary import actions, marks
 from clinic.diary.access import access_booking
 from clinic.diary.models import Booking, Status
@@ -47,6 +47,11 @@ _ACTS: dict[str, tuple[Act, StrOrPromise, frozenset[Status]]] = {
         gettext_lazy("Did not come"),
         frozenset({Status.BOOKED}),
     ),
+    "take-back": (
+        lambda booking, actor, at: actions.take_back(booking=booking, actor=actor, now=at),
+        gettext_lazy("Take it back"),
+        frozenset({Status.ARRIVED, Status.NOSHOW, Status.CANCELLED}),
+    ),
 }
 
 
@@ -68,6 +73,7 @@ def one(request: StaffRequest, pk: int) -> HttpResponse:
 @staff(Capability.DIARY_BOOK, methods=("POST",))
 def act(request: StaffRequest, pk: int, act: str) -> HttpResponse:
     booking = access_booking(user=request.user, pk=pk)
+    require(request.user, Capability.DIARY_BOOK, booking.site)
     if act not in _ACTS:
         raise Http404
     try:
@@ -82,6 +88,7 @@ def act(request: StaffRequest, pk: int, act: str) -> HttpResponse:
 @staff(Capability.DIARY_BOOK, methods=("POST",))
 def cancel(request: StaffRequest, pk: int) -> HttpResponse:
     booking = access_booking(user=request.user, pk=pk)
+    require(request.user, Capability.DIARY_BOOK, booking.site)
     form = CancelForm(request.POST)
     if not form.is_valid():
         return _page(request, booking, form, status=422)
@@ -96,13 +103,15 @@ def cancel(request: StaffRequest, pk: int) -> HttpResponse:
 
 def _page(request: StaffRequest, booking: Booking, form: CancelForm, *, status: int = 200) -> HttpResponse:
     at = now()
-    possible = [(code, word) for code, (_do, word, allowed) in _ACTS.items() if booking.status in allowed]
+    may_book = may(request.user, Capability.DIARY_BOOK, booking.site)
+    possible = [(code, word) for code, (_do, word, allowed) in _ACTS.items() if may_book and booking.status in allowed]
     context = {
         "booking": booking,
         "claims": list(booking.claims.select_related("resource").order_by("start_at", "pk")),
         "acts": possible,
         "form": form,
-        "can_cancel": booking.status in {Status.PROPOSED, Status.PENDING, Status.BOOKED, Status.ARRIVED},
+        "can_cancel": may_book and booking.status in actions.CANCELLABLE,
+        "can_move": may_book and booking.status in actions.MOVABLE,
         "mark": marks.marks_for([booking], user=request.user, now=at).get(booking.pk),
     }
     return render(request, "diary/booking.html", context, status=status)

@@ -8,8 +8,11 @@ from django.shortcuts import render
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability
 from clinic.diary import marks
-from clinic.diary.reading import bookings_on, day_rows, rooms_of
+from clinic.diary.reading import read_day
 from clinic.trail.clock import now
+
+# Days that a diary can hold; beyond them the arithmetic of zones ends.
+FIRST_YEAR, LAST_YEAR = 1970, 2200
 
 
 @staff(Capability.DIARY_READ)
@@ -20,24 +23,25 @@ def today(request: StaffRequest) -> HttpResponse:
 @staff(Capability.DIARY_READ)
 def day(request: StaffRequest, day: str) -> HttpResponse:
     try:
-        return _day(request, date.fromisoformat(day))
+        wanted = date.fromisoformat(day)
     except ValueError as error:
         raise Http404 from error
+    # One address for one day: other spellings of ISO 8601 are no page.
+    if wanted.isoformat() != day or not FIRST_YEAR <= wanted.year <= LAST_YEAR:
+        raise Http404
+    return _day(request, wanted)
 
 
 def _day(request: StaffRequest, day: date) -> HttpResponse:
     at = now()
     site = request.site
-    bookings = bookings_on(site, day)
-    rooms = rooms_of(site)
+    read = read_day(site, day, now=at)
     context = {
         "day": day,
         "is_today": day == at.astimezone(site.zone).date(),
         "before": day - timedelta(days=1),
         "after": day + timedelta(days=1),
-        "rooms": rooms,
-        "bookings": bookings,
-        "rows": day_rows(site, day, rooms=rooms, bookings=bookings, now=at),
-        "marks": marks.marks_for(bookings, user=request.user, now=at),
+        "read": read,
+        "marks": marks.marks_for(read.bookings, user=request.user, now=at),
     }
     return render(request, "diary/day.html", context)

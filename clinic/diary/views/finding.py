@@ -1,5 +1,7 @@
-"""Find a time for a patient and book it: a list of openings, each one press away."""
+"""Find a time for a patient and book it, or move a visit: a list of openings, each one press away."""
 
+from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import datetime
 
 from django.contrib import messages
@@ -8,60 +10,123 @@ from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
 from clinic.accounts.doors import StaffRequest, staff
-from clinic.accounts.rights import Capability
+from clinic.accounts.models import Site
+from clinic.accounts.rights import Capability, require
 from clinic.diary import actions, openings
-from clinic.diary.forms import FindForm, StartForm
-from clinic.diary.openings import Openings
+from clinic.diary.access import access_booking
+from clinic.diary.forms import DayForm, FindForm, StartForm
+from clinic.diary.models import Booking, VisitType
+from clinic.diary.openings import Openings, Wanted
 from clinic.patients.access import access_patient
-from clinic.patients.models import Patient
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Search:
+    """One page of openings: its form, what is looked for, and what choosing one of them does."""
+
+    template: str
+    context: dict[str, object]
+    form: DayForm
+    wanted: Callable[[], Wanted]
+    choose: Callable[[StartForm], Booking]
+    done: str
 
 
 @staff(Capability.DIARY_BOOK, methods=("GET", "POST"))
 def find_time(request: StaffRequest, patient_pk: int) -> HttpResponse:
     patient = access_patient(user=request.user, pk=patient_pk)
+    require(request.user, Capability.DIARY_BOOK, patient.site)
     at = now()
-    form = FindForm(_asked(request, at), site=patient.site)
-    if not form.is_valid():
-        return _page(request, patient, form, None, status=422)
+    if not VisitType.objects.bookable().filter(site=patient.site).exists():
+        return render(request, "diary/find_nothing.html", {"patient": patient})
+    form = FindForm(_asked(request, patient.site, at), site=patient.site, now=at)
+
+    def choose(start: StartForm) -> Booking:
+        wanted = form.wanted()
+        wish = actions.BookingRequest(
+            patient, wanted.visit_type, start.cleaned_data["start_at"], wanted.cycles, wanted.light_kind, wanted.person
+        )
+        return actions.book(site=patient.site, request=wish, actor=request.actor, now=at)
+
+    search = Search(
+        template="diary/find.html",
+        context={"patient": patient},
+        form=form,
+        wanted=form.wanted,
+        choose=choose,
+        done=_("Booked. The confirmation is on its way."),
+    )
+    return _answer(request, search)
+
+
+@staff(Capability.DIARY_BOOK, methods=("GET", "POST"))
+def move(request: StaffRequest, pk: int) -> HttpResponse:
+    booking = access_booking(user=request.user, pk=pk)
+    require(request.user, Capability.DIARY_BOOK, booking.site)
+    at = now()
+    form = DayForm(_asked(request, booking.site, at), site=booking.site, now=at)
+
+    def wanted() -> Wanted:
+        return Wanted(booking.visit_type, booking.cycles, booking.light_kind, form.person_id(), booking.pk)
+
+    def choose(start: StartForm) -> Booking:
+        # The version that was on the page: somebody who moved the visit meanwhile is not overruled unseen.
+        booking.version = start.cleaned_data["version"] or 0
+        return actions.move(
+            booking=booking,
+            start_at=start.cleaned_data["start_at"],
+            person=form.person_id(),
+            actor=request.actor,
+            now=at,
+        )
+
+    search = Search(
+        template="diary/move.html",
+        context={"booking": booking, "version": booking.version},
+        form=form,
+        wanted=wanted,
+        choose=choose,
+        done=_("Moved. The new time is on its way to the patient."),
+    )
+    return _answer(request, search)
+
+
+def _answer(request: StaffRequest, search: Search) -> HttpResponse:
+    if not search.form.is_valid():
+        return _page(request, search, None, status=422)
     if request.method == "GET":
-        return _page(request, patient, form, _find(form, at))
+        return _page(request, search, _find(search))
     start = StartForm(request.POST)
     if not start.is_valid():
-        return _page(request, patient, form, _find(form, at), status=422)
-    wanted = form.wanted()
-    wish = actions.BookingRequest(
-        patient, wanted.visit_type, start.cleaned_data["start_at"], wanted.cycles, wanted.light_kind, wanted.person
-    )
+        return _page(request, search, _find(search), error=str(next(iter(start.errors.values()))[0]), status=422)
     try:
-        booking = actions.book(site=patient.site, request=wish, actor=request.actor, now=at)
+        booking = search.choose(start)
     except Refusal as refusal:
-        form.add_error(None, str(refusal))
-        return _page(request, patient, form, _find(form, at), status=409)
-    messages.success(request, _("Booked. The confirmation is on its way."))
+        return _page(request, search, _find(search), error=str(refusal), status=409)
+    messages.success(request, search.done)
     return redirect("booking", pk=booking.pk)
 
 
-def _asked(request: StaffRequest, at: datetime) -> dict[str, str]:
+def _asked(request: StaffRequest, site: Site, at: datetime) -> dict[str, str]:
     """What the form holds on the first visit is filled in, so that openings show at once."""
-    site = request.site
-    asked = {name: value for name, value in request.GET.items() if value}
+    asked = {name: str(value) for name, value in request.GET.items() if value}
     asked.setdefault("from_on", at.astimezone(site.zone).date().isoformat())
     asked.setdefault("cycles", "4")
     if "visit_type" not in asked:
-        first = site.visit_types.filter(active=True).first()
+        first = VisitType.objects.bookable().filter(site=site).first()
         asked["visit_type"] = str(first.pk) if first else ""
     return asked
 
 
-def _find(form: FindForm, at: datetime) -> Openings:
-    earliest_at, latest_at = form.range(at)
-    return openings.find(site=form.site, wanted=form.wanted(), earliest_at=earliest_at, latest_at=latest_at)
+def _find(search: Search) -> Openings:
+    earliest_at, latest_at = search.form.range()
+    return openings.find(site=search.form.site, wanted=search.wanted(), earliest_at=earliest_at, latest_at=latest_at)
 
 
 def _page(
-    request: StaffRequest, patient: Patient, form: FindForm, found: Openings | None, *, status: int = 200
+    request: StaffRequest, search: Search, found: Openings | None, *, error: str = "", status: int = 200
 ) -> HttpResponse:
-    context = {"patient": patient, "form": form, "openings": found}
-    return render(request, "diary/find.html", context, status=status)
+    context = {"form": search.form, "openings": found, "error": error, **search.context}
+    return render(request, search.template, context, status=status)

@@ -1,5 +1,6 @@
 """Set-up of the diary: rooms, people and lights, their hours, and how long visits take."""
 
+from datetime import time
 from typing import Any
 
 from django import forms
@@ -57,8 +58,8 @@ class ResourceForm(forms.Form):
 
 @staff(Capability.SETUP, methods=("GET", "POST"))
 def resources(request: StaffRequest) -> HttpResponse:
-    form = ResourceForm(request.POST or None, site=request.site)
-    if request.method == "POST" and form.is_valid():
+    form = ResourceForm(request.POST if request.method == "POST" else None, site=request.site)
+    if form.is_valid():
         try:
             setting_up.add_resource(site=request.site, user=request.user, actor=request.actor, **form.values())
         except Refusal as refusal:
@@ -77,14 +78,24 @@ def hours(request: StaffRequest, pk: int) -> HttpResponse:
     if resource is None:
         raise Http404
     today = now().astimezone(resource.site.zone).date()
-    initial = {"from_on": today, "weekdays": [0, 1, 2, 3, 4], "from_time": "09:00", "to_time": "17:00"}
-    form = PatternForm(request.POST or None, initial=initial)
-    if request.method == "POST" and form.is_valid():
-        setting_up.set_hours(resource=resource, user=request.user, actor=request.actor, **form.cleaned_data)
+    initial = {"from_on": today, "weekdays": [0, 1, 2, 3, 4], "from_time": time(9), "to_time": time(17)}
+    form = PatternForm(request.POST if request.method == "POST" else None, initial=initial)
+    if form.is_valid():
+        _save_hours(request, resource, form)
         messages.success(request, _("The hours are saved."))
         return redirect("setup_hours", pk=pk)
     context = {"form": form, "resource": resource, "patterns": resource.patterns.order_by("weekday", "from_on")}
     return render(request, "diary/setup/hours.html", context, status=422 if form.is_bound else 200)
+
+
+def _save_hours(request: StaffRequest, resource: Resource, form: PatternForm) -> None:
+    data = form.cleaned_data
+    who: dict[str, Any] = {"resource": resource, "user": request.user, "actor": request.actor}
+    days = {"weekdays": data["weekdays"], "from_on": data["from_on"]}
+    if data["closed"]:
+        setting_up.end_hours(**who, **days)
+    else:
+        setting_up.set_hours(**who, **days, from_time=data["from_time"], to_time=data["to_time"], pause=form.pause())
 
 
 @staff(Capability.SETUP, methods=("GET", "POST"))
@@ -118,11 +129,11 @@ class MinutesForm(forms.Form):
 
 @staff(Capability.SETUP, methods=("GET", "POST"))
 def visit(request: StaffRequest, pk: int) -> HttpResponse:
-    visit_type = VisitType.objects.filter(pk=pk, site__memberships__user=request.user).distinct().first()
+    visit_type = VisitType.objects.visible_to(request.user).filter(pk=pk).select_related("site").first()
     if visit_type is None:
         raise Http404
-    form = MinutesForm(request.POST or None, visit_type=visit_type)
-    if request.method == "POST" and form.is_valid():
+    form = MinutesForm(request.POST if request.method == "POST" else None, visit_type=visit_type)
+    if form.is_valid():
         setting_up.set_minutes(visit_type=visit_type, minutes=form.minutes(), user=request.user, actor=request.actor)
         messages.success(request, _("Saved. Visits that are booked already keep their length."))
         return redirect("setup_visits")

@@ -1,0 +1,102 @@
+"""Finding and holding the resources of one visit. Locked in one order first; the database refuses an overlap."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import datetime, timedelta
+
+from django.db import IntegrityError, OperationalError
+
+from clinic.accounts.models import Site
+from clinic.diary import openings
+from clinic.diary.models import COMING, Booking, Resource, ResourceClaim
+from clinic.diary.openings import Opening, Wanted, visit_shape
+from clinic.diary.overlap import CONSTRAINT
+from clinic.diary.refusals import OutsideOpeningHours, PatientBusy, SlotTaken
+from clinic.patients.models import Patient
+
+# A visit's last minutes are turn-round, when the patient has left the chair (common practice, no source).
+TURN_ROUND = timedelta(minutes=15)
+
+
+def lock(site: Site, patient: Patient) -> None:
+    """The patient, then everything bookable in id order: whoever books here waits for the one before.
+
+    No key of these rows ever changes, so rows that refer to them may still be written meanwhile.
+    """
+    # Evaluated on purpose: a queryset that nobody reads locks nothing.
+    list(Patient.objects.select_for_update(no_key=True).filter(pk=patient.pk).values_list("pk"))
+    rows = Resource.objects.bookable().filter(site=site).order_by("pk")
+    list(rows.select_for_update(no_key=True).values_list("pk"))
+
+
+def opening_at(site: Site, wanted: Wanted, start_at: datetime) -> Opening:
+    """The free combination for exactly this start, read under the lock."""
+    found = _exactly(site, wanted, start_at, claims=True)
+    if found is not None:
+        return found
+    # Free but for the visits of others: somebody was faster. Otherwise it was never on offer.
+    raise OutsideOpeningHours if _exactly(site, wanted, start_at, claims=False) is None else SlotTaken
+
+
+def check_patient_is_free(patient: Patient, opening: Opening, *, without: int | None = None) -> None:
+    """Nobody sits in two chairs; a double press must not book two rooms."""
+    others = Booking.objects.filter(patient=patient, status__in=COMING).exclude(pk=without or 0)
+    meant = others.filter(starts_at=opening.start_at) | others.between(
+        opening.start_at + TURN_ROUND, opening.end_at - TURN_ROUND
+    )
+    other = meant.select_related("visit_type").order_by("starts_at", "pk").first()
+    if other is not None:
+        raise PatientBusy(visit=f"{other.visit_type.name}, {other.wall_time:%H:%M}")
+
+
+def times(site: Site, opening: Opening) -> dict[str, object]:
+    wall = opening.start_at.astimezone(site.zone)
+    return {
+        "wall_on": wall.date(),
+        "wall_time": wall.time(),
+        "zone": site.timezone,
+        "starts_at": opening.start_at,
+        "ends_at": opening.end_at,
+    }
+
+
+def claim(booking: Booking, opening: Opening, wanted: Wanted) -> None:
+    """One row per claimed resource and segment."""
+    ResourceClaim.objects.bulk_create(
+        ResourceClaim(
+            booking=booking,
+            resource=opening.chosen[need],
+            need=need,
+            segment=stretch.segment,
+            start_at=opening.start_at + timedelta(minutes=stretch.offset),
+            end_at=opening.start_at + timedelta(minutes=stretch.offset + stretch.minutes),
+        )
+        for need, stretches in visit_shape(wanted).parts.items()
+        for stretch in stretches
+    )
+
+
+@contextmanager
+def taken_means_taken() -> Iterator[None]:
+    """Overlap, deadlock and lock time-out all mean the same to the desk: somebody else was faster."""
+    try:
+        yield
+    except (IntegrityError, OperationalError) as error:
+        if not is_conflict(error):
+            raise
+        raise SlotTaken from error
+
+
+def is_conflict(error: Exception) -> bool:
+    # PostgreSQL: exclusion_violation, deadlock_detected, lock_not_available (Appendix A of its manual).
+    state = getattr(error.__cause__, "sqlstate", None)
+    return state in {"23P01", "40P01", "55P03"} or CONSTRAINT in str(error) or "database is locked" in str(error)
+
+
+def _exactly(site: Site, wanted: Wanted, start_at: datetime, *, claims: bool) -> Opening | None:
+    # A start between two quarter hours is on no grid: it is not an opening.
+    latest_at = start_at + timedelta(minutes=1)
+    found = openings.find(
+        site=site, wanted=wanted, earliest_at=start_at, latest_at=latest_at, limit=1, claims=claims
+    ).found
+    return found[0] if found and found[0].start_at == start_at else None

@@ -1,0 +1,53 @@
+"""What a site's diary still lacks, in sentences for the Set-up list."""
+
+from collections.abc import Iterator
+
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
+
+from clinic.accounts.models import Site
+from clinic.accounts.setup_pages import SetupPage
+from clinic.diary.models import Resource, ResourceKind, VisitType
+
+Sentence = str | Promise
+_KINDS: tuple[tuple[ResourceKind, Sentence], ...] = (
+    (ResourceKind.ROOM, _("There is no room yet. Until then nothing can be booked.")),
+    (ResourceKind.PERSON, _("Nobody has a place in the diary yet. Until then nothing can be booked.")),
+)
+
+
+def of_resources(site: Site) -> list[Sentence]:
+    return list(_of_resources(site))
+
+
+def of_visits(site: Site) -> list[Sentence]:
+    if VisitType.objects.bookable().filter(site=site).exists():
+        return []
+    return [_("There is no kind of visit yet. Until then nothing can be booked.")]
+
+
+def _of_resources(site: Site) -> Iterator[Sentence]:
+    bookable = Resource.objects.bookable().filter(site=site)
+    there = set(bookable.values_list("kind", flat=True))
+    yield from (sentence for kind, sentence in _KINDS if kind not in there)
+    # A light that is out of hours is never offered either.
+    for name in bookable.filter(patterns=None).order_by("kind", "position", "name").values_list("name", flat=True):
+        yield _("%(name)s has no hours yet, so it is never offered.") % {"name": name}
+
+
+PAGES = (
+    SetupPage(
+        code="diary_resources",
+        title=_("Rooms, people and lights, with their hours"),
+        url_name="setup_resources",
+        missing=of_resources,
+        position=30,
+    ),
+    SetupPage(
+        code="diary_visits",
+        title=_("Kinds of visit and how long they take"),
+        url_name="setup_visits",
+        missing=of_visits,
+        position=40,
+    ),
+)

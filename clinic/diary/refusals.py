@@ -1,0 +1,35 @@
+"""What the diary cannot do, and what to do instead."""
+
+from django.utils.translation import gettext_lazy as _
+
+from clinic.trail.refusals import Refusal
+
+
+class SlotTaken(Refusal):
+    code = "diary.slot_taken"
+    sentence = _("That time has just been taken. Pick one of the next free times.")
+
+
+class OutsideOpeningHours(Refusal):
+    code = "diary.no_opening"
+    sentence = _("Nobody and nothing suitable is free at that time any more. Pick one of the next free times.")
+
+
+class InThePast(Refusal):
+    code = "diary.in_the_past"
+    sentence = _("That time has passed. Pick one of the next free times.")
+
+
+class PatientBusy(Refusal):
+    code = "diary.patient_busy"
+    sentence = _("This patient already has a visit at that time: %(visit)s. Pick another time, or move that visit.")
+
+
+class NotPossibleNow(Refusal):
+    code = "diary.not_possible_now"
+    sentence = _("This visit is “%(status)s” now, so that cannot be done. Reload the page to see what happened.")
+
+
+class NameInUse(Refusal):
+    code = "diary.name_in_use"
+    sentence = _("There is already one of that name here. Give it another name.")

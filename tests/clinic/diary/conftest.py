@@ -1,0 +1,18 @@
+"""Everything that knows a model is imported inside: this file is read before Django is set up."""
+
+# ruff: noqa: PLC0415
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from tests.cast import Cast
+
+
+@pytest.fixture
+def diary(cast: "Cast") -> "Cast":
+    """The cast, in a furnished practice (tests/clinic/diary/house.py)."""
+    from tests.clinic.diary.house import furnish
+
+    furnish(cast)
+    return cast
