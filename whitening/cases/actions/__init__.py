@@ -1,6 +1,14 @@
 """What people do with a case as a whole."""
 
-from whitening.cases.actions.life import AlreadyOpen, CaseClosed, TooYoung, add_visit, close_case, open_case
+from whitening.cases.actions.life import (
+    AlreadyOpen,
+    CaseClosed,
+    TooYoung,
+    add_visit,
+    close_case,
+    hold_open,
+    open_case,
+)
 from whitening.cases.actions.shades import UnknownTab, read_shade
 
 __all__ = [
@@ -10,6 +18,7 @@ __all__ = [
     "UnknownTab",
     "add_visit",
     "close_case",
+    "hold_open",
     "open_case",
     "read_shade",
 ]
