@@ -116,7 +116,9 @@ def _list(given: list[str]) -> tuple[str, ...]:
             raise ListAndNone
         return ()
     # NUL cannot be stored as text by PostgreSQL, and no medicine is written with one.
-    lines = tuple(line.replace("\0", "") for line in given)
+    lines = tuple(bare for line in given if (bare := line.replace("\0", "").strip()))
+    if not lines:
+        raise AnswerMissing
     if len(lines) > LINES_MOST or max(map(len, lines)) > LINE_LENGTH_MOST:
         raise ListTooLong
     return lines

@@ -13,7 +13,7 @@ class ScreeningConfig(AppConfig):
         from clinic.trail import guards
         from whitening.screening import before, jurisdictions, verbs
 
-        for table in ("answerset", "examinationrecord", "decision", "reask"):
+        for table in ("answerset", "examinationrecord", "decision", "reask", "reaskdecision"):
             guards.register(table=f"whitening_screening_{table}")
         before_visit.register(before.todos)
         for code, name in jurisdictions.choices():

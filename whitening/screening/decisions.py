@@ -46,6 +46,17 @@ class DecisionFacts:
     evidence: str = ""
 
 
+def kinds_for(rule: Rule) -> tuple[DecisionKind, ...]:
+    """What is worth offering for this rule; `why_not` still has the last word about the person and the words."""
+    if rule.never_overridable:
+        return ()
+    if rule.clears.decided_by is Decider.NOBODY:
+        return (DecisionKind.STANDS,)
+    if rule.grade is Grade.MUST_NOT:
+        return (DecisionKind.EXAMINED, DecisionKind.STANDS)
+    return tuple(DecisionKind)
+
+
 def why_not(*, rule: Rule, basis: str, decision: DecisionFacts, plan: PlanFacts | None) -> Words | None:
     """None when the decision may be recorded and holds; else the sentence that says why it does not."""
     # First: was it this finding, as it stands now, that was decided about?

@@ -105,6 +105,18 @@ def home_questions(values: Mapping[str, AnswerValue]) -> tuple[Question, ...]:
     return tuple(question for question in questions_for(values) if not question.private)
 
 
+# "I would rather talk about it at the practice" is no answer yet: the clinician asks face to face.
+IN_PRIVATE = "in_private"
+
+
+def open_questions(
+    *, held: Mapping[str, AnswerValue], said: Mapping[str, AnswerValue] | None = None
+) -> tuple[Question, ...]:
+    """What staff may still ask, given what stands and what is being said now: never what has an answer already."""
+    applying = questions_for({**held, **(said or {})})
+    return tuple(question for question in applying if held.get(question.id, IN_PRIVATE) == IN_PRIVATE)
+
+
 def next_question(values: Mapping[str, AnswerValue]) -> Question | None:
     """Where to go on: the first that applies and has no answer. None when all is answered."""
     return next((question for question in home_questions(values) if question.id not in values), None)

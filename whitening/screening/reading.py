@@ -1,20 +1,22 @@
 """From rows to what the rules look at. Every page and every gate asks the same outcome here."""
 
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
-from whitening.cases.access import plan_in_force
+from whitening.cases.access import newest, plan_in_force, rows_in_memory
 from whitening.cases.models import Case, Isolation, Plan, PlannedLight
 from whitening.screening import answers as answering
 from whitening.screening import examination as examining
 from whitening.screening.decisions import DecisionFacts, DecisionKind
-from whitening.screening.facts import Answer, Answers, ConsentFacts, PatientFacts, PlanFacts
+from whitening.screening.facts import Answer, Answers, AnswerValue, ConsentFacts, PatientFacts, PlanFacts
 from whitening.screening.grades import Profession
 from whitening.screening.jurisdictions import Jurisdiction, jurisdictions
-from whitening.screening.models import AnswerSet, Decision, ExaminationRecord
+from whitening.screening.models import AnswerSet, Decision, ExaminationRecord, Reask
 from whitening.screening.outcome import Outcome
+from whitening.screening.questions import Question, questionnaire
+from whitening.screening.reask import ReaskItem, still_open
 from whitening.screening.rules import evaluate
 
 
@@ -52,7 +54,8 @@ def jurisdiction_of(case: Case) -> Jurisdiction | None:
 
 
 def newest_answers(case: Case) -> AnswerSet | None:
-    return case.answer_sets.order_by("handed_in_at", "pk").last()
+    row: AnswerSet | None = newest(case, "answer_sets", "handed_in_at", "pk")
+    return row
 
 
 def answers_of(case: Case) -> Answers | None:
@@ -81,7 +84,8 @@ def given_from_data(data: Mapping[str, Mapping[str, Any]]) -> dict[str, Answer]:
 
 
 def newest_examination(case: Case) -> ExaminationRecord | None:
-    return case.examinations.select_related("examined_by").order_by("examined_at", "pk").last()
+    row: ExaminationRecord | None = newest(case, "examinations", "examined_at", "pk", related=("examined_by",))
+    return row
 
 
 def examination_of(case: Case) -> examining.Examination | None:
@@ -96,8 +100,62 @@ def examination_of(case: Case) -> examining.Examination | None:
     )
 
 
+def newest_reask(case: Case) -> Reask | None:
+    row: Reask | None = newest(case, "reasks", "asked_at", "pk", related=("decision__decided_by",))
+    return row
+
+
+def waiting_in(row: Reask) -> tuple[ReaskItem, ...]:
+    """What was new on the day, has no rule behind it, and is not settled yet."""
+    return still_open(changed=row.changed, decided=hasattr(row, "decision"))
+
+
+def asked_again_on(case: Case) -> date | None:
+    """The day of the last re-ask with nothing of it left open; None while something waits for a decision."""
+    row = newest_reask(case)
+    return None if row is None or waiting_in(row) else row.asked_on
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One question with what holds now and what was said before: an earlier answer never disappears."""
+
+    question: Question
+    value: AnswerValue | None
+    given_on: date | None
+    earlier: tuple[tuple[AnswerValue, date], ...] = ()
+
+
+def told(case: Case) -> list[Told]:
+    """Every question that applies, in order, with the answers of all sets."""
+    sets = [given_from_data(row.values) for row in case.answer_sets.order_by("handed_in_at", "pk")]
+    if not sets:
+        return []
+    latest = _values(sets[-1])
+    ids = {name for given in sets for name in given}
+    asked = [one for one in questionnaire().questions if one.id in ids or one.applies(latest)]
+    return [_told(question, sets) for question in asked]
+
+
+def _told(question: Question, sets: Sequence[Mapping[str, Answer]]) -> Told:
+    answers = [given[question.id] for given in sets if question.id in given]
+    distinct = {answer.given_at: answer for answer in answers}
+    current = sets[-1].get(question.id)
+    earlier = tuple(
+        (answer.value, answer.given_on) for given_at, answer in distinct.items() if current is None or answer != current
+    )
+    return Told(question, current.value if current else None, current.given_on if current else None, earlier)
+
+
+def _values(given: Mapping[str, Answer]) -> dict[str, AnswerValue]:
+    return {name: answer.value for name, answer in given.items()}
+
+
 def decisions_of(case: Case) -> list[DecisionFacts]:
-    rows = case.decisions.select_related("decided_by").order_by("decided_at", "pk")
+    if rows_in_memory(case, "decisions"):
+        rows = sorted(case.decisions.all(), key=lambda row: (row.decided_at, row.pk))
+    else:
+        rows = list(case.decisions.select_related("decided_by").order_by("decided_at", "pk"))
     return [decision_facts(row) for row in rows]
 
 

@@ -17,6 +17,10 @@ from whitening.screening.words import Words, words
 FILE = Path(__file__).parent / "data" / "reask.toml"
 
 
+# Not wanting to go on is no finding that a clinician could decide about: it is a withdrawal.
+GO_AHEAD = "go_ahead"
+
+
 class ReaskRefused(ValueError):
     """The file of the re-ask names a question that is not asked."""
 
@@ -121,6 +125,12 @@ def all_as_before(*, items: Collection[ReaskItem], shown: Collection[str]) -> Re
     if any(item.id not in shown for item in items):
         raise NotAllShown
     return check_reask(items=items, shown=shown, replies={item.id: item.usual for item in items})
+
+
+def still_open(*, changed: Collection[str], decided: bool) -> tuple[ReaskItem, ...]:
+    """Replies of one re-ask that keep the gate shut: those without a rule until decided; a "no" for good."""
+    waiting = tuple(item for item in reask_list().items if item.id in changed and item.needs_decision)
+    return tuple(item for item in waiting if item.id == GO_AHEAD or not decided)
 
 
 def apply_reask(*, answers: Answers, result: ReaskResult, asked_at: datetime, asked_on: date) -> Answers:

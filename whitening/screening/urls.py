@@ -1,15 +1,18 @@
 from django.urls import path
 
-from whitening.screening.views import clinic, questions, reasking
+from whitening.screening.views import asking, assessing, examining, planning, questions, reasking
 
 urlpatterns = [
-    path("cases/<int:pk>/assessment/", clinic.assessment, name="assessment"),
-    path("cases/<int:pk>/assessment/decision/", clinic.decision, name="decision"),
-    path("cases/<int:pk>/examination/", clinic.examination, name="examination"),
-    path("cases/<int:pk>/plan/", clinic.plan, name="plan"),
+    path("cases/<int:pk>/assessment/", assessing.assessment, name="assessment"),
+    path("cases/<int:pk>/assessment/decision/", assessing.decision, name="decision"),
+    path("cases/<int:pk>/assessment/reask/", assessing.reask_decision, name="reask_decision"),
+    path("cases/<int:pk>/ask/", asking.ask, name="ask"),
+    path("cases/<int:pk>/examination/", examining.examination, name="examination"),
+    path("cases/<int:pk>/plan/", planning.plan, name="plan"),
     path("cases/<int:pk>/reask/", reasking.reask, name="reask"),
     path("p/questions/", questions.start, name="questions"),
     path("p/questions/done/", questions.done, name="questions_done"),
+    path("p/questions/shown/", questions.shown, name="questions_shown"),
     path("p/questions/thanks/", questions.thanks, name="questions_thanks"),
     path("p/questions/<slug:name>/", questions.question, name="question"),
     path("p/reading/", questions.read_ahead, name="read_ahead"),

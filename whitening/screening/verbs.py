@@ -12,5 +12,6 @@ def register() -> None:
             "screening.examined": _("wrote down an examination"),
             "screening.decided": _("decided about a finding"),
             "screening.asked_again": _("asked again on the day"),
+            "screening.reask_decided": _("decided about what was new on the day"),
         }
     )

@@ -1,18 +1,24 @@
 """What people do around the questions, the examination, the decisions and the plan."""
 
-from whitening.screening.actions.answering import NotComplete, hand_in, keep_answer, mark_read_ahead
+from whitening.screening.actions.answering import HandedInAlready, NotComplete, hand_in, keep_answer, mark_read_ahead
+from whitening.screening.actions.asking import answer_here
 from whitening.screening.actions.deciding import DecisionNotPossible, decide
 from whitening.screening.actions.examining import examine
-from whitening.screening.actions.planning import PlanDetails, PlanNotAllowed, make_plan
-from whitening.screening.actions.reasking import ask_again
+from whitening.screening.actions.planning import PlanChanged, PlanDetails, PlanForbidden, PlanNotAllowed, make_plan
+from whitening.screening.actions.reasking import ask_again, decide_reask
 
 __all__ = [
     "DecisionNotPossible",
+    "HandedInAlready",
     "NotComplete",
+    "PlanChanged",
     "PlanDetails",
+    "PlanForbidden",
     "PlanNotAllowed",
+    "answer_here",
     "ask_again",
     "decide",
+    "decide_reask",
     "examine",
     "hand_in",
     "keep_answer",

@@ -11,6 +11,7 @@ from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
 from whitening.cases.access import plan_in_force
+from whitening.cases.actions import hold_open
 from whitening.cases.models import Case
 from whitening.screening.decisions import DecisionFacts, DecisionKind, why_not
 from whitening.screening.grades import Profession
@@ -41,7 +42,7 @@ def decide(
     actor: Actor,
     now: datetime,
 ) -> Decision:
-    """Raises DecisionNotPossible with the sentence of the rule that forbids it, or FindingGone."""
+    """Raises DecisionNotPossible with the sentence of the rule that forbids it, FindingGone or CaseClosed."""
     require(user, Capability.EXAMINE_AND_DECIDE, case.site)
     today = now.astimezone(case.site.zone).date()
     decision = DecisionFacts(
@@ -57,8 +58,7 @@ def decide(
     )
     with transaction.atomic():
         # The row lock makes the finding that is read the finding that is decided about.
-        Case.objects.select_for_update().get(pk=case.pk)
-        _check(case, decision)
+        _check(hold_open(case), decision)
         row = Decision.objects.create(
             case=case,
             rule=rule,

@@ -8,7 +8,7 @@ from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, require
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
-from whitening.cases.actions import CaseClosed
+from whitening.cases.actions import hold_open
 from whitening.cases.models import Case
 from whitening.screening.examination import Examination, to_data
 from whitening.screening.models import ExaminationRecord
@@ -17,11 +17,10 @@ from whitening.screening.models import ExaminationRecord
 def examine(
     *, case: Case, examination: Examination, note: str, user: User, actor: Actor, now: datetime
 ) -> ExaminationRecord:
-    """Append-only: a second look is a second row, and the newest counts."""
+    """Append-only: a second look is a second row, and the newest counts. Raises CaseClosed."""
     require(user, Capability.EXAMINE_AND_DECIDE, case.site)
-    if case.closed_at is not None:
-        raise CaseClosed
     with transaction.atomic():
+        hold_open(case)
         row = ExaminationRecord.objects.create(
             case=case,
             findings=to_data(examination),

@@ -1,5 +1,6 @@
 """Making a plan: what will be done, with which product, at which strength as used, under whose law."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -14,10 +15,12 @@ from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
 from whitening.cases.access import plan_in_force
-from whitening.cases.actions import CaseClosed
+from whitening.cases.actions import hold_open
 from whitening.cases.models import Case, Isolation, Plan, PlannedLight, Product
-from whitening.screening.jurisdictions import Jurisdiction, strength_allowed
-from whitening.screening.reading import jurisdiction_of
+from whitening.screening.grades import Profession
+from whitening.screening.jurisdictions import Jurisdiction, may_examine, may_prescribe, strength_allowed
+from whitening.screening.outcome import Finding
+from whitening.screening.reading import jurisdiction_of, outcome_of
 from whitening.screening.teeth import planned_teeth
 
 
@@ -49,21 +52,48 @@ class PlanDetails:
     expectation: str = ""
 
 
-def make_plan(*, case: Case, details: PlanDetails, user: User, actor: Actor, now: datetime) -> Plan:
-    """The next version of the plan. Raises NoJurisdiction, PlanNotAllowed with the limit that is passed, CaseClosed."""
+class PlanForbidden(Refusal):
+    """findings: the must-nots that this plan would leave in force."""
+
+    code = "screening.plan_forbidden"
+    sentence = _("This plan cannot be kept. %(why)s")
+
+    def __init__(self, findings: Sequence[Finding]) -> None:
+        self.findings = tuple(findings)
+        super().__init__(why=" ".join(f"{one.rule.finding}. {one.rule.what_to_do}" for one in findings))
+
+
+class PlanChanged(Refusal):
+    code = "screening.plan_changed"
+    sentence = _(
+        "Somebody recorded plan %(version)s while this page was open. Compare the two, then record yours again."
+    )
+
+
+def make_plan(
+    *, case: Case, details: PlanDetails, user: User, actor: Actor, now: datetime, based_on: int | None = None
+) -> Plan:
+    """The next version of the plan. based_on: the version on the screen when it was written, 0 for none.
+
+    Raises NoJurisdiction, PlanNotAllowed with the limit that is passed, PlanForbidden with the must-nots that
+    it leaves in force, PlanChanged, CaseClosed.
+    """
     require(user, Capability.PLAN_WRITE, case.site)
     jurisdiction = jurisdiction_of(case)
     if jurisdiction is None:
         raise NoJurisdiction
-    if case.closed_at is not None:
-        raise CaseClosed
-    why = _why_not(details, jurisdiction)
+    why = _why_not(details, jurisdiction, Profession(user.profession))
     if why is not None:
         raise PlanNotAllowed(why=why)
     with transaction.atomic():
-        Case.objects.select_for_update().get(pk=case.pk)
-        held = plan_in_force(case)
-        plan = _create(case, details, jurisdiction, user, now, version=held.version + 1 if held else 1)
+        held_case = hold_open(case)
+        held = plan_in_force(held_case)
+        version = held.version if held else 0
+        if based_on is not None and based_on != version:
+            raise PlanChanged(version=version)
+        plan = _proposed(held_case, details, jurisdiction, user, now, version=version + 1)
+        _check_must_nots(held_case, plan, now)
+        plan.save(force_insert=True)
         record(
             verb="cases.planned",
             actor=actor,
@@ -75,14 +105,25 @@ def make_plan(*, case: Case, details: PlanDetails, user: User, actor: Actor, now
     return plan
 
 
-def _create(
+def _check_must_nots(case: Case, plan: Plan, now: datetime) -> None:
+    """A must-not binds the plan: it is asked of the plan as it would be. Consent and operator are asked later."""
+    outcome = outcome_of(case, today=now.astimezone(case.site.zone).date(), plan=plan)
+    if outcome.must_nots:
+        raise PlanForbidden(outcome.must_nots)
+
+
+def _proposed(
     case: Case, details: PlanDetails, jurisdiction: Jurisdiction, user: User, now: datetime, *, version: int
 ) -> Plan:
-    return Plan.objects.create(
+    prescribes = may(user, Capability.PRESCRIBE, case.site) and may_prescribe(
+        jurisdiction=jurisdiction, profession=Profession(user.profession)
+    )
+    return Plan(
         case=case,
         version=version,
         product=details.product,
-        strength_hp_percent=details.product.hp_percent_as_used,
+        # A product without a strength was refused before.
+        strength_hp_percent=details.product.hp_percent_as_used or Decimal(0),
         upper_arch=details.upper_arch,
         lower_arch=details.lower_arch,
         teeth_left_out=sorted(details.teeth_left_out),
@@ -98,13 +139,18 @@ def _create(
         jurisdiction=jurisdiction.code,
         planned_at=now,
         planned_by=user,
-        prescribed_by=user if may(user, Capability.PRESCRIBE, case.site) else None,
+        prescribed_by=user if prescribes else None,
     )
 
 
-def _why_not(details: PlanDetails, jurisdiction: Jurisdiction) -> StrOrPromise | None:
+def _why_not(details: PlanDetails, jurisdiction: Jurisdiction, planner: Profession) -> StrOrPromise | None:
     """The first limit that this plan passes, as a sentence; None when it may be made."""
     product = details.product
+    if not may_examine(jurisdiction=jurisdiction, profession=planner):
+        return _("A %(profession)s may not examine and plan in %(place)s. Ask somebody who may.") % {
+            "profession": planner.label,
+            "place": jurisdiction.name,
+        }
     if product.hp_percent_as_used is None or not product.active:
         return _("This product cannot be planned. Pick a whitening gel that is in use.")
     verdict = strength_allowed(jurisdiction=jurisdiction, hp_percent=product.hp_percent_as_used)

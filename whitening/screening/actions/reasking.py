@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import User
@@ -11,11 +11,12 @@ from clinic.accounts.rights import Capability, require
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
+from whitening.cases.actions import hold_open
 from whitening.cases.models import Case
 from whitening.screening.actions.answering import keep_answers
-from whitening.screening.models import Reask, Source
-from whitening.screening.reading import answers_of
-from whitening.screening.reask import ReaskResult, apply_reask, check_reask, reask_items
+from whitening.screening.models import Reask, ReaskDecision, Source
+from whitening.screening.reading import answers_of, newest_reask, waiting_in
+from whitening.screening.reask import GO_AHEAD, ReaskResult, apply_reask, check_reask, reask_items
 
 
 class NothingToAskAgain(Refusal):
@@ -28,36 +29,74 @@ class NotAllAnswered(Refusal):
     sentence = _("Each item needs an answer today, also where nothing has changed.")
 
 
+class NothingToDecide(Refusal):
+    code = "screening.reask_nothing_to_decide"
+    sentence = _("Nothing of the last re-ask waits for a decision. Reload the page to see what stands now.")
+
+
+class NoReason(Refusal):
+    code = "screening.reask_no_reason"
+    sentence = _("Give the reason in your own words.")
+
+
 def ask_again(
     *, case: Case, shown: Sequence[str], replies: Mapping[str, str], user: User, actor: Actor, now: datetime
 ) -> tuple[Reask, ReaskResult]:
-    """Raises NothingToAskAgain or NotAllAnswered; else the row and what changed."""
+    """Raises NothingToAskAgain, NotAllAnswered or CaseClosed; else the row and what changed."""
     require(user, Capability.REASK, case.site)
-    answers = answers_of(case)
-    if answers is None:
-        raise NothingToAskAgain
-    result = check_reask(items=reask_items(answers), shown=shown, replies=replies)
-    if not result.complete:
-        raise NotAllAnswered
     asked_on = now.astimezone(case.site.zone).date()
     with transaction.atomic():
+        answers = answers_of(hold_open(case))
+        if answers is None:
+            raise NothingToAskAgain
+        items = reask_items(answers)
+        # Only what is on the list is kept: a form could send anything.
+        seen = [item.id for item in items if item.id in shown]
+        given = {item.id: replies[item.id] for item in items if item.id in replies}
+        result = check_reask(items=items, shown=seen, replies=given)
+        if not result.complete:
+            raise NotAllAnswered
         row = Reask.objects.create(
             case=case,
             asked_on=asked_on,
-            shown=list(shown),
-            replies=dict(replies),
+            shown=seen,
+            replies=given,
             changed=[item.id for item in result.changed],
             asked_at=now,
             asked_by=actor.name,
         )
         newer = apply_reask(answers=answers, result=result, asked_at=now, asked_on=asked_on)
         keep_answers(case=case, answers=newer, source=Source.CHAIR, language="", actor=actor, now=now)
-        record(
-            verb="screening.asked_again",
-            actor=actor,
-            subject=("case", case.pk),
-            patient_id=case.patient_id,
-            site_id=case.site_id,
-            values={"replies": dict(replies), "changed": row.changed},
-        )
+        _record("screening.asked_again", case, actor, {"replies": given, "changed": row.changed})
     return row, result
+
+
+def decide_reask(*, case: Case, reason: str, user: User, actor: Actor, now: datetime) -> ReaskDecision:
+    """A clinician goes on in spite of what was new on the day. Raises NothingToDecide or NoReason."""
+    require(user, Capability.EXAMINE_AND_DECIDE, case.site)
+    if not reason.strip():
+        raise NoReason
+    try:
+        with transaction.atomic():
+            row = newest_reask(hold_open(case))
+            # A "no" to going ahead is the patient's own word: only asking again or a withdrawal follows it.
+            if row is None or not any(item.id != GO_AHEAD for item in waiting_in(row)):
+                raise NothingToDecide
+            decision = ReaskDecision.objects.create(
+                reask=row, reason=reason, decided_at=now, profession=user.profession, decided_by=user
+            )
+            _record("screening.reask_decided", case, actor, {"items": row.changed, "reason": reason})
+    except IntegrityError as error:
+        raise NothingToDecide from error
+    return decision
+
+
+def _record(verb: str, case: Case, actor: Actor, values: dict[str, object]) -> None:
+    record(
+        verb=verb,
+        actor=actor,
+        subject=("case", case.pk),
+        patient_id=case.patient_id,
+        site_id=case.site_id,
+        values=values,
+    )

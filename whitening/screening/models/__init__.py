@@ -1,6 +1,15 @@
 from whitening.screening.models.answers import AnswerDraft, AnswerSet, Source
 from whitening.screening.models.decisions import Decision, DecisionSort
 from whitening.screening.models.examinations import ExaminationRecord
-from whitening.screening.models.reasks import Reask
+from whitening.screening.models.reasks import Reask, ReaskDecision
 
-__all__ = ["AnswerDraft", "AnswerSet", "Decision", "DecisionSort", "ExaminationRecord", "Reask", "Source"]
+__all__ = [
+    "AnswerDraft",
+    "AnswerSet",
+    "Decision",
+    "DecisionSort",
+    "ExaminationRecord",
+    "Reask",
+    "ReaskDecision",
+    "Source",
+]

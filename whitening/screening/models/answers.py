@@ -18,6 +18,9 @@ class AnswerDraft(models.Model):
     case = models.OneToOneField("whitening_cases.Case", on_delete=models.CASCADE, related_name="answer_draft")
     questionnaire = models.CharField(max_length=24)
     values = models.JSONField(default=dict)
+    # Question id -> the visit to the private page in which it was answered: reading an answer back
+    # in another visit needs the code, since whoever holds the link might not be the patient.
+    given_in = models.JSONField(default=dict)
     read_ahead = models.BooleanField(default=False)
     changed_at = models.DateTimeField()
 
@@ -34,6 +37,7 @@ class AnswerSet(models.Model):
     source = models.CharField(max_length=8, choices=Source)
     # Question id -> {"value", "given_at", "given_on"}: a later set carries over what was not asked again.
     values = models.JSONField()
+    # The day of the oldest answer in it: the whole set is only as fresh as that.
     given_on = models.DateField()
     handed_in_at = models.DateTimeField()
     handed_in_by = models.CharField(max_length=120)

@@ -18,3 +18,19 @@ class Reask(models.Model):
 
     def __str__(self) -> str:
         return f"re-ask of case {self.case_id}"
+
+
+class ReaskDecision(models.Model):
+    """What a clinician decided about a reply that no rule stands behind: ill since, an operation, mouth not open."""
+
+    reask = models.OneToOneField(Reask, on_delete=models.PROTECT, related_name="decision")
+    reason = models.CharField(max_length=1000)
+    decided_at = models.DateTimeField()
+    profession = models.CharField(max_length=24)
+    decided_by = models.ForeignKey("clinic_accounts.User", on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=~models.Q(reason=""), name="reask_decision_has_a_reason")]
+
+    def __str__(self) -> str:
+        return f"decision about re-ask {self.reask_id}"

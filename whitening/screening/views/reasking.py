@@ -11,8 +11,9 @@ from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.cases.access import access_case
 from whitening.screening.actions import ask_again
-from whitening.screening.reading import answers_of
-from whitening.screening.reask import reask_items
+from whitening.screening.models import Reask
+from whitening.screening.reading import answers_of, newest_reask, waiting_in
+from whitening.screening.reask import GO_AHEAD, ReaskItem, reask_items
 
 
 @staff(Capability.REASK, methods=("GET", "POST"))
@@ -23,14 +24,11 @@ def reask(request: StaffRequest, pk: int) -> HttpResponse:
     items = reask_items(answers) if answers else ()
     error, status = "", 200
     if request.method == "POST":
-        as_before = "as_before" in request.POST
-        replies = {item.id: item.usual if as_before else request.POST.get(item.id, "") for item in items}
-        given = {name: reply for name, reply in replies.items() if reply}
         try:
-            _row, result = ask_again(
+            row, result = ask_again(
                 case=case,
                 shown=request.POST.getlist("shown"),
-                replies=given,
+                replies=_replies(request, items),
                 user=request.user,
                 actor=request.actor,
                 now=now(),
@@ -38,10 +36,30 @@ def reask(request: StaffRequest, pk: int) -> HttpResponse:
         except Refusal as refusal:
             error, status = str(refusal), 422
         else:
+            if _declined(row):
+                # Back to this page: it offers the withdrawal, which is the patient's own word.
+                return redirect("reask", pk=pk)
             _tell(request, changed=bool(result.changed))
             return redirect("case", pk=pk)
-    rows = [(item, request.POST.get(item.id, "")) for item in items]
-    return render(request, "screening/reask.html", {"case": case, "rows": rows, "error": error}, status=status)
+    last, today = newest_reask(case), now().astimezone(case.site.zone).date()
+    context = {
+        "case": case,
+        "rows": [(item, request.POST.get(item.id, "")) for item in items],
+        "error": error,
+        "declined": last if last and last.asked_on == today and _declined(last) else None,
+    }
+    return render(request, "screening/reask.html", context, status=status)
+
+
+def _replies(request: StaffRequest, items: tuple[ReaskItem, ...]) -> dict[str, str]:
+    if "as_before" in request.POST:
+        return {item.id: item.usual for item in items}
+    given = {item.id: request.POST.get(item.id, "") for item in items}
+    return {name: reply for name, reply in given.items() if reply}
+
+
+def _declined(row: Reask) -> bool:
+    return any(item.id == GO_AHEAD for item in waiting_in(row))
 
 
 def _tell(request: StaffRequest, *, changed: bool) -> None:

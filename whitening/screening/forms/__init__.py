@@ -1,0 +1,8 @@
+"""Forms of the clinician and of whoever asks at the practice."""
+
+from whitening.screening.forms.asking import AskForm
+from whitening.screening.forms.deciding import DecisionForm, ReaskDecisionForm
+from whitening.screening.forms.examining import ExaminationForm
+from whitening.screening.forms.planning import PlanForm
+
+__all__ = ["AskForm", "DecisionForm", "ExaminationForm", "PlanForm", "ReaskDecisionForm"]

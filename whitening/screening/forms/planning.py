@@ -1,0 +1,90 @@
+"""The plan: filled in with the one in force, or with what is usual."""
+
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from whitening.cases.models import Case, Isolation, Plan, PlannedLight, Price, Product, ProductKind
+from whitening.screening.actions import PlanDetails
+from whitening.screening.forms.examining import teeth_in_order
+from whitening.screening.teeth import tooth
+
+
+class PlanForm(forms.Form):
+    """Every default is common practice, no source, and can be changed."""
+
+    based_on = forms.IntegerField(widget=forms.HiddenInput, min_value=0, max_value=32_000)
+    product = forms.ModelChoiceField(
+        Product.objects.none(), label=_("Gel"), empty_label=None, error_messages={"required": _("Pick the gel.")}
+    )
+    arches = forms.MultipleChoiceField(
+        label=_("Arches"),
+        choices=[("upper", _("upper arch")), ("lower", _("lower arch"))],
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": _("Tick at least one arch.")},
+    )
+    teeth_left_out = forms.MultipleChoiceField(
+        label=_("Teeth left out"),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text=_("They stay as they are; the consent and the chairside name them."),
+    )
+    sessions = forms.IntegerField(label=_("Sessions"), min_value=1, max_value=6, initial=1)
+    cycles_per_session = forms.IntegerField(label=_("Cycles in a session"), min_value=1, max_value=6, initial=4)
+    minutes_per_cycle = forms.IntegerField(label=_("Minutes in a cycle"), min_value=1, max_value=60, initial=15)
+    least_days_between = forms.IntegerField(
+        label=_("Least days between sessions"), min_value=2, max_value=60, initial=7
+    )
+    light = forms.ChoiceField(label=_("Light"), choices=PlannedLight.choices, initial=PlannedLight.NONE)
+    isolation = forms.ChoiceField(label=_("Isolation"), choices=Isolation.choices, initial=Isolation.RESIN_BARRIER)
+    fee = forms.DecimalField(label=_("Fee"), min_value=0, max_digits=9, decimal_places=2)
+    expectation = forms.CharField(
+        label=_("What was said about the likely result"),
+        required=False,
+        max_length=500,
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+
+    def __init__(self, *args: Any, case: Case, held: Plan | None, **kwargs: Any) -> None:
+        kwargs["initial"] = _usual(case) if held is None else _as_held(held)
+        super().__init__(*args, **kwargs)
+        gels = Product.objects.filter(kind=ProductKind.GEL, active=True)
+        self.fields["product"].queryset = gels  # type: ignore[attr-defined]  # a model field, as declared above
+        self.fields["teeth_left_out"].choices = [  # type: ignore[attr-defined]  # a field with choices, as above
+            (number, tooth(number).label) for number in teeth_in_order()
+        ]
+
+    def details(self) -> PlanDetails:
+        data = self.cleaned_data
+        return PlanDetails(
+            product=data["product"],
+            upper_arch="upper" in data["arches"],
+            lower_arch="lower" in data["arches"],
+            teeth_left_out=tuple(data["teeth_left_out"]),
+            sessions=data["sessions"],
+            cycles_per_session=data["cycles_per_session"],
+            minutes_per_cycle=data["minutes_per_cycle"],
+            least_days_between=data["least_days_between"],
+            light=PlannedLight(data["light"]),
+            isolation=Isolation(data["isolation"]),
+            fee=data["fee"],
+            expectation=data["expectation"],
+        )
+
+
+def _usual(case: Case) -> dict[str, object]:
+    price = Price.objects.filter(site=case.site, active=True).order_by("sessions", "pk").first()
+    fee = price.amount if price else None
+    return {"based_on": 0, "arches": ["upper", "lower"], "cycles_per_session": case.expected_cycles, "fee": fee}
+
+
+def _as_held(plan: Plan) -> dict[str, object]:
+    """A changed plan starts from the one that is changed."""
+    arches = {"upper": plan.upper_arch, "lower": plan.lower_arch}
+    same = ("sessions", "cycles_per_session", "minutes_per_cycle", "least_days_between", "light", "isolation", "fee")
+    return {name: getattr(plan, name) for name in (*same, "expectation", "teeth_left_out")} | {
+        "based_on": plan.version,
+        "product": plan.product_id,
+        "arches": [name for name, planned in arches.items() if planned],
+    }

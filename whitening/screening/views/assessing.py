@@ -1,0 +1,157 @@
+"""What was answered and what follows from it: findings with reason and source, and the decisions about them."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+from django_stubs_ext import StrOrPromise
+
+from clinic.accounts.doors import StaffRequest, staff
+from clinic.accounts.rights import Capability, may
+from clinic.trail.access import note_read
+from clinic.trail.clock import now
+from clinic.trail.refusals import Refusal
+from whitening.cases.access import access_case
+from whitening.cases.models import Case
+from whitening.screening.actions import decide, decide_reask
+from whitening.screening.forms import DecisionForm, ReaskDecisionForm
+from whitening.screening.grades import AnsweredBy, Family
+from whitening.screening.outcome import Finding
+from whitening.screening.questions import open_questions
+from whitening.screening.reading import (
+    Told,
+    answers_of,
+    newest_answers,
+    newest_examination,
+    newest_reask,
+    outcome_of,
+    told,
+    waiting_in,
+)
+from whitening.screening.teeth import tooth
+from whitening.screening.views.words import answer_words
+
+
+@dataclass(frozen=True, slots=True)
+class FindingRow:
+    """form is None where this reader may not decide, or nobody can."""
+
+    finding: Finding
+    teeth: tuple[StrOrPromise, ...]
+    form: DecisionForm | None
+
+
+@staff(Capability.ANSWERS_READ)
+def assessment(request: StaffRequest, pk: int) -> HttpResponse:
+    """Answers, findings with reason, source and what would clear each, and the decisions so far."""
+    case = access_case(user=request.user, pk=pk)
+    note_read(
+        actor=request.actor, what="answers", subject=("case", pk), patient_id=case.patient_id, site_id=case.site_id
+    )
+    return _page(request, case)
+
+
+@staff(Capability.EXAMINE_AND_DECIDE, methods=("POST",))
+def decision(request: StaffRequest, pk: int) -> HttpResponse:
+    case = access_case(user=request.user, pk=pk)
+    form = DecisionForm.sent(request.POST)
+    if not form.is_valid():
+        return _page(request, case, form=form, status=422)
+    data = form.cleaned_data
+    try:
+        decide(
+            case=case,
+            rule=data["rule"],
+            basis=data["basis"],
+            kind=form.chosen,
+            reason=data["reason"],
+            evidence=data["evidence"],
+            user=request.user,
+            actor=request.actor,
+            now=now(),
+        )
+    except Refusal as refusal:
+        form.add_error(None, str(refusal))
+        return _page(request, case, form=form, status=409)
+    messages.success(request, _("The decision is recorded."))
+    return redirect("assessment", pk=pk)
+
+
+@staff(Capability.EXAMINE_AND_DECIDE, methods=("POST",))
+def reask_decision(request: StaffRequest, pk: int) -> HttpResponse:
+    """About what was new on the day and has no rule behind it."""
+    case = access_case(user=request.user, pk=pk)
+    form = ReaskDecisionForm(request.POST)
+    if not form.is_valid():
+        return _page(request, case, reask_form=form, status=422)
+    try:
+        decide_reask(case=case, reason=form.cleaned_data["reason"], user=request.user, actor=request.actor, now=now())
+    except Refusal as refusal:
+        form.add_error(None, str(refusal))
+        return _page(request, case, reask_form=form, status=409)
+    messages.success(request, _("The decision is recorded."))
+    return redirect("assessment", pk=pk)
+
+
+def _page(
+    request: StaffRequest,
+    case: Case,
+    *,
+    form: DecisionForm | None = None,
+    reask_form: ReaskDecisionForm | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    today = now().astimezone(case.site.zone).date()
+    decides = may(request.user, Capability.EXAMINE_AND_DECIDE, case.site)
+    # Consent stands on its own page, and who carries it out is known on the day only.
+    outcome = outcome_of(case, today=today).without(Family.CONSENT)
+    answers, reask = answers_of(case), newest_reask(case)
+    context = {
+        "case": case,
+        "given": newest_answers(case),
+        "answers": [_said(row) for row in told(case)],
+        "outcome": outcome,
+        "findings": _rows(outcome.findings, form=form, decides=decides),
+        "unanswered": [one for one in outcome.unanswered if one.waits_for is not AnsweredBy.SYSTEM],
+        "clear": outcome.without(Family.LAW).clear,
+        "examination": newest_examination(case),
+        "form": form or DecisionForm(),
+        "decides": decides,
+        "asks": may(request.user, Capability.REASK, case.site) and case.closed_at is None,
+        "open_count": len(open_questions(held=answers.values if answers else {})),
+        "reask": reask,
+        "waiting": waiting_in(reask) if reask else (),
+        "reask_form": reask_form or ReaskDecisionForm(),
+    }
+    return render(request, "screening/assessment.html", context, status=status)
+
+
+def _rows(findings: tuple[Finding, ...], *, form: DecisionForm | None, decides: bool) -> list[FindingRow]:
+    """The worst first, as each counts now."""
+    order = sorted(findings, key=lambda finding: (-finding.grade, -finding.rule.grade))
+    return [
+        FindingRow(
+            finding,
+            tuple(tooth(number).label for number in finding.teeth),
+            DecisionForm.about(finding, held=form)
+            if decides and finding.in_force and not finding.rule.never_overridable
+            else None,
+        )
+        for finding in order
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    text: StrOrPromise
+    words: str
+    given_on: date | None
+    earlier: tuple[tuple[str, date], ...]
+
+
+def _said(row: Told) -> Said:
+    earlier = tuple((answer_words(row.question, value), given_on) for value, given_on in row.earlier)
+    return Said(row.question.text, answer_words(row.question, row.value), row.given_on, earlier)

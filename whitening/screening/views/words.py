@@ -1,0 +1,19 @@
+"""An answer as the patient gave it, in words."""
+
+from datetime import date
+
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from whitening.screening.facts import AnswerValue
+from whitening.screening.questions import Question
+
+
+def answer_words(asked: Question, value: AnswerValue | None) -> str:
+    if value is None:
+        return _("no answer yet")
+    if isinstance(value, tuple):
+        return ", ".join(value) or _("none")
+    if isinstance(value, date):
+        return date_format(value, "j M Y")
+    return str(dict(asked.choices).get(str(value), value))
