@@ -14,8 +14,13 @@ MINUTES_TO_SIGN = 6  # reading 21 short elements; common practice, no source
 
 
 def todos(booking: Booking, now: datetime) -> list[ToDo]:
+    """Signing while it is to be done; afterwards the way to withdraw, which must never be hard to find."""
     case = Case.objects.open().filter(visits__booking=booking).first()
     plan = plan_in_force(case) if case else None
     if case is None or plan is None or talk_about(plan) is None:
         return []
-    return [ToDo(_("Read and sign your consent"), "sign", MINUTES_TO_SIGN, standing(case, plan=plan).signed_this_plan)]
+    signed = standing(case, plan=plan).signed_this_plan
+    found = [ToDo(_("Read and sign your consent"), "sign", MINUTES_TO_SIGN, signed)]
+    if signed:
+        found.append(ToDo(_("Withdraw your consent, if you do not want it any more"), "sign_withdraw", 0, True))
+    return found

@@ -1,6 +1,7 @@
 """Forms of the talk and of signing. Nothing is ticked beforehand."""
 
 import json
+from collections.abc import Mapping
 from typing import Any
 
 from django import forms
@@ -11,6 +12,7 @@ from whitening.consent.models import InterpreterKind, PhotoUse
 from whitening.consent.rules import Strokes, check_strokes
 
 YES_NO = [("yes", _("yes")), ("no", _("no"))]
+QUOTE_FIELDS = ("included", "not_included", "redo_and_refund")
 
 
 class TalkForm(forms.Form):
@@ -45,10 +47,19 @@ class TalkForm(forms.Form):
         label=_("When it has to be done again, or is stopped"), required=False, max_length=1000
     )
 
+    def __init__(self, *args: Any, is_quoted: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        # The quote of a plan is given once; talking again does not change what it said.
+        for name in QUOTE_FIELDS if is_quoted else ():
+            del self.fields[name]
+
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
-        if cleaned.get("interpreter") != InterpreterKind.NONE and not cleaned.get("interpreter_name"):
-            self.add_error("interpreter_name", _("Write who interpreted."))
+        if cleaned.get("interpreter") != InterpreterKind.NONE:
+            if not cleaned.get("interpreter_name"):
+                self.add_error("interpreter_name", _("Write who interpreted."))
+            if not cleaned.get("interpreter_language"):
+                self.add_error("interpreter_language", _("Write in which language."))
         return cleaned
 
     def details(self) -> TalkDetails:
@@ -58,10 +69,32 @@ class TalkForm(forms.Form):
         )
 
 
-class SignForm(forms.Form):
+class PhotosForm(forms.Form):
+    """Four separate choices. Only what the patient chose before is filled in; nothing else ever is."""
+
+    def __init__(self, *args: Any, held: Mapping[PhotoUse, bool | None] | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for use in PhotoUse:
+            chosen = (held or {}).get(use)
+            self.fields[f"photo_{use.value}"] = forms.ChoiceField(
+                label=use.label,
+                choices=YES_NO,
+                initial={True: "yes", False: "no", None: None}[chosen],
+                widget=forms.RadioSelect,
+                error_messages={"required": _("Say yes or no. Both are fine.")},
+            )
+
+    def photographs(self) -> list[forms.BoundField]:
+        return [self[f"photo_{use.value}"] for use in PhotoUse]
+
+    def choices(self) -> dict[PhotoUse, bool]:
+        return {use: self.cleaned_data[f"photo_{use.value}"] == "yes" for use in PhotoUse}
+
+
+class SignForm(PhotosForm):
     """Photographs one by one, the declaration, and the signature by hand or by typing the name."""
 
-    seen_sha256 = forms.CharField(widget=forms.HiddenInput, max_length=64)
+    seen_sha256 = forms.CharField(max_length=64)
     strokes = forms.CharField(widget=forms.HiddenInput, required=False, max_length=200_000)
     declared = forms.BooleanField(
         label=_("I have read this, it was talked through with me, and I agree to it."),
@@ -70,26 +103,16 @@ class SignForm(forms.Form):
     name = forms.CharField(
         label=_("My full name"), max_length=200, required=False, widget=forms.TextInput(attrs={"autocomplete": "off"})
     )
-    typed = forms.BooleanField(label=_("I cannot draw here: my typed name is my signature"), required=False)
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        for use in PhotoUse:
-            self.fields[f"photo_{use.value}"] = forms.ChoiceField(
-                label=use.label,
-                choices=YES_NO,
-                widget=forms.RadioSelect,
-                error_messages={"required": _("Say yes or no. Both are fine.")},
-            )
-
-    def photographs(self) -> list[forms.BoundField]:
-        return [self[f"photo_{use.value}"] for use in PhotoUse]
+    typed = forms.BooleanField(
+        label=_("I do not draw in the box: my typed name is my signature, and I mean it as that"), required=False
+    )
 
     def clean_strokes(self) -> Strokes:
         raw = self.cleaned_data["strokes"]
         try:
             return check_strokes(json.loads(raw)) if raw else []
-        except ValueError as error:
+        # Brackets nested without end are no signature either.
+        except (ValueError, RecursionError) as error:
             raise forms.ValidationError(_("The signature could not be read. Please sign again.")) from error
 
     def given(self, *, device: str) -> SignatureInput:
@@ -101,5 +124,13 @@ class SignForm(forms.Form):
             device=device,
             strokes=data["strokes"],
             typed=data["typed"],
-            photographs={use: data[f"photo_{use.value}"] == "yes" for use in PhotoUse},
+            photographs=self.choices(),
         )
+
+
+class WithdrawForm(forms.Form):
+    words = forms.CharField(label=_("In their words, if they say why"), required=False, max_length=500)
+
+
+class TakeBackForm(forms.Form):
+    use = forms.ChoiceField(choices=PhotoUse.choices)

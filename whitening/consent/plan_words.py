@@ -13,13 +13,17 @@ from whitening.screening.teeth import tooth
 
 def terms(plan: Plan) -> PlanTerms:
     return PlanTerms(
-        strength_hp_percent=str(plan.strength_hp_percent.normalize()),
+        product=plan.product.name,
+        strength_hp_percent=plan.strength_hp_percent,
         arches=(plan.upper_arch, plan.lower_arch),
         teeth_left_out=tuple(plan.teeth_left_out),
         sessions=plan.sessions,
         cycles_per_session=plan.cycles_per_session,
+        minutes_per_cycle=plan.minutes_per_cycle,
         light=plan.light,
         isolation=plan.isolation,
+        fee=plan.fee,
+        currency=plan.currency,
     )
 
 
@@ -36,6 +40,7 @@ def _people(case: Case, plan: Plan, language_name: str, talk: Talk) -> dict[str,
         "prescribed_by": plan.prescribed_by.name if plan.prescribed_by else _("nobody; not needed here"),
         "site": case.site.name,
         "day": date_format(talk.talked_at.astimezone(case.site.zone), "j M Y"),
+        "talked_by": talk.talked_by.name,
         "language": language_name,
     }
 
@@ -52,6 +57,7 @@ def _treatment(plan: Plan) -> dict[str, str]:
         "light": _light(plan),
         "light_short": _("Your plan uses no light.") if plan.light == PlannedLight.NONE else _("Your plan uses one."),
         "isolation": _isolation(plan),
+        "curing_light": _curing_light(plan),
         "expectation": plan.expectation,
     }
 
@@ -76,6 +82,13 @@ def _isolation(plan: Plan) -> str:
     return _("The gums are covered without resin.")
 
 
+def _curing_light(plan: Plan) -> str:
+    """Only where a barrier has to be hardened."""
+    if plan.isolation == Isolation.RESIN_BARRIER:
+        return _("The barrier on the gums is hardened with a blue curing light; everybody wears filter glasses.")
+    return _("No curing light is needed for your gums.")
+
+
 def _money(quote: Quote) -> dict[str, str]:
     return {
         "fee": f"{number_format(quote.amount, 2)} {quote.currency}",
@@ -98,8 +111,8 @@ def _own_words(talk: Talk) -> dict[str, str]:
 def _interpreter(talk: Talk) -> str:
     if talk.interpreter == InterpreterKind.NONE:
         return _("No interpreter was needed.")
-    return _("Interpreter: %(name)s, %(language)s (%(how)s).") % {
-        "name": talk.interpreter_name,
-        "language": talk.interpreter_language,
+    who = [talk.interpreter_name, talk.interpreter_language, talk.interpreter_service]
+    return _("Interpreter: %(who)s (%(how)s).") % {
+        "who": ", ".join(part for part in who if part),
         "how": talk.get_interpreter_display(),
     }

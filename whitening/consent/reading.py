@@ -2,15 +2,19 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
+from django.utils.formats import date_format
 from django_stubs_ext import StrOrPromise
 
-from whitening.cases.access import plan_in_force
+from whitening.cases.access import newest, plan_in_force
 from whitening.cases.models import Case, Plan
+from whitening.consent import sealing, wording
 from whitening.consent.models import Countersignature, PhotoUse, Quote, Signature, Talk, Withdrawal
 from whitening.consent.plan_words import terms
-from whitening.consent.rules import what_changed
+from whitening.consent.rules import SigningFacts, first_day, what_changed
 from whitening.screening.facts import ConsentFacts
+from whitening.screening.reading import jurisdiction_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,19 +41,40 @@ class Standing:
         return ConsentFacts(signed_plan_version=signed, withdrawn=self.withdrawal is not None)
 
 
+WITH_SIGNATURE = ("plan__product", "countersignature__countersigned_by", "withdrawal", "document", "text")
+
+
 def standing(case: Case, *, plan: Plan | None = None) -> Standing:
     plan = plan or plan_in_force(case)
-    signature = (
-        case.signatures.select_related("plan", "countersignature__countersigned_by", "withdrawal", "document")
-        .order_by("signed_at", "pk")
-        .last()
-    )
+    signature: Signature | None = newest(case, "signatures", "signed_at", "pk", related=WITH_SIGNATURE)
     if signature is None:
         return Standing(plan, None, None, None)
     countersignature = getattr(signature, "countersignature", None)
     withdrawal = getattr(signature, "withdrawal", None)
     changed = what_changed(signed=terms(signature.plan), now=terms(plan)) if plan else ()
     return Standing(plan, signature, countersignature, withdrawal, changed)
+
+
+def signing_facts(*, case: Case, plan: Plan | None, talk: Talk | None, now: datetime) -> SigningFacts:
+    """What decides whether this plan may be signed now, read fresh."""
+    zone, jurisdiction = case.site.zone, jurisdiction_of(case)
+    held, quote = standing(case, plan=plan), quote_for(plan) if plan else None
+    days = jurisdiction.cooling_off_days if jurisdiction else 0
+    talked_on = talk.talked_at.astimezone(zone).date() if talk else None
+    first_on = first_day(talked_on=talked_on, cooling_off_days=days) if talked_on else None
+    return SigningFacts(
+        today=now.astimezone(zone).date(),
+        case_open=case.closed_at is None,
+        plan_in_force=plan is not None,
+        talked_at=talk.talked_at if talk else None,
+        talked_on=talked_on,
+        can_decide=bool(talk and talk.can_decide),
+        cooling_off_days=days,
+        quote_holds_until=quote.valid_until if quote else None,
+        already_signed=held.signed_this_plan,
+        withdrawn_at=held.withdrawal.withdrawn_at if held.withdrawal else None,
+        first_day=date_format(first_on, "j M Y") if first_on else "",
+    )
 
 
 def talk_about(plan: Plan) -> Talk | None:
@@ -66,3 +91,26 @@ def photo_choices(case: Case) -> dict[PhotoUse, bool | None]:
     for row in case.photo_choices.order_by("chosen_at", "pk"):
         held[PhotoUse(row.use)] = row.allowed
     return held
+
+
+def sealed(signature: Signature) -> sealing.Signed:
+    """What the signature's own hash is over, from its row."""
+    return sealing.Signed(
+        text_sha256=signature.text.sha256,
+        document_sha256=signature.document.sha256 if signature.document else "",
+        case=signature.case_id,
+        plan=signature.plan_id,
+        method=signature.method,
+        name=signature.signer_name,
+        strokes=signature.strokes,
+        photographs=signature.photographs,
+        device=signature.device,
+        zone=signature.zone,
+        signed_at=signature.signed_at,
+    )
+
+
+def is_unaltered(signature: Signature) -> bool:
+    """The words and the signature are bit for bit what was signed. The paper's own bytes are checked when opened."""
+    words_hold = wording.sha256(signature.text.body) == signature.text.sha256
+    return words_hold and sealing.seal(sealed(signature)) == signature.sha256

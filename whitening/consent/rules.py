@@ -2,45 +2,64 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
+from decimal import Decimal
 
 from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrOrPromise
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SigningFacts:
-    """What is known when somebody wants to sign. cooling_off_days comes from the jurisdiction."""
+    """What is known before anybody signs. cooling_off_days comes from the jurisdiction; days are the site's."""
 
-    now: datetime
+    today: date
+    case_open: bool
     plan_in_force: bool
     talked_at: datetime | None
+    talked_on: date | None
     can_decide: bool
     cooling_off_days: int
+    quote_holds_until: date | None
     already_signed: bool
-    name: str
-    declared: bool
-    has_strokes: bool
-    typed: bool
+    withdrawn_at: datetime | None
+    # first_day(…) in the words of the reader's language.
+    first_day: str = ""
 
 
-def why_not_sign(facts: SigningFacts) -> StrOrPromise | None:
-    """The first thing that is missing, as a sentence that says what to do; None when it may be signed."""
-    if not facts.plan_in_force:
-        return _("The plan has changed since this page was opened. Read the new text, then sign.")
+def first_day(*, talked_on: date, cooling_off_days: int) -> date:
+    return talked_on + timedelta(days=cooling_off_days)
+
+
+def why_not_yet(facts: SigningFacts) -> StrOrPromise | None:
+    """The first thing that stands in the way, as a sentence that says what to do; None when it may be signed."""
+    if not facts.case_open:
+        return _("This case is closed. Nothing is signed any more. Please call us if you are unsure.")
     if facts.already_signed:
         return _("This is signed already. You need not do it again.")
-    if facts.talked_at is None:
-        return _("The dentist talks it through with you first. Then you can sign.")
+    if not facts.plan_in_force or facts.talked_at is None or facts.talked_on is None:
+        return _("First the dentist looks, plans and talks it through with you. Then you can read and sign here.")
+    # A withdrawal is taken seriously: the next signature needs a talk of its own.
+    if facts.withdrawn_at is not None and facts.talked_at <= facts.withdrawn_at:
+        return _("You withdrew your consent. If you want it after all, the dentist talks it through with you again.")
     if not facts.can_decide:
         return _("The dentist has noted that this cannot be signed now. Please ask.")
-    if facts.now < facts.talked_at + timedelta(days=facts.cooling_off_days):
-        return _("Local rules ask for some days between the talk and the signature. Please come back then.")
-    if not facts.name.strip():
+    if facts.today < first_day(talked_on=facts.talked_on, cooling_off_days=facts.cooling_off_days):
+        return _("Local rules ask for some days between the talk and the signature. You can sign from %(day)s on.") % {
+            "day": facts.first_day
+        }
+    if facts.quote_holds_until is None or facts.quote_holds_until < facts.today:
+        return _("The quote no longer holds. Please call us: the dentist makes a new plan with a new quote.")
+    return None
+
+
+def why_not_signed(*, name: str, declared: bool, drawn: bool, typed: bool) -> StrOrPromise | None:
+    """What is missing in what the patient filled in."""
+    if not name.strip():
         return _("Write your full name.")
-    if not facts.declared:
+    if not declared:
         return _("Tick the sentence above your signature if it is true for you.")
-    if not facts.has_strokes and not facts.typed:
+    if not drawn and not typed:
         return _("Sign in the box, or choose to sign by typing your name.")
     return None
 
@@ -48,19 +67,34 @@ def why_not_sign(facts: SigningFacts) -> StrOrPromise | None:
 Strokes = list[list[list[int]]]
 BOX = (1000, 300)
 STROKES_MOST, POINTS_MOST = 200, 6000
+# An hour: somebody may put the pen down, and ask.
+MILLISECONDS_MOST = 3_600_000
+# A slip of the finger is no signature; a cross is one. In units of the box.
+REACH_LEAST = 30
 
 
 def check_strokes(raw: object) -> Strokes:
     """Vector strokes [[[x, y, ms], …], …] inside the box, in order of time. Raises ValueError for anything else."""
     if not isinstance(raw, list) or len(raw) > STROKES_MOST:
         raise ValueError("no list of strokes")
-    points = [point for stroke in raw if isinstance(stroke, list) for point in stroke]
+    if not all(isinstance(stroke, list) for stroke in raw):
+        raise ValueError("no strokes")
+    points = [point for stroke in raw for point in stroke]
     if len(points) > POINTS_MOST or not all(_is_point(point) for point in points):
         raise ValueError("no points")
     times = [point[2] for point in points]
     if times != sorted(times):
         raise ValueError("time runs backwards")
-    return [stroke for stroke in raw if isinstance(stroke, list) and stroke]
+    return [stroke for stroke in raw if stroke]
+
+
+def is_drawn(strokes: Strokes) -> bool:
+    """Large enough to be meant: it reaches over a part of the box, across or down."""
+    points = [point for stroke in strokes for point in stroke]
+    if not points:
+        return False
+    across, down = ([point[axis] for point in points] for axis in (0, 1))
+    return max(max(across) - min(across), max(down) - min(down)) >= REACH_LEAST
 
 
 def _is_point(point: object) -> bool:
@@ -70,36 +104,41 @@ def _is_point(point: object) -> bool:
         and all(isinstance(one, int) and not isinstance(one, bool) for one in point)
         and 0 <= point[0] <= BOX[0]
         and 0 <= point[1] <= BOX[1]
-        and 0 <= point[2] <= 600_000
+        and 0 <= point[2] <= MILLISECONDS_MOST
     )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlanTerms:
     """What a signature is about: a change of any of these needs a new one."""
 
-    strength_hp_percent: str
+    product: str
+    strength_hp_percent: Decimal
     arches: tuple[bool, bool]
     teeth_left_out: tuple[str, ...]
     sessions: int
     cycles_per_session: int
+    minutes_per_cycle: int
     light: str
     isolation: str
+    fee: Decimal
+    currency: str
 
 
 def what_changed(*, signed: PlanTerms, now: PlanTerms) -> Sequence[StrOrPromise]:
-    """Names what differs from what was signed; fewer cycles or sessions than agreed need no new signature."""
-    changed: list[StrOrPromise] = []
-    if signed.strength_hp_percent != now.strength_hp_percent:
-        changed.append(_("the strength of the gel"))
-    if signed.arches != now.arches:
-        changed.append(_("the arches"))
-    if signed.teeth_left_out != now.teeth_left_out:
-        changed.append(_("the teeth left out"))
-    if now.sessions > signed.sessions or now.cycles_per_session > signed.cycles_per_session:
-        changed.append(_("more cycles or sessions than agreed"))
-    if signed.light != now.light:
-        changed.append(_("the light"))
-    if signed.isolation != now.isolation:
-        changed.append(_("the protection of the gums"))
-    return changed
+    """Names what differs from what was signed. Less than was agreed to, or for less money, needs no new signature."""
+    changes: list[tuple[bool, StrOrPromise]] = [
+        (signed.product != now.product, _("the gel")),
+        (signed.strength_hp_percent != now.strength_hp_percent, _("the strength of the gel")),
+        (signed.arches != now.arches, _("the arches")),
+        (signed.teeth_left_out != now.teeth_left_out, _("the teeth left out")),
+        (
+            now.sessions > signed.sessions or now.cycles_per_session > signed.cycles_per_session,
+            _("more cycles or sessions than agreed"),
+        ),
+        (now.minutes_per_cycle > signed.minutes_per_cycle, _("a longer time on the teeth")),
+        (signed.light != now.light, _("the light")),
+        (signed.isolation != now.isolation, _("the protection of the gums")),
+        (signed.currency != now.currency or now.fee > signed.fee, _("a higher fee")),
+    ]
+    return [words for differs, words in changes if differs]

@@ -7,6 +7,8 @@ urlpatterns = [
     path("cases/<int:pk>/consent/talk/", clinic.talk, name="consent_talk"),
     path("cases/<int:pk>/consent/countersign/", clinic.countersigned, name="consent_countersign"),
     path("cases/<int:pk>/consent/withdraw/", clinic.withdrawn, name="consent_withdraw"),
+    path("cases/<int:pk>/consent/photographs/", clinic.photographs_taken_back, name="consent_photographs"),
     path("p/sign/", signing.page, name="sign"),
     path("p/sign/withdraw/", signing.withdrawn, name="sign_withdraw"),
+    path("p/photographs/", signing.photographs, name="photographs"),
 ]

@@ -1,22 +1,28 @@
 """What people do on the way to a consent, and away from it again."""
 
 from whitening.consent.actions.ending import AlreadyWithdrawn, NothingToWithdraw, withdraw
-from whitening.consent.actions.photographs import choose_photographs
+from whitening.consent.actions.photographs import NotAllowedAnyway, choose_photographs, take_back_photographs
 from whitening.consent.actions.signing import (
     CannotSign,
     CountersignedAlready,
+    NothingToCountersign,
     SignatureInput,
     countersign,
     frozen_text,
     sign,
+    why_not_now,
 )
-from whitening.consent.actions.talking import ChildInterpreter, TalkDetails, record_talk
+from whitening.consent.actions.talking import ChildInterpreter, InterpreterWanted, NoPlan, TalkDetails, record_talk
 
 __all__ = [
     "AlreadyWithdrawn",
     "CannotSign",
     "ChildInterpreter",
     "CountersignedAlready",
+    "InterpreterWanted",
+    "NoPlan",
+    "NotAllowedAnyway",
+    "NothingToCountersign",
     "NothingToWithdraw",
     "SignatureInput",
     "TalkDetails",
@@ -25,5 +31,7 @@ __all__ = [
     "frozen_text",
     "record_talk",
     "sign",
+    "take_back_photographs",
+    "why_not_now",
     "withdraw",
 ]

@@ -24,11 +24,15 @@ class AlreadyWithdrawn(Refusal):
 
 
 def withdraw(*, case: Case, words: str, actor: Actor, now: datetime) -> Withdrawal:
-    held = standing(case)
-    if held.signature is None:
-        raise NothingToWithdraw
+    """At any time, also under a changed plan or a closed case. Raises NothingToWithdraw or AlreadyWithdrawn."""
     try:
         with transaction.atomic():
+            # Not before a signature that is being written right now, and not beside another withdrawal.
+            held = standing(Case.objects.select_for_update().get(pk=case.pk))
+            if held.signature is None:
+                raise NothingToWithdraw
+            if held.withdrawal is not None:
+                raise AlreadyWithdrawn
             row = Withdrawal.objects.create(
                 signature=held.signature, words=words, withdrawn_at=now, withdrawn_by=actor.name
             )
@@ -41,7 +45,5 @@ def withdraw(*, case: Case, words: str, actor: Actor, now: datetime) -> Withdraw
                 values={"words": words},
             )
     except IntegrityError as error:
-        if not Withdrawal.objects.filter(signature=held.signature).exists():
-            raise
         raise AlreadyWithdrawn from error
     return row

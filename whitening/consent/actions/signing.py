@@ -1,7 +1,5 @@
 """Signing and countersigning. The exact words are frozen first; what was signed is hashed and drawn once."""
 
-import hashlib
-import json
 from dataclasses import dataclass, field
 from datetime import datetime
 
@@ -9,22 +7,25 @@ from django.conf import settings
 from django.db import IntegrityError, transaction
 from django.utils import translation
 from django.utils.translation import gettext_lazy as _
+from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, require
 from clinic.documents import actions as documents
+from clinic.documents.models import IssuedDocument
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
 from whitening.cases.access import plan_in_force
+from whitening.cases.actions import hold_open
 from whitening.cases.models import Case, Plan
 from whitening.consent import wording
 from whitening.consent.actions.photographs import choose_photographs
 from whitening.consent.models import ConsentText, Countersignature, PhotoUse, Signature, SignedBy, Talk
 from whitening.consent.plan_words import values
-from whitening.consent.reading import quote_for, standing, talk_about
-from whitening.consent.rules import SigningFacts, Strokes, why_not_sign
-from whitening.screening.reading import jurisdiction_of
+from whitening.consent.reading import quote_for, sealed, signing_facts, standing, talk_about
+from whitening.consent.rules import Strokes, is_drawn, why_not_signed, why_not_yet
+from whitening.consent.sealing import seal
 
 CONSENT = "consent"
 
@@ -56,6 +57,20 @@ class SignatureInput:
     typed: bool = False
     photographs: dict[PhotoUse, bool] = field(default_factory=dict)
 
+    @property
+    def drawn(self) -> Strokes:
+        """Whoever says that the typed name is the signature has signed by typing, whatever the box holds."""
+        return [] if self.typed else self.strokes
+
+
+@dataclass(frozen=True, slots=True)
+class Ready:
+    """Everything that is signed about, as it stood when the page was sent."""
+
+    plan: Plan
+    talk: Talk
+    text: ConsentText
+
 
 def frozen_text(*, case: Case, plan: Plan, talk: Talk, now: datetime) -> ConsentText:
     """The words for this plan as they stand now, unsaved unless they were frozen before with the same hash."""
@@ -85,99 +100,91 @@ def frozen_text(*, case: Case, plan: Plan, talk: Talk, now: datetime) -> Consent
     )
 
 
-def sign(*, case: Case, given: SignatureInput, actor: Actor, now: datetime) -> Signature:
-    """Raises CannotSign with what is missing. The PDF is drawn before the transaction, filed within it."""
+def why_not_now(*, case: Case, now: datetime) -> StrOrPromise | None:
+    """For the page: what stands in the way before the patient fills in anything."""
     plan = plan_in_force(case)
     talk = talk_about(plan) if plan else None
-    why = why_not_sign(_facts(case, plan, talk, given, now))
-    if why is not None or plan is None or talk is None:
-        raise CannotSign(why=why)
-    text = frozen_text(case=case, plan=plan, talk=talk, now=now)
-    if text.sha256 != given.seen_sha256:
-        raise CannotSign(why=_("The text has changed since this page was opened. Read it again, then sign."))
+    return why_not_yet(signing_facts(case=case, plan=plan, talk=talk, now=now))
+
+
+def sign(*, case: Case, given: SignatureInput, actor: Actor, now: datetime) -> Signature:
+    """Raises CannotSign with what is missing, or CaseClosed.
+
+    The PDF is drawn before the transaction, since that takes seconds; within it, with the case locked, everything
+    is asked once more, so that two devices cannot sign twice and nobody signs what has just been changed.
+    """
+    ready = _ready(case, given, now)
     prepared = documents.prepare(
         kind=CONSENT,
         patient=case.patient,
         site=case.site,
-        context=_sheet(case, text, given, now),
-        language=text.language,
+        context=_sheet(case, ready.text, given, now),
+        language=ready.text.language,
         title=_("Consent"),
         now=now,
     )
     with transaction.atomic():
-        # Locked, so that two devices cannot sign the same plan twice.
-        Case.objects.select_for_update().get(pk=case.pk)
-        if standing(case).signed_this_plan:
-            raise CannotSign(why=_("This is signed already. You need not do it again."))
-        if text.pk is None:
-            text.save()
+        again = _ready(hold_open(case), given, now)
+        if again.text.pk is None:
+            again.text.save()
         document = documents.file_away(prepared, subject=("case", case.pk), actor=actor)
-        signature = _keep(case, plan, text, given, now, document_id=document.pk)
+        signature = _keep(case, again, given, document, now)
         choose_photographs(case=case, choices=given.photographs, actor=actor, now=now)
-        _record("consent.signed", case, actor, {"text_sha256": text.sha256, "sha256": signature.sha256})
+        _record("consent.signed", case, actor, {"text_sha256": again.text.sha256, "sha256": signature.sha256})
     return signature
 
 
 def countersign(*, case: Case, user: User, actor: Actor, now: datetime) -> Countersignature:
+    """Raises NothingToCountersign, CountersignedAlready or CaseClosed."""
     require(user, Capability.COUNTERSIGN, case.site)
-    held = standing(case)
-    if held.signature is None or not held.signed_this_plan:
-        raise NothingToCountersign
     try:
         with transaction.atomic():
+            held = standing(hold_open(case))
+            if held.signature is None or not held.signed_this_plan:
+                raise NothingToCountersign
+            if held.countersignature is not None:
+                raise CountersignedAlready
             row = Countersignature.objects.create(signature=held.signature, countersigned_at=now, countersigned_by=user)
             _record("consent.countersigned", case, actor, {"signature": held.signature.pk})
     except IntegrityError as error:
-        if held.countersignature is None and not Countersignature.objects.filter(signature=held.signature).exists():
-            raise
         raise CountersignedAlready from error
     return row
 
 
-def _facts(case: Case, plan: Plan | None, talk: Talk | None, given: SignatureInput, now: datetime) -> SigningFacts:
-    jurisdiction = jurisdiction_of(case)
-    return SigningFacts(
-        now=now,
-        plan_in_force=plan is not None,
-        talked_at=talk.talked_at if talk else None,
-        can_decide=bool(talk and talk.can_decide),
-        cooling_off_days=jurisdiction.cooling_off_days if jurisdiction else 0,
-        already_signed=standing(case, plan=plan).signed_this_plan,
-        name=given.name,
-        declared=given.declared,
-        has_strokes=bool(given.strokes),
-        typed=given.typed,
+def _ready(case: Case, given: SignatureInput, now: datetime) -> Ready:
+    """Raises CannotSign."""
+    plan = plan_in_force(case)
+    talk = talk_about(plan) if plan else None
+    why = why_not_yet(signing_facts(case=case, plan=plan, talk=talk, now=now)) or why_not_signed(
+        name=given.name, declared=given.declared, drawn=is_drawn(given.drawn), typed=given.typed
     )
+    if why is not None or plan is None or talk is None:
+        raise CannotSign(why=why)
+    if set(given.photographs) != set(PhotoUse):
+        raise CannotSign(why=_("Say yes or no for each use of photographs. Both are fine."))
+    text = frozen_text(case=case, plan=plan, talk=talk, now=now)
+    if text.sha256 != given.seen_sha256:
+        raise CannotSign(why=_("The text has changed since this page was opened. Read it again, then sign."))
+    return Ready(plan, talk, text)
 
 
-def _keep(
-    case: Case, plan: Plan, text: ConsentText, given: SignatureInput, now: datetime, *, document_id: int
-) -> Signature:
-    method = SignedBy.STROKES if given.strokes else SignedBy.TYPED
-    signed = {
-        "text": text.sha256,
-        "plan": plan.pk,
-        "method": str(method),
-        "name": given.name,
-        "strokes": given.strokes,
-        "device": given.device,
-        "zone": case.site.timezone,
-        "signed_at": now.isoformat(),
-    }
-    canonical = json.dumps(signed, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
-    return Signature.objects.create(
-        text=text,
+def _keep(case: Case, ready: Ready, given: SignatureInput, document: IssuedDocument, now: datetime) -> Signature:
+    signature = Signature(
+        text=ready.text,
         case=case,
-        plan=plan,
-        method=method,
+        plan=ready.plan,
+        method=SignedBy.TYPED if given.typed else SignedBy.STROKES,
         signer_name=given.name,
-        strokes=given.strokes,
+        strokes=given.drawn,
+        photographs={str(use): allowed for use, allowed in given.photographs.items()},
         device=given.device,
         zone=case.site.timezone,
         signed_at=now,
-        sha256=hashlib.sha256(canonical.encode("utf-8")).hexdigest(),
-        document_id=document_id,
+        document=document,
     )
+    signature.sha256 = seal(sealed(signature))
+    signature.save(force_insert=True)
+    return signature
 
 
 def _sheet(case: Case, text: ConsentText, given: SignatureInput, now: datetime) -> dict[str, object]:
@@ -185,12 +192,18 @@ def _sheet(case: Case, text: ConsentText, given: SignatureInput, now: datetime) 
         "elements": wording.elements_of(text.body),
         "text": text,
         "signer": given.name,
-        "typed": not given.strokes,
-        "paths": [" L ".join(f"{x} {y}" for x, y, _ms in stroke) for stroke in given.strokes],
+        "typed": given.typed,
+        "paths": [_path(stroke) for stroke in given.drawn],
         "photographs": [(PhotoUse(use).label, allowed) for use, allowed in given.photographs.items()],
         "signed_at": now.astimezone(case.site.zone),
         "zone": case.site.timezone,
     }
+
+
+def _path(stroke: list[list[int]]) -> str:
+    """A dot is drawn as a line to itself: with round ends it shows."""
+    points = stroke if len(stroke) > 1 else stroke * 2
+    return "M " + " L ".join(f"{x} {y}" for x, y, _ms in points)
 
 
 def _record(verb: str, case: Case, actor: Actor, values: dict[str, object]) -> None:

@@ -12,6 +12,7 @@ from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
 from whitening.cases.access import plan_in_force
+from whitening.cases.actions import hold_open
 from whitening.cases.models import Case, Plan
 from whitening.consent.models import InterpreterKind, Quote, Talk
 
@@ -26,6 +27,14 @@ class NoPlan(Refusal):
 class ChildInterpreter(Refusal):
     code = "consent.child_interpreter"
     sentence = _("A child cannot interpret this. Ask for a grown-up interpreter, in the room or by telephone.")
+
+
+class InterpreterWanted(Refusal):
+    code = "consent.interpreter_wanted"
+    sentence = _(
+        "This patient wants an interpreter. Record who interpreted; if the wish no longer holds, change it in the "
+        "register first."
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,14 +53,17 @@ class TalkDetails:
 
 
 def record_talk(*, case: Case, details: TalkDetails, user: User, actor: Actor, now: datetime) -> Talk:
-    """The talk about the plan in force, with its quote. Raises NoPlan or ChildInterpreter."""
+    """The talk about the plan in force, with its quote. Raises NoPlan, ChildInterpreter, InterpreterWanted."""
     require(user, Capability.CONSENT_RECORD, case.site)
-    plan = plan_in_force(case)
-    if plan is None:
-        raise NoPlan
-    if details.interpreter_is_child:
+    if details.interpreter != InterpreterKind.NONE and details.interpreter_is_child:
         raise ChildInterpreter
     with transaction.atomic():
+        held = hold_open(case)
+        if held.patient.needs_interpreter and details.interpreter == InterpreterKind.NONE:
+            raise InterpreterWanted
+        plan = plan_in_force(held)
+        if plan is None:
+            raise NoPlan
         _quote(case, plan, details, user, now)
         talk = Talk.objects.create(
             case=case,

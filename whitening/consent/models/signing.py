@@ -17,12 +17,14 @@ class Signature(models.Model):
     signer_name = models.CharField(max_length=200)
     # Vector strokes with timing: [[[x, y, ms], …], …] in a box of 1000 by 300 units.
     strokes = models.JSONField(default=list, blank=True)
-    device = models.CharField(
-        max_length=24
-    )  # "phone" or "tablet or computer": the class of device, nothing that tracks one
+    # What was chosen beside the signature; what holds later stands in PhotoChoice.
+    photographs = models.JSONField(default=dict)
+    # "phone" or "tablet or computer": the class of device, nothing that tracks one.
+    device = models.CharField(max_length=24)
     zone = models.CharField(max_length=64)
     signed_at = models.DateTimeField()
-    sha256 = models.CharField(max_length=64)  # over everything above and the text's hash
+    # Over everything above, the text's hash and the paper's: see whitening.consent.sealing.
+    sha256 = models.CharField(max_length=64)
     document = models.ForeignKey(
         "clinic_documents.IssuedDocument", on_delete=models.PROTECT, null=True, related_name="+"
     )

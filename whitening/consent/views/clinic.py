@@ -6,33 +6,46 @@ from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
 from clinic.accounts.doors import StaffRequest, staff
-from clinic.accounts.rights import Capability
+from clinic.accounts.rights import Capability, may
+from clinic.diary.models import Status
+from clinic.trail.access import note_read
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.cases.access import access_case
 from whitening.cases.models import Case
-from whitening.consent.actions import countersign, record_talk, withdraw
-from whitening.consent.forms import TalkForm
-from whitening.consent.reading import photo_choices, quote_for, standing, talk_about
+from whitening.consent import wording
+from whitening.consent.actions import countersign, record_talk, take_back_photographs, why_not_now, withdraw
+from whitening.consent.forms import TakeBackForm, TalkForm, WithdrawForm
+from whitening.consent.models import PhotoUse
+from whitening.consent.reading import Standing, is_unaltered, photo_choices, quote_for, standing, talk_about
+
+COMING = [Status.PROPOSED, Status.PENDING, Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN]
 
 
 @staff(Capability.CONSENT_READ)
 def consent(request: StaffRequest, pk: int) -> HttpResponse:
-    return _page(request, access_case(user=request.user, pk=pk), TalkForm())
+    case = access_case(user=request.user, pk=pk)
+    note_read(
+        actor=request.actor, what="consent", subject=("case", pk), patient_id=case.patient_id, site_id=case.site_id
+    )
+    return _page(request, case)
 
 
 @staff(Capability.CONSENT_RECORD, methods=("POST",))
 def talk(request: StaffRequest, pk: int) -> HttpResponse:
     case = access_case(user=request.user, pk=pk)
-    form = TalkForm(request.POST)
+    form = TalkForm(request.POST, is_quoted=_is_quoted(standing(case)))
     if not form.is_valid():
-        return _page(request, case, form, status=422)
+        return _page(request, case, form=form, status=422)
     try:
         record_talk(case=case, details=form.details(), user=request.user, actor=request.actor, now=now())
     except Refusal as refusal:
         form.add_error(None, str(refusal))
-        return _page(request, case, form, status=409)
-    messages.success(request, _("The talk is recorded. The patient can sign now, on the phone or on the tablet."))
+        return _page(request, case, form=form, status=409)
+    if form.details().can_decide:
+        messages.success(request, _("The talk is recorded. The patient can sign now, on the phone or on the tablet."))
+    else:
+        messages.warning(request, _("The talk is recorded. As it stands the patient cannot sign."))
     return redirect("consent", pk=pk)
 
 
@@ -43,33 +56,74 @@ def countersigned(request: StaffRequest, pk: int) -> HttpResponse:
         countersign(case=case, user=request.user, actor=request.actor, now=now())
     except Refusal as refusal:
         messages.error(request, str(refusal))
-        return _page(request, case, TalkForm(), status=409)
+        return _page(request, case, status=409)
     messages.success(request, _("Countersigned."))
     return redirect("case", pk=pk)
 
 
 @staff(Capability.CONSENT_WITHDRAW, methods=("POST",))
 def withdrawn(request: StaffRequest, pk: int) -> HttpResponse:
-    """On the patient's word, in one tap."""
+    """On the patient's word, in one tap. The desk may, and is shown nothing of what was agreed."""
     case = access_case(user=request.user, pk=pk)
+    form = WithdrawForm(request.POST)
+    if not form.is_valid():
+        return _refused(request, _("Write at most 500 letters. The reason may also stay empty."), status=422)
     try:
-        withdraw(case=case, words=request.POST.get("words", "")[:500], actor=request.actor, now=now())
+        withdraw(case=case, words=form.cleaned_data["words"], actor=request.actor, now=now())
     except Refusal as refusal:
-        messages.error(request, str(refusal))
-        return _page(request, case, TalkForm(), status=409)
+        return _refused(request, str(refusal), status=409)
     messages.success(request, _("The consent is withdrawn. Nothing more may be done under it."))
-    return redirect("consent", pk=pk)
+    return _back(request, case)
 
 
-def _page(request: StaffRequest, case: Case, form: TalkForm, *, status: int = 200) -> HttpResponse:
+@staff(Capability.CONSENT_WITHDRAW, methods=("POST",))
+def photographs_taken_back(request: StaffRequest, pk: int) -> HttpResponse:
+    """One use of photographs, on the patient's word."""
+    case = access_case(user=request.user, pk=pk)
+    form = TakeBackForm(request.POST)
+    if not form.is_valid():
+        return _refused(request, _("Pick which use of photographs is taken back."), status=422)
+    try:
+        take_back_photographs(case=case, use=PhotoUse(form.cleaned_data["use"]), actor=request.actor, now=now())
+    except Refusal as refusal:
+        return _refused(request, str(refusal), status=409)
+    messages.success(request, _("Taken back. Photographs are no longer used for this."))
+    return _back(request, case)
+
+
+def _back(request: StaffRequest, case: Case) -> HttpResponse:
+    reads = may(request.user, Capability.CONSENT_READ, case.site)
+    return redirect("consent", pk=case.pk) if reads else redirect("case", pk=case.pk)
+
+
+def _refused(request: StaffRequest, sentence: str, *, status: int) -> HttpResponse:
+    return render(request, "errors/409.html", {"sentence": sentence}, status=status)
+
+
+def _is_quoted(held: Standing) -> bool:
+    return held.plan is not None and quote_for(held.plan) is not None
+
+
+def _page(request: StaffRequest, case: Case, *, form: TalkForm | None = None, status: int = 200) -> HttpResponse:
     held = standing(case)
+    talked = talk_about(held.plan) if held.plan else None
+    site, user = case.site, request.user
     context = {
         "case": case,
-        "form": form,
+        "form": form or TalkForm(is_quoted=_is_quoted(held)),
         "standing": held,
-        "talk": talk_about(held.plan) if held.plan else None,
+        "talk": talked,
         "quote": quote_for(held.plan) if held.plan else None,
+        "waits_because": why_not_now(case=case, now=now()) if talked and not held.signed_this_plan else None,
         "photographs": list(photo_choices(case).items()),
-        "bookings": case.visits.select_related("booking").order_by("booking__starts_at"),
+        "unaltered": is_unaltered(held.signature) if held.signature else None,
+        "other_language": case.patient.language not in wording.wordings(),
+        "bookings": case.visits.select_related("booking")
+        .filter(booking__status__in=COMING)
+        .order_by("booking__starts_at"),
+        "records": may(user, Capability.CONSENT_RECORD, site) and case.closed_at is None,
+        "countersigns": may(user, Capability.COUNTERSIGN, site) and case.closed_at is None,
+        "hands_out": may(user, Capability.CONSENT_HAND_OUT, site),
+        "withdraws": may(user, Capability.CONSENT_WITHDRAW, site),
     }
     return render(request, "consent/consent.html", context, status=status)

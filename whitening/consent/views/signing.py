@@ -1,4 +1,4 @@
-"""The patient's page to read the consent and sign it, and to withdraw it again."""
+"""The patient's pages: read the consent and sign it, withdraw it again, change what photographs are used for."""
 
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -9,9 +9,9 @@ from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.cases.access import plan_in_force
 from whitening.consent import wording
-from whitening.consent.actions import frozen_text, sign, withdraw
-from whitening.consent.forms import SignForm
-from whitening.consent.reading import standing, talk_about
+from whitening.consent.actions import choose_photographs, frozen_text, sign, why_not_now, withdraw
+from whitening.consent.forms import PhotosForm, SignForm
+from whitening.consent.reading import photo_choices, standing, talk_about
 from whitening.screening.views.questions import case_of
 
 PHONE_WORDS = ("iphone", "android", "mobile")
@@ -22,16 +22,14 @@ def page(request: PatientRequest) -> HttpResponse:
     """Reads or signs. What is shown is hashed; only the same words can be signed."""
     case = case_of(request)
     plan = plan_in_force(case)
-    talk = talk_about(plan) if plan else None
-    if plan is None or talk is None:
-        return render(request, "consent/not_yet.html", {"case": case})
     held = standing(case, plan=plan)
     if held.signed_this_plan:
         return render(request, "consent/signed.html", {"case": case, "standing": held})
-    text = frozen_text(case=case, plan=plan, talk=talk, now=now())
-    form = SignForm(request.POST or None, initial={"seen_sha256": text.sha256})
-    status = 200
-    if request.method == "POST":
+    talk, why = talk_about(plan) if plan else None, why_not_now(case=case, now=now())
+    if plan is None or talk is None or why is not None:
+        return render(request, "consent/not_yet.html", {"case": case, "why": why}, status=_refused_if_sent(request))
+    form, status = SignForm(request.POST if request.method == "POST" else None), 200
+    if form.is_bound:
         status = 422
         if form.is_valid():
             try:
@@ -41,19 +39,40 @@ def page(request: PatientRequest) -> HttpResponse:
                 status = 409
             else:
                 return redirect("sign")
+    # The hash of the words that this very page shows: sending it again is about these.
+    text = frozen_text(case=case, plan=plan, talk=talk, now=now())
     context = {"case": case, "form": form, "text": text, "elements": wording.elements_of(text.body)}
     return render(request, "consent/sign.html", context, status=status)
 
 
-@patient(VISIT, methods=("POST",), code_needed=True)
+@patient(VISIT, methods=("GET", "POST"))
 def withdrawn(request: PatientRequest) -> HttpResponse:
-    """One tap; reasons are welcome, never asked for."""
+    """One tap; reasons are welcome, never asked for. Without the code: who wants to stop is not held up."""
     case = case_of(request)
+    if request.method == "GET":
+        held = standing(case)
+        can = held.signature is not None and held.withdrawal is None
+        return render(request, "consent/withdraw.html", {"case": case, "can": can})
     try:
         withdraw(case=case, words="", actor=request.actor, now=now())
     except Refusal as refusal:
         return render(request, "consent/withdrawn.html", {"case": case, "sentence": str(refusal)}, status=409)
     return render(request, "consent/withdrawn.html", {"case": case, "sentence": ""})
+
+
+@patient(VISIT, methods=("GET", "POST"), code_needed=True)
+def photographs(request: PatientRequest) -> HttpResponse:
+    """Four separate choices, changed at any time."""
+    case = case_of(request)
+    form = PhotosForm(request.POST if request.method == "POST" else None, held=photo_choices(case))
+    if form.is_bound and form.is_valid():
+        choose_photographs(case=case, choices=form.choices(), actor=request.actor, now=now())
+        return redirect("before_visit")
+    return render(request, "consent/photographs.html", {"form": form}, status=422 if form.is_bound else 200)
+
+
+def _refused_if_sent(request: PatientRequest) -> int:
+    return 409 if request.method == "POST" else 200
 
 
 def _device(request: PatientRequest) -> str:
