@@ -6,6 +6,7 @@ from datetime import datetime
 from django.db import transaction
 
 from clinic.documents.failures import RenderFailed
+from clinic.messages.links import NumbersMissing
 from clinic.trail.actor import Actor
 from whitening.chairside.models import Session
 from whitening.recall.actions import plan_after_session
@@ -23,6 +24,6 @@ def after_session(*, session: Session, needs_call: bool, actor: Actor, now: date
 def _issue(session: Session, actor: Actor, now: datetime) -> None:
     try:
         sheet_of(session, actor=actor, now=now)
-    except RenderFailed:
-        # The session is closed all the same; whoever opens the sheet next has it drawn then.
-        logger.warning("The aftercare sheet of session %s could not be drawn yet.", session.pk)
+    except (RenderFailed, NumbersMissing):
+        # The session is closed all the same; the case page and the patient's page offer to make it again.
+        logger.warning("The aftercare sheet of session %s could not be made yet.", session.pk)

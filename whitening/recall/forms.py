@@ -5,7 +5,8 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from whitening.recall.actions import ReviewDetails
+from clinic.messages.models import Outcome
+from whitening.recall.actions import NeedsWords, ReviewDetails
 from whitening.recall.models import AttemptResult, ReviewDecision, Satisfaction
 from whitening.recall.questions import GUMS, PAINKILLERS, SATISFACTION, YES_NO
 from whitening.recall.triage import Answers
@@ -83,6 +84,19 @@ ALL_WELL = Answers(
 class AttemptForm(forms.Form):
     result = forms.ChoiceField(label=_("How it went"), choices=AttemptResult.choices, error_messages=_ASK)
     words = forms.CharField(label=_("In a few words"), max_length=500, required=False)
+
+
+class MessageCallForm(forms.Form):
+    outcome = forms.ChoiceField(label=_("How it went"), choices=Outcome.choices, error_messages=_ASK)
+
+
+class SettleForm(forms.Form):
+    words = forms.CharField(
+        label=_("What came of it"),
+        max_length=500,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        error_messages={"required": NeedsWords.sentence},
+    )
 
 
 class ReviewForm(forms.Form):

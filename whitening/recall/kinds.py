@@ -15,7 +15,8 @@ from whitening.chairside.models import Session
 from whitening.recall import timing
 from whitening.recall.actions.planning import AFTERCARE, REVIEW_INVITATION, TWO_DAY_CHECK
 from whitening.recall.actions.replying import ON_CALL_ALERT
-from whitening.recall.models import Escalation, FollowUp, FollowUpState
+from whitening.recall.models import Escalation, FollowUp, FollowUpState, Review
+from whitening.recall.visits import review_visit
 
 HOW_ARE_YOU, REVIEW = "how_are_you", "review"
 _OVER = {FollowUpState.DONE, FollowUpState.ANSWERED, FollowUpState.CANCELLED, FollowUpState.NOT_REACHED}
@@ -63,7 +64,7 @@ def register() -> None:
             purpose=Purpose.APPOINTMENT,
             subject_kind="follow_up",
             load=_load,
-            still_wanted=_still_open,
+            still_wanted=_review_wanted,
             compose=_composer(REVIEW_INVITATION),
             wording=f"recall/messages/{REVIEW_INVITATION}",
             lasts=timedelta(days=14),
@@ -124,17 +125,24 @@ def _session(pk: int) -> Session | None:
 
 
 def _still_open(follow_up: FollowUp, message: DueMessage, now: datetime) -> Wanted:
+    """Somebody who ended the course early is asked how they are all the same."""
+    return "answered already" if follow_up.state in _OVER else True
+
+
+def _review_wanted(follow_up: FollowUp, message: DueMessage, now: datetime) -> Wanted:
     if follow_up.case.closed_at is not None:
         return "the case is closed"
-    return "answered already" if follow_up.state in _OVER else True
+    if review_visit(follow_up.case) is not None:
+        return "booked already"
+    return _still_open(follow_up, message, now)
 
 
 def _how_window(session_id: int, now: datetime) -> purposes.Window | None:
     """From closing the session to the review, at the latest the end of the review's page."""
     session = _session(session_id)
-    if session is None or session.closed_at is None or session.case.closed_at is not None:
+    if session is None or session.closed_at is None or Review.objects.filter(case=session.case_id).exists():
         return None
-    closes_at = session.closed_at + timedelta(days=timing.REVIEW_PAGE_UNTIL)
+    closes_at = timing.review_page(session.closed_at, session.case.site.zone).until_at
     return purposes.Window(opens_at=session.closed_at, closes_at=closes_at) if now < closes_at else None
 
 
@@ -143,9 +151,8 @@ def _review_window(session_id: int, now: datetime) -> purposes.Window | None:
     session = _session(session_id)
     if session is None or session.closed_at is None or session.case.closed_at is not None:
         return None
-    opens_at = timing.review(session.closed_at, session.case.site.zone).due_at
-    closes_at = session.closed_at + timedelta(days=timing.REVIEW_PAGE_UNTIL)
-    return purposes.Window(opens_at=opens_at, closes_at=closes_at) if now < closes_at else None
+    page = timing.review_page(session.closed_at, session.case.site.zone)
+    return purposes.Window(opens_at=page.due_at, closes_at=page.until_at) if now < page.until_at else None
 
 
 def _composer(code: str) -> Callable[[FollowUp, DueMessage, str], Letter]:

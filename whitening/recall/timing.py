@@ -1,24 +1,28 @@
-"""When what follows a session is due. Pure; days are counted from the anchor in the site's wall-clock time."""
+"""When what follows a session is due. Pure; days are counted from the session's own day on the site's wall clock."""
 
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from clinic.diary.engine.working import instant
+from whitening.recall.triage import Urgency
 
-# 44 to 60 hours after the session (reference/clinical.md 5.1); the hour of the day is common practice, no source.
+# 44 to 60 hours after the session (S22: sensitivity is mostly gone by then); ten o'clock is common practice, no source.
 CHECK_AFTER_DAYS, CHECK_AT = 2, time(10)
 CHECK_FIRST, CHECK_LAST = timedelta(hours=44), timedelta(hours=60)
 RE_ASK_DAYS = 2  # F48-02: asked again 48 hours later
+RE_ASK_UNTIL_DAY = 7  # from then on any sensitivity is looked at (F7-01), not asked about once more
 SILENT_UNTIL_DAY = 4  # F48-11: no reply by day four becomes a call
 REVIEW_FIRST_DAY, REVIEW_LAST_DAY, REVIEW_PAGE_UNTIL = 28, 42, 60
 REVIEW_PAGE_FROM = 21
-CALL_AT = time(10)
+CALL_AT, EVENING = time(10), time(18)
 DAY = timedelta(days=1)
-REPLY_WITHIN = {
-    "EMERGENCY": timedelta(0),
-    "URGENT": timedelta(hours=2),
-    "WITHIN_DAYS": timedelta(hours=72),
+# F48-03 and F48-09; the same day and at once speak for themselves.
+ANSWER_WITHIN = {
+    Urgency.EMERGENCY: timedelta(0),
+    Urgency.URGENT: timedelta(hours=2),
+    Urgency.SAME_DAY: timedelta(hours=2),
+    Urgency.WITHIN_DAYS: timedelta(hours=72),
 }
 
 
@@ -30,37 +34,73 @@ class Window:
     until_at: datetime
 
 
+def local_day(at: datetime, zone: ZoneInfo) -> date:
+    return at.astimezone(zone).date()
+
+
+def day_number(*, closed_at: datetime, at: datetime, zone: ZoneInfo) -> int:
+    """Which day after the session it is where the patient was treated; the session's own day is 0."""
+    return (local_day(at, zone) - local_day(closed_at, zone)).days
+
+
 def two_day_check(closed_at: datetime, zone: ZoneInfo) -> Window:
     """Ten in the morning two days on, kept inside 44 to 60 hours after the session closed."""
-    day = closed_at.astimezone(zone).date() + timedelta(days=CHECK_AFTER_DAYS)
-    due_at = instant(day, CHECK_AT, zone)
+    anchor = local_day(closed_at, zone)
+    closed_at = closed_at.astimezone(UTC)  # hours are counted as they pass, not as a wall clock shows them
+    due_at = instant(anchor + timedelta(days=CHECK_AFTER_DAYS), CHECK_AT, zone)
     due_at = min(max(due_at, closed_at + CHECK_FIRST), closed_at + CHECK_LAST)
-    silent_at = instant(closed_at.astimezone(zone).date() + timedelta(days=SILENT_UNTIL_DAY), CALL_AT, zone)
+    silent_at = instant(anchor + timedelta(days=SILENT_UNTIL_DAY), CALL_AT, zone)
     return Window(due_at, max(silent_at, due_at))
 
 
+def re_ask(said_at: datetime, zone: ZoneInfo) -> Window:
+    """Two days after a worrying answer; silent for a day, it becomes a call."""
+    due_at = instant(local_day(said_at, zone) + timedelta(days=RE_ASK_DAYS), CHECK_AT, zone)
+    return Window(due_at, due_at + DAY)
+
+
 def next_day_call(closed_at: datetime, zone: ZoneInfo) -> Window:
-    day = closed_at.astimezone(zone).date() + timedelta(days=1)
-    return Window(instant(day, CALL_AT, zone), instant(day, time(18), zone))
+    day = local_day(closed_at, zone) + DAY
+    return Window(instant(day, CALL_AT, zone), instant(day, EVENING, zone))
 
 
 def review(last_session_closed_at: datetime, zone: ZoneInfo) -> Window:
     """Invited a week before day 28; a call after day 42."""
-    anchor = last_session_closed_at.astimezone(zone).date()
+    anchor = local_day(last_session_closed_at, zone)
     return Window(
         instant(anchor + timedelta(days=REVIEW_PAGE_FROM), CALL_AT, zone),
         instant(anchor + timedelta(days=REVIEW_LAST_DAY + 1), time(0), zone),
     )
 
 
+def review_page(last_session_closed_at: datetime, zone: ZoneInfo) -> Window:
+    """How long the patient can pick a time for the review: day 21 to the end of day 60."""
+    opens_at = review(last_session_closed_at, zone).due_at
+    last_on = local_day(last_session_closed_at, zone) + timedelta(days=REVIEW_PAGE_UNTIL)
+    return Window(opens_at, instant(last_on + DAY, time(0), zone))
+
+
+def review_times(last_session_closed_at: datetime, zone: ZoneInfo) -> Window:
+    """When the review itself can be: from the start of day 28 to the end of day 60."""
+    first_on = local_day(last_session_closed_at, zone) + timedelta(days=REVIEW_FIRST_DAY)
+    return Window(instant(first_on, time(0), zone), review_page(last_session_closed_at, zone).until_at)
+
+
 def review_is_late(*, last_session_on: date, reviewed_on: date) -> bool:
-    """Later than day 42 is accepted and marked; so is nothing before day 28 (that is another visit)."""
+    """Later than day 42 is accepted and marked."""
     return (reviewed_on - last_session_on).days > REVIEW_LAST_DAY
 
 
-def escalation_due(urgency: str, *, said_at: datetime, zone: ZoneInfo) -> datetime:
-    """By when a person must have answered. Same day: by six in the evening, or within two hours after that."""
-    if urgency != "SAME_DAY":
-        return said_at + REPLY_WITHIN[urgency]
-    evening = instant(said_at.astimezone(zone).date(), time(18), zone)
-    return max(evening, said_at + timedelta(hours=2))
+def counts_as_check(*, due_at: datetime, said_at: datetime, zone: ZoneInfo) -> bool:
+    """An answer on the check's own day is the check, also before the question went out; an earlier one is not."""
+    return local_day(said_at, zone) >= local_day(due_at, zone)
+
+
+def escalation_due(urgency: Urgency, *, said_at: datetime, reads_at: datetime, zone: ZoneInfo) -> datetime:
+    """By when a person must have answered. Counted from when somebody is there; an emergency is due at once."""
+    if urgency is Urgency.EMERGENCY:
+        return said_at
+    due_at = reads_at.astimezone(UTC) + ANSWER_WITHIN[urgency]
+    if urgency is Urgency.SAME_DAY:
+        return max(due_at, instant(local_day(reads_at, zone), EVENING, zone))
+    return due_at

@@ -1,12 +1,11 @@
-"""How urgent an answer to "How are you?" is. Pure: answers and the age of the session in, rules that fired out.
+"""How urgent an answer to "How are you?" is. Pure: answers and the day since the session in, rules that fired out.
 
 The rules and their sources stand in data/triage.csv; each has one named function here. The worst one decides.
 """
 
 import csv
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
-from datetime import timedelta
 from enum import IntEnum
 from functools import cache
 from pathlib import Path
@@ -46,6 +45,7 @@ class Rule:
     code: str
     urgency: Urgency
     advice: str
+    asks_again: bool
     source: str
     quality: str
 
@@ -70,63 +70,66 @@ class Triage:
     def worries(self) -> bool:
         return self.urgency > Urgency.ROUTINE
 
+    @property
+    def asks_again(self) -> bool:
+        """Whether the patient is asked once more two days later."""
+        return any(rule.asks_again for rule in self.rules)
 
-Fires = Callable[[Answers, timedelta], bool]
-DAY = timedelta(days=1)
+
+Fires = Callable[[Answers, int], bool]
 
 
-def mild(answers: Answers, age: timedelta) -> bool:
+def mild(answers: Answers, day: int) -> bool:
     return answers.sensitivity is not None and answers.sensitivity <= 3
 
 
-def sensitive(answers: Answers, age: timedelta) -> bool:
+def sensitive(answers: Answers, day: int) -> bool:
     return answers.sensitivity is not None and 4 <= answers.sensitivity <= 6
 
 
-def strong_pain(answers: Answers, age: timedelta) -> bool:
+def strong_pain(answers: Answers, day: int) -> bool:
     return answers.sensitivity is not None and answers.sensitivity >= 7
 
 
-def one_tooth_or_waking(answers: Answers, age: timedelta) -> bool:
+def one_tooth_or_waking(answers: Answers, day: int) -> bool:
     hurts = answers.sensitivity is None or answers.sensitivity > 0
-    rising = answers.falling is False and hurts and (answers.sensitivity or 0) > 0
-    return bool(answers.woke_at_night or rising or (answers.one_tooth and hurts))
+    return bool(answers.woke_at_night or (hurts and (answers.falling is False or answers.one_tooth)))
 
 
-def white_patch(answers: Answers, age: timedelta) -> bool:
+def white_patch(answers: Answers, day: int) -> bool:
     return answers.gums == "white_fading"
 
 
-def raw_gums(answers: Answers, age: timedelta) -> bool:
+def raw_gums(answers: Answers, day: int) -> bool:
     return answers.gums == "raw"
 
 
-def swelling(answers: Answers, age: timedelta) -> bool:
+def swelling(answers: Answers, day: int) -> bool:
     return bool(answers.swelling)
 
 
-def eye(answers: Answers, age: timedelta) -> bool:
+def eye(answers: Answers, day: int) -> bool:
     return bool(answers.eye)
 
 
-def unhappy(answers: Answers, age: timedelta) -> bool:
+def unhappy(answers: Answers, day: int) -> bool:
     return answers.satisfaction is not None and answers.satisfaction <= 2
 
 
-def painkillers(answers: Answers, age: timedelta) -> bool:
+def painkillers(answers: Answers, day: int) -> bool:
     return answers.painkillers == "more_or_still"
 
 
-def sensitive_day_four(answers: Answers, age: timedelta) -> bool:
-    """Still four or more on the fourth day: 96 hours, counted from the session."""
-    return age >= 4 * DAY and (answers.sensitivity or 0) >= 4
+def sensitive_day_four(answers: Answers, day: int) -> bool:
+    """Still four or more on the fourth day."""
+    return day >= 4 and (answers.sensitivity or 0) >= 4
 
 
-def sensitive_after_week(answers: Answers, age: timedelta) -> bool:
-    return age >= 7 * DAY and (answers.sensitivity or 0) > 0
+def sensitive_after_week(answers: Answers, day: int) -> bool:
+    return day >= 7 and (answers.sensitivity or 0) > 0
 
 
-def call_me(answers: Answers, age: timedelta) -> bool:
+def call_me(answers: Answers, day: int) -> bool:
     return answers.call_me
 
 
@@ -163,9 +166,21 @@ def read(rows: "csv.DictReader[str]") -> tuple[Rule, ...]:
 def _rule(row: Mapping[str, str]) -> Rule:
     if not row["source"].strip():
         raise TriageRefused(f"{row['code']}: a source is missing")
-    return Rule(row["code"], Urgency[row["urgency"]], row["advice"], row["source"], row["quality"])
+    return Rule(
+        code=row["code"],
+        urgency=Urgency[row["urgency"]],
+        advice=row["advice"],
+        asks_again=row["asks_again"] == "yes",
+        source=row["source"],
+        quality=row["quality"],
+    )
 
 
-def triage(answers: Answers, *, age: timedelta) -> Triage:
-    """Every rule that fires, in the order of the file. age: time since the session was closed."""
-    return Triage(tuple(rule for rule in rules() if FUNCTIONS[rule.advice](answers, age)))
+def triage(answers: Answers, *, day: int) -> Triage:
+    """Every rule that fires, in the order of the file. day: local days since the session, its own day is 0."""
+    return Triage(tuple(rule for rule in rules() if FUNCTIONS[rule.advice](answers, day)))
+
+
+def kept(codes: Collection[str]) -> Triage:
+    """A triage as it was written down: never graded again, even when the rules have changed since."""
+    return Triage(tuple(rule for rule in rules() if rule.code in codes))

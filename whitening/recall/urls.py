@@ -1,13 +1,15 @@
 from django.urls import path
 
-from whitening.recall.views import picking, replying, sheets, staff
+from whitening.recall.views import answers, followups, picking, replying, reviews, sheets
 
 urlpatterns = [
-    path("followups/", staff.followups, name="followups"),
-    path("followups/<int:pk>/call/", staff.attempt, name="followup_call"),
-    path("followups/answers/<int:pk>/", staff.escalation, name="escalation"),
-    path("sessions/<int:session_pk>/answers/", staff.type_reply, name="type_reply"),
-    path("cases/<int:pk>/review/", staff.review, name="review"),
+    path("followups/", followups.followups, name="followups"),
+    path("followups/<int:pk>/call/", followups.attempt, name="followup_call"),
+    path("followups/messages/<int:pk>/", followups.message_call, name="message_call"),
+    path("followups/answers/<int:pk>/", answers.escalation, name="escalation"),
+    path("sessions/<int:session_pk>/answers/", answers.type_reply, name="type_reply"),
+    path("sessions/<int:session_pk>/aftercare/", sheets.make_sheet, name="aftercare_make"),
+    path("cases/<int:pk>/review/", reviews.review, name="review"),
     path("p/how/", replying.how_are_you, name="how_are_you"),
     path("p/aftercare/", sheets.aftercare, name="aftercare"),
     path("p/how/<str:receipt>/", replying.said, name="how_are_you_said"),

@@ -14,6 +14,7 @@ def register() -> None:
             "recall.escalation_closed": _("settled what was passed on"),
             "recall.called": _("tried to call"),
             "recall.became_a_call": _("turned a silent check into a call"),
+            "recall.not_needed": _("ended a follow-up that is not needed any more"),
             "recall.reviewed": _("recorded the month review"),
         }
     )

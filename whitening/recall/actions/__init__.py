@@ -2,19 +2,30 @@
 
 from whitening.recall.actions.calls import AlreadyClosed, NeedsWords, close_escalation, log_attempt
 from whitening.recall.actions.planning import plan_after_session
-from whitening.recall.actions.replying import record_reply
-from whitening.recall.actions.reviewing import ReviewDetails, ReviewedAlready, record_review
+from whitening.recall.actions.replying import record_reply, type_reply
+from whitening.recall.actions.reviewing import (
+    NothingToReview,
+    ReviewDetails,
+    ReviewedAlready,
+    TooEarlyToReview,
+    record_review,
+    reviewable,
+)
 from whitening.recall.actions.ticking import tick
 
 __all__ = [
     "AlreadyClosed",
     "NeedsWords",
+    "NothingToReview",
     "ReviewDetails",
     "ReviewedAlready",
+    "TooEarlyToReview",
     "close_escalation",
     "log_attempt",
     "plan_after_session",
     "record_reply",
     "record_review",
+    "reviewable",
     "tick",
+    "type_reply",
 ]

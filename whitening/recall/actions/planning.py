@@ -35,16 +35,12 @@ def plan_after_session(*, session: Session, needs_call: bool, actor: Actor, now:
 
 
 def plan_re_ask(*, session: Session, actor: Actor, now: datetime) -> FollowUp | None:
-    """Four or more on day two is asked again two days later; once per session."""
+    """What was not well on day two is asked again two days later; once per session."""
     if session.followups.filter(kind=FollowUpKind.RE_ASK).exists():
         return None
-    due_at = timing.instant(
-        now.astimezone(session.case.site.zone).date() + timing.timedelta(days=timing.RE_ASK_DAYS),
-        timing.CHECK_AT,
-        session.case.site.zone,
-    )
-    follow_up = _follow_up(session, FollowUpKind.RE_ASK, Window(due_at, due_at + timing.DAY), now)
-    _say(TWO_DAY_CHECK, follow_up, due_at=due_at, not_after=follow_up.call_by, actor=actor, now=now)
+    window = timing.re_ask(now, session.case.site.zone)
+    follow_up = _follow_up(session, FollowUpKind.RE_ASK, window, now)
+    _say(TWO_DAY_CHECK, follow_up, due_at=window.due_at, not_after=window.until_at, actor=actor, now=now)
     _record(follow_up, actor)
     return follow_up
 

@@ -4,7 +4,10 @@ from dataclasses import asdict
 from datetime import datetime
 
 from django.db import transaction
+from django.db.models import F
 
+from clinic.accounts.models import User
+from clinic.accounts.rights import Capability, require
 from clinic.messages import actions as messages
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
@@ -13,6 +16,7 @@ from whitening.recall import timing
 from whitening.recall.actions.planning import plan_re_ask
 from whitening.recall.models import Escalation, FollowUp, FollowUpKind, FollowUpState, Reply, Urgency
 from whitening.recall.questions import VERSION
+from whitening.recall.reading_hours import reads_at
 from whitening.recall.triage import RULES_VERSION, Answers, Triage, triage
 
 ON_CALL_ALERT = "on_call_alert"
@@ -22,7 +26,8 @@ def record_reply(
     *, session: Session, answers: Answers, actor: Actor, now: datetime, typed_by_staff: bool = False
 ) -> tuple[Reply, Triage]:
     """Any number of replies may come. Each worrying one is its own escalation; the check counts as answered."""
-    graded = triage(answers, age=now - (session.closed_at or now))
+    day = timing.day_number(closed_at=session.closed_at or now, at=now, zone=session.case.site.zone)
+    graded = triage(answers, day=day)
     with transaction.atomic():
         reply = Reply.objects.create(
             case=session.case,
@@ -33,7 +38,8 @@ def record_reply(
             rules=graded.codes,
             rules_version=RULES_VERSION,
             said_at=now,
-            said_by=actor.name,
+            # Who the patient is stands in the case; the name is not copied.
+            said_by=actor.name if actor.kind == "staff" else "",
             typed_by_staff=typed_by_staff,
         )
         record(
@@ -47,30 +53,37 @@ def record_reply(
         _answered(session, now)
         if graded.worries:
             _escalate(reply, graded, actor, now)
-        if (answers.sensitivity or 0) >= 4:
+        if graded.asks_again and timing.CHECK_AFTER_DAYS <= day < timing.RE_ASK_UNTIL_DAY:
             plan_re_ask(session=session, actor=actor, now=now)
     return reply, graded
 
 
+def type_reply(*, session: Session, answers: Answers, user: User, actor: Actor, now: datetime) -> tuple[Reply, Triage]:
+    """Staff write down what the patient says on the telephone."""
+    require(user, Capability.FOLLOWUPS_WORK, session.case.site)
+    return record_reply(session=session, answers=answers, actor=actor, now=now, typed_by_staff=True)
+
+
 def _answered(session: Session, now: datetime) -> None:
-    """Checks that were waiting for this are answered; a call that is owed stays owed."""
-    waiting = FollowUp.objects.filter(
-        session=session,
-        kind__in=[FollowUpKind.TWO_DAY, FollowUpKind.RE_ASK],
-        state__in=[FollowUpState.WAITING, FollowUpState.ASKED, FollowUpState.CALL],
-        due_at__lte=now + timing.CHECK_FIRST,
+    """Checks whose day has come are answered by this; a call that was promised stays owed."""
+    zone = session.case.site.zone
+    checks = FollowUp.objects.filter(session=session, kind__in=[FollowUpKind.TWO_DAY, FollowUpKind.RE_ASK]).open()
+    done = [check.pk for check in checks if timing.counts_as_check(due_at=check.due_at, said_at=now, zone=zone)]
+    # Open is asked once more in the statement itself: a call that ended meanwhile is not opened again.
+    FollowUp.objects.filter(pk__in=done).open().update(
+        state=FollowUpState.ANSWERED, closed_at=now, version=F("version") + 1
     )
-    waiting.update(state=FollowUpState.ANSWERED, closed_at=now)
 
 
 def _escalate(reply: Reply, graded: Triage, actor: Actor, now: datetime) -> Escalation:
     site = reply.case.site
+    due_at = timing.escalation_due(graded.urgency, said_at=now, reads_at=reads_at(site, now=now), zone=site.zone)
     escalation = Escalation.objects.create(
         case=reply.case,
         reply=reply,
         urgency=Urgency(int(graded.urgency)),
         owner=site.on_call or reply.session.closed_by,
-        due_at=timing.escalation_due(graded.urgency.name, said_at=now, zone=site.zone),
+        due_at=due_at,
         raised_at=now,
     )
     record(

@@ -1,20 +1,21 @@
 """The month review: shade by the same method, sensitivity, satisfaction, decision; then the case closes."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from django.db import IntegrityError, transaction
+from django.utils import formats
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, require
+from clinic.diary.models import HOLDING, Booking
 from clinic.messages import links
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
-from whitening.cases.actions import close_case, read_shade
-from whitening.cases.models import Case, CloseReason, Moment
-from whitening.chairside.models import Session
+from whitening.cases.actions import CaseClosed, close_case, read_shade
+from whitening.cases.models import Case, CloseReason, Moment, VisitPurpose
 from whitening.recall import timing
 from whitening.recall.models import FollowUp, FollowUpKind, FollowUpState, Review, ReviewDecision, Satisfaction
 
@@ -29,6 +30,11 @@ class ReviewedAlready(Refusal):
     sentence = _("This case has its review already. A new course needs a new case.")
 
 
+class TooEarlyToReview(Refusal):
+    code = "recall.too_early_to_review"
+    sentence = _("The colour has not settled yet: the review can be recorded from %(day)s on. Book a problem visit.")
+
+
 @dataclass(frozen=True, slots=True)
 class ReviewDetails:
     tab: str
@@ -40,20 +46,17 @@ class ReviewDetails:
 
 
 def record_review(*, case: Case, details: ReviewDetails, user: User, actor: Actor, now: datetime) -> Review:
-    """Writes the review and closes the case as finished. Raises NothingToReview or ReviewedAlready."""
+    """Writes the review and closes the case as finished. Raises what `reviewable` raises."""
     require(user, Capability.REVIEW_RECORD, case.site)
-    session = case.sessions.exclude(closed_at=None).order_by("closed_at").last()
-    if session is None or session.closed_at is None:
-        raise NothingToReview
-    zone = case.site.zone
-    is_late = timing.review_is_late(
-        last_session_on=session.closed_at.astimezone(zone).date(), reviewed_on=now.astimezone(zone).date()
-    )
+    last_session_on = reviewable(case, now=now)
+    today = now.astimezone(case.site.zone).date()
+    is_late = timing.review_is_late(last_session_on=last_session_on, reviewed_on=today)
     try:
         with transaction.atomic():
             shade = read_shade(case=case, moment=Moment.REVIEW, tab=details.tab, actor=actor, now=now)
             review = Review.objects.create(
                 case=case,
+                booking=_booking(case, today),
                 shade=shade,
                 sensitivity=details.sensitivity,
                 satisfaction=details.satisfaction,
@@ -64,7 +67,7 @@ def record_review(*, case: Case, details: ReviewDetails, user: User, actor: Acto
                 reviewed_at=now,
                 reviewed_by=user,
             )
-            _settle(case, session, actor, now)
+            _settle(case, actor, now)
             _record(review, actor)
             close_case(case=case, reason=CloseReason.FINISHED, words="", actor=actor, now=now)
     except IntegrityError as error:
@@ -74,12 +77,37 @@ def record_review(*, case: Case, details: ReviewDetails, user: User, actor: Acto
     return review
 
 
-def _settle(case: Case, session: Session, actor: Actor, now: datetime) -> None:
-    """The review is done: its follow-up closes, and the pages that belonged to it close with it."""
-    waiting = FollowUp.objects.filter(case=case, kind=FollowUpKind.REVIEW).open()
-    waiting.update(state=FollowUpState.DONE, closed_at=now)
-    for purpose in ("review", "how_are_you"):
-        links.end(purpose=purpose, subject_id=session.pk, now=now, actor=actor)
+def reviewable(case: Case, *, now: datetime) -> date:
+    """The local day of the last session. Raises ReviewedAlready, CaseClosed, NothingToReview or TooEarlyToReview."""
+    if Review.objects.filter(case=case).exists():
+        raise ReviewedAlready
+    if case.closed_at is not None:
+        raise CaseClosed
+    session = case.sessions.exclude(closed_at=None).order_by("closed_at").last()
+    if session is None or session.closed_at is None:
+        raise NothingToReview
+    zone = case.site.zone
+    first_on = timing.local_day(timing.review(session.closed_at, zone).due_at, zone)
+    if timing.local_day(now, zone) < first_on:
+        raise TooEarlyToReview(day=formats.date_format(first_on, "j M Y"))
+    return timing.local_day(session.closed_at, zone)
+
+
+def _booking(case: Case, today: date) -> Booking | None:
+    """The review visit of that day, where there was one."""
+    visits = case.visits.filter(purpose=VisitPurpose.REVIEW, booking__wall_on=today, booking__status__in=HOLDING)
+    visit = visits.select_related("booking").order_by("booking__starts_at").last()
+    return visit.booking if visit else None
+
+
+def _settle(case: Case, actor: Actor, now: datetime) -> None:
+    """The review is done: what still waited for this course ends, and so do the pages that belonged to it."""
+    waiting = FollowUp.objects.filter(case=case).open()
+    waiting.filter(kind=FollowUpKind.REVIEW).update(state=FollowUpState.DONE, closed_at=now)
+    waiting.exclude(kind=FollowUpKind.REVIEW).update(state=FollowUpState.CANCELLED, closed_at=now)
+    for session_id in case.sessions.values_list("pk", flat=True):
+        for purpose in ("review", "how_are_you"):
+            links.end(purpose=purpose, subject_id=session_id, now=now, actor=actor)
 
 
 def _record(review: Review, actor: Actor) -> None:

@@ -3,37 +3,52 @@
 from datetime import datetime
 
 from django.db import transaction
+from django.db.models import Q
 
+from clinic.diary.models import Status
 from clinic.trail.actor import SYSTEM
 from clinic.trail.record import record
-from whitening.recall.models import FollowUp, FollowUpState
+from whitening.cases.models import CaseVisit, CloseReason, VisitPurpose
+from whitening.recall.models import FollowUp, FollowUpKind, FollowUpQuerySet, FollowUpState
 
 BATCH = 200  # rows in one transaction; a tick takes as many batches as there are
+REVIEW_STANDS = [Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN, Status.FULFILLED]
 
 
 def tick(*, now: datetime) -> int:
     """Moves follow-ups on: asked once due, call once silent. Returns how many became calls."""
+    while _batch(_not_needed(), FollowUpState.CANCELLED, "recall.not_needed", now):
+        pass
     FollowUp.objects.filter(state=FollowUpState.WAITING, due_at__lte=now).update(state=FollowUpState.ASKED)
     calls = 0
-    while found := _call_batch(now):
+    while found := _batch(_silent(now), FollowUpState.CALL, "recall.became_a_call", now):
         calls += found
     return calls
 
 
-def _call_batch(now: datetime) -> int:
+def _not_needed() -> FollowUpQuerySet:
+    """Nobody calls after a death, and a closed case has no review. How somebody is, is asked all the same."""
+    died = Q(case__patient__died_on__isnull=False) | Q(case__close_reason=CloseReason.DIED)
+    return FollowUp.objects.open().filter(died | Q(kind=FollowUpKind.REVIEW, case__closed_at__isnull=False))
+
+
+def _silent(now: datetime) -> FollowUpQuerySet:
+    """Asked, and nothing heard; a review that stands in the diary is an answer."""
+    booked = CaseVisit.objects.filter(purpose=VisitPurpose.REVIEW, booking__status__in=REVIEW_STANDS)
+    silent = FollowUp.objects.filter(state=FollowUpState.ASKED, call_by__lte=now)
+    return silent.exclude(kind=FollowUpKind.REVIEW, case__in=booked.values("case"))
+
+
+def _batch(chosen: FollowUpQuerySet, state: FollowUpState, verb: str, now: datetime) -> int:
     with transaction.atomic():
-        rows = list(
-            FollowUp.objects.select_for_update(of=("self",))
-            .filter(state=FollowUpState.ASKED, call_by__lte=now)
-            .select_related("case")
-            .order_by("pk")[:BATCH]
-        )
+        rows = list(chosen.select_for_update(of=("self",)).select_related("case").order_by("pk")[:BATCH])
         for row in rows:
-            row.state = FollowUpState.CALL
+            row.state = state
+            row.closed_at = now if state is FollowUpState.CANCELLED else None
             row.version += 1
-            row.save(update_fields=["state", "version"])
+            row.save(update_fields=["state", "closed_at", "version"])
             record(
-                verb="recall.became_a_call",
+                verb=verb,
                 actor=SYSTEM,
                 subject=("follow_up", row.pk),
                 patient_id=row.case.patient_id,

@@ -1,4 +1,11 @@
-from whitening.recall.models.followups import Attempt, AttemptResult, FollowUp, FollowUpKind, FollowUpState
+from whitening.recall.models.followups import (
+    Attempt,
+    AttemptResult,
+    FollowUp,
+    FollowUpKind,
+    FollowUpQuerySet,
+    FollowUpState,
+)
 from whitening.recall.models.replies import Escalation, Reply, Urgency
 from whitening.recall.models.reviews import Review, ReviewDecision, Satisfaction
 
@@ -8,6 +15,7 @@ __all__ = [
     "Escalation",
     "FollowUp",
     "FollowUpKind",
+    "FollowUpQuerySet",
     "FollowUpState",
     "Reply",
     "Review",

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
 class FollowUpKind(models.TextChoices):
     TWO_DAY = "two_day", _("two-day check")
-    RE_ASK = "re_ask", _("asked again on day four")
+    RE_ASK = "re_ask", _("asked again two days later")
     NEXT_DAY_CALL = "next_day_call", _("call on the next day")
     REVIEW = "review", _("month review")
 

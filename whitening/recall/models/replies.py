@@ -29,7 +29,8 @@ class Reply(models.Model):
     rules = models.JSONField(default=list)
     rules_version = models.CharField(max_length=24)
     said_at = models.DateTimeField()
-    said_by = models.CharField(max_length=120)
+    # Of staff who typed it; the patient's own name stands in the case alone.
+    said_by = models.CharField(max_length=120, blank=True)
     typed_by_staff = models.BooleanField(default=False)
 
     class Meta:

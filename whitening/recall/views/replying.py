@@ -14,7 +14,8 @@ from whitening.recall.advice import advice
 from whitening.recall.forms import ALL_WELL, HowAreYouForm
 from whitening.recall.kinds import HOW_ARE_YOU
 from whitening.recall.models import Reply
-from whitening.recall.triage import Answers, Urgency, triage
+from whitening.recall.reading_hours import reads_at
+from whitening.recall.triage import Answers, Urgency, kept
 
 SALT = "whitening.recall.said"
 RECEIPT_LASTS = timedelta(hours=2)
@@ -35,10 +36,10 @@ def how_are_you(request: PatientRequest) -> HttpResponse:
     session = session_of(request)
     if request.method == "POST" and "all_well" in request.POST:
         return _keep(request, session, ALL_WELL)
-    form = HowAreYouForm(request.POST or None)
+    form = HowAreYouForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
         return _keep(request, session, form.answers())
-    context = {"form": form, "site": session.case.site}
+    context = {"form": form, "may_open_sheet": not request.link.write_only, **_whom_to_call(session)}
     return render(request, "recall/how_are_you.html", context, status=422 if form.is_bound else 200)
 
 
@@ -51,17 +52,23 @@ def said(request: PatientRequest, receipt: str) -> HttpResponse:
     except signing.BadSignature:
         return redirect("how_are_you")
     reply = get_object_or_404(Reply, pk=pk, session=session)
-    graded = triage(Answers(**reply.answers), age=reply.said_at - (session.closed_at or reply.said_at))
+    graded = kept(reply.rules)
     escalation = getattr(reply, "escalation", None)
     context = {
-        "site": session.case.site,
+        **_whom_to_call(session),
         "sentences": advice(graded),
-        "urgency": graded.urgency,
         "is_emergency": graded.urgency == Urgency.EMERGENCY,
         "worries": graded.worries,
         "read_by": escalation.due_at if escalation else None,
     }
     return render(request, "recall/said.html", context)
+
+
+def _whom_to_call(session: Session) -> dict[str, object]:
+    """Numbers, and outside opening hours when somebody reads what is written here."""
+    site, at = session.case.site, now()
+    read_from = reads_at(site, now=at)
+    return {"site": site, "is_open": read_from == at, "reads_at": read_from}
 
 
 def _keep(request: PatientRequest, session: Session, answers: Answers) -> HttpResponse:

@@ -1,17 +1,49 @@
-"""The patient opens the aftercare sheet; the code to the known channel comes first."""
+"""The aftercare sheet: the patient opens it after the code; staff have it made again where drawing failed."""
 
-from django.http import HttpResponse
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 
+from clinic.accounts.doors import StaffRequest, staff
+from clinic.accounts.rights import Capability
 from clinic.documents import archive
 from clinic.documents.views.files import pdf_response
 from clinic.messages.doors import PatientRequest, patient
 from clinic.trail.clock import now
-from whitening.recall.aftercare import sheet_of
+from clinic.trail.refusals import Refusal
+from whitening.chairside.models import Session
+from whitening.recall.aftercare import issued, sheet_of
 from whitening.recall.kinds import HOW_ARE_YOU
 from whitening.recall.views.replying import session_of
 
 
-@patient(HOW_ARE_YOU, code_needed=True)
+@patient(HOW_ARE_YOU, methods=("GET", "POST"), code_needed=True)
 def aftercare(request: PatientRequest) -> HttpResponse:
-    document = sheet_of(session_of(request), actor=request.actor, now=now())
-    return pdf_response(document, archive.read(document.sha256), is_shown=True)
+    """Looking draws nothing: a sheet that is not there yet is made by a press."""
+    session, error = session_of(request), ""
+    try:
+        document = issued(session)
+        if document is None and request.method == "POST":
+            document = sheet_of(session, actor=request.actor, now=now())
+        if document is not None:
+            return pdf_response(document, archive.read(document.sha256), is_shown=True)
+    except Refusal:
+        error = _("The sheet cannot be shown just now. Try again in a moment, or call us: we read it to you.")
+    context = {"site": session.case.site, "error": error}
+    return render(request, "recall/sheet_missing.html", context, status=409 if error else 200)
+
+
+@staff(Capability.DOCUMENTS_READ, methods=("POST",))
+def make_sheet(request: StaffRequest, session_pk: int) -> HttpResponse:
+    rows = Session.objects.visible_to(request.user).select_related("case__site", "case__patient")
+    session = rows.filter(pk=session_pk).first()
+    if session is None or session.closed_at is None:
+        raise Http404
+    try:
+        sheet_of(session, actor=request.actor, now=now())
+    except Refusal as refusal:
+        messages.error(request, str(refusal))
+    else:
+        messages.success(request, _("The aftercare sheet is made; it stands under Papers."))
+    return redirect("case", pk=session.case_id)

@@ -1,0 +1,42 @@
+"""When somebody at the practice reads what a patient writes: its rooms' opening hours, closures taken out."""
+
+from datetime import datetime, timedelta
+
+from clinic.accounts.models import Site
+from clinic.diary.engine.spans import Span, to_instant, to_minute, to_minute_up, without
+from clinic.diary.engine.working import Pattern, working_spans
+from clinic.diary.models import Closure, ResourceKind, WorkingPattern
+from clinic.messages.closed import closed_days
+
+LOOK_AHEAD_DAYS = 21
+
+
+def reads_at(site: Site, *, now: datetime) -> datetime:
+    """Now while the practice is open, else its next opening; now as well where no hours are set up."""
+    start_on = now.astimezone(site.zone).date()
+    patterns = _patterns(site)
+    if not patterns:
+        return now
+    spans = working_spans(patterns, first_on=start_on, days=LOOK_AHEAD_DAYS, zone=site.zone)
+    holidays = closed_days(site, start_on.year)
+    open_ones = [span for span in spans if to_instant(span[0]).astimezone(site.zone).date() not in holidays]
+    minute = to_minute(now)
+    coming = [span for span in without(open_ones, _closures(site, now)) if span[1] > minute]
+    return max(now, to_instant(coming[0][0])) if coming else now + timedelta(days=LOOK_AHEAD_DAYS)
+
+
+def is_open(site: Site, *, now: datetime) -> bool:
+    return reads_at(site, now=now) == now
+
+
+def _patterns(site: Site) -> list[Pattern]:
+    rows = WorkingPattern.objects.filter(resource__site=site, resource__kind=ResourceKind.ROOM)
+    return [Pattern(*row) for row in rows.values_list("weekday", "from_time", "to_time", "from_on", "until_on")]
+
+
+def _closures(site: Site, now: datetime) -> list[Span]:
+    """Of the whole site: a closed room alone keeps nobody from reading."""
+    rows = Closure.objects.filter(site=site, resource=None, ends_at__gt=now)
+    return [
+        (to_minute(start_at), to_minute_up(end_at)) for start_at, end_at in rows.values_list("starts_at", "ends_at")
+    ]

@@ -1,0 +1,97 @@
+"""What patients said, for staff: one worrying answer and its end, and answers typed in on the telephone."""
+
+from collections.abc import Mapping
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+
+from clinic.accounts.doors import StaffRequest, staff
+from clinic.accounts.rights import Capability
+from clinic.trail.access import note_read
+from clinic.trail.clock import now
+from clinic.trail.refusals import Refusal
+from whitening.chairside.models import Session
+from whitening.recall import actions
+from whitening.recall.advice import advice
+from whitening.recall.forms import HowAreYouForm, SettleForm
+from whitening.recall.models import Escalation
+from whitening.recall.triage import kept
+
+
+@staff(Capability.REPLIES_READ, methods=("GET", "POST"))
+def escalation(request: StaffRequest, pk: int) -> HttpResponse:
+    """One worrying answer: what was said, by when to answer, and the words that close it."""
+    found = _access(request, pk)
+    form = SettleForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        words = form.cleaned_data["words"]
+        try:
+            actions.close_escalation(escalation=found, words=words, user=request.user, actor=request.actor, now=now())
+        except Refusal as refusal:
+            form.add_error(None, str(refusal))
+            # A colleague was quicker: what they wrote is shown beside what was typed here.
+            return _page(request, _access(request, pk), form, status=409)
+        messages.success(request, _("Settled."))
+        return redirect("followups")
+    return _page(request, found, form, status=422 if form.is_bound else 200)
+
+
+@staff(Capability.FOLLOWUPS_WORK, methods=("GET", "POST"))
+def type_reply(request: StaffRequest, session_pk: int) -> HttpResponse:
+    """The same questions, typed in while the patient is on the telephone."""
+    rows = Session.objects.visible_to(request.user).select_related("case__site", "case__patient", "closed_by")
+    session = rows.filter(pk=session_pk).first()
+    if session is None or session.closed_at is None:
+        raise Http404
+    form = HowAreYouForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        reply, graded = actions.type_reply(
+            session=session, answers=form.answers(), user=request.user, actor=request.actor, now=now()
+        )
+        if graded.worries:
+            messages.warning(request, _("The answers are kept. They worry: tell the patient what stands here."))
+            return redirect("escalation", pk=reply.escalation.pk)
+        messages.success(request, _("The answers are kept."))
+        return redirect("followups")
+    context = {"form": form, "session": session}
+    return render(request, "recall/type_reply.html", context, status=422 if form.is_bound else 200)
+
+
+def _access(request: StaffRequest, pk: int) -> Escalation:
+    rows = Escalation.objects.visible_to(request.user)
+    found = rows.select_related("case__site", "case__patient", "reply__session", "owner").filter(pk=pk).first()
+    if found is None:
+        raise Http404
+    return found
+
+
+def _page(request: StaffRequest, found: Escalation, form: SettleForm, *, status: int) -> HttpResponse:
+    case = found.case
+    note_read(
+        actor=request.actor,
+        what="recall.reply",
+        subject=("escalation", found.pk),
+        patient_id=case.patient_id,
+        site_id=case.site_id,
+    )
+    context = {
+        "escalation": found,
+        "form": form,
+        "answers": spoken(found.reply.answers),
+        "sentences": advice(kept(found.reply.rules)),
+    }
+    return render(request, "recall/escalation.html", context, status=status)
+
+
+def spoken(answers: Mapping[str, object]) -> list[tuple[object, object]]:
+    """(question, answer) in the words of the form, for what was answered."""
+    found: list[tuple[object, object]] = []
+    for name, field in HowAreYouForm().fields.items():
+        value = answers.get(name)
+        if isinstance(value, bool):
+            value = "yes" if value else "no"
+        if value is not None:
+            found.append((field.label, dict(getattr(field, "choices", ())).get(value, value)))
+    return found

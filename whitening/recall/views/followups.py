@@ -1,0 +1,108 @@
+"""Follow-ups as staff see them: by what must happen now, and the calls that settle them."""
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+
+from clinic.accounts.doors import StaffRequest, staff
+from clinic.accounts.rights import Capability, may
+from clinic.messages import kinds
+from clinic.messages.actions import byhand
+from clinic.messages.models import Call, Outcome
+from clinic.trail.clock import now
+from clinic.trail.refusals import Refusal
+from whitening.recall.actions import log_attempt
+from whitening.recall.forms import AttemptForm, MessageCallForm
+from whitening.recall.models import AttemptResult, Escalation, FollowUp, FollowUpKind, FollowUpState
+
+SHOWN = 100
+
+
+@staff(Capability.FOLLOWUPS_READ)
+def followups(request: StaffRequest) -> HttpResponse:
+    """Worrying answers, calls to make, waiting for an answer, coming. What was said needs its own right."""
+    at, user = now(), request.user
+    open_ones = FollowUp.objects.visible_to(user).open().select_related("case__patient", "case__site", "owner")
+    escalations = Escalation.objects.visible_to(user).open().select_related("case__patient", "owner")
+    calls = open_ones.filter(state=FollowUpState.CALL)
+    due_calls, message_calls = list(calls.filter(due_at__lte=at)[:SHOWN]), _message_calls(request)
+    context = {
+        "escalations": list(escalations[:SHOWN]),
+        "calls": due_calls,
+        "number_of_calls": len(due_calls) + len(message_calls),
+        "later_calls": list(calls.filter(due_at__gt=at)[:SHOWN]),
+        "message_calls": message_calls,
+        "asked": list(open_ones.filter(state=FollowUpState.ASKED)[:SHOWN]),
+        "coming": list(open_ones.filter(state=FollowUpState.WAITING)[:SHOWN]),
+        "results": AttemptResult.choices,
+        "outcomes": Outcome.choices,
+        "may_read": may(user, Capability.REPLIES_READ, request.site),
+        "may_work": may(user, Capability.FOLLOWUPS_WORK, request.site),
+        "may_settle": may(user, Capability.MESSAGES_SEND, request.site),
+        "now": at,
+    }
+    return render(request, "recall/followups.html", context)
+
+
+@staff(Capability.FOLLOWUPS_WORK, methods=("POST",))
+def attempt(request: StaffRequest, pk: int) -> HttpResponse:
+    follow_up = FollowUp.objects.visible_to(request.user).select_related("case__site").filter(pk=pk).first()
+    if follow_up is None:
+        raise Http404
+    form = AttemptForm(request.POST)
+    if not form.is_valid():
+        messages.error(request, _("Say how the call went."))
+        return redirect("followups")
+    result = AttemptResult(form.cleaned_data["result"])
+    try:
+        log_attempt(
+            follow_up=follow_up,
+            result=result,
+            words=form.cleaned_data["words"],
+            user=request.user,
+            actor=request.actor,
+            now=now(),
+        )
+    except Refusal as refusal:
+        messages.error(request, str(refusal))
+        return redirect("followups")
+    return _after(request, follow_up, result)
+
+
+@staff(Capability.MESSAGES_SEND, methods=("POST",))
+def message_call(request: StaffRequest, pk: int) -> HttpResponse:
+    """A call that stands in for a message which could not reach the patient."""
+    call = Call.objects.visible_to(request.user).select_related("site", "message").filter(pk=pk).first()
+    if call is None:
+        raise Http404
+    form = MessageCallForm(request.POST)
+    if not form.is_valid():
+        messages.error(request, _("Say how the call went."))
+        return redirect("followups")
+    outcome = Outcome(form.cleaned_data["outcome"])
+    try:
+        byhand.settle_call(call=call, outcome=outcome, user=request.user, actor=request.actor, now=now())
+    except Refusal as refusal:
+        messages.error(request, str(refusal))
+    else:
+        messages.success(request, _("The call is noted."))
+    return redirect("followups")
+
+
+def _after(request: StaffRequest, follow_up: FollowUp, result: AttemptResult) -> HttpResponse:
+    """Straight on to what the call was for: a time, or the answers while the patient is still there."""
+    if result is AttemptResult.WANTS_VISIT:
+        messages.success(request, _("The call is noted. Now find a time."))
+        return redirect("case_time", pk=follow_up.case_id, purpose="problem")
+    if result is AttemptResult.REACHED and follow_up.kind != FollowUpKind.REVIEW:
+        messages.success(request, _("The call is noted. Now type in what the patient says."))
+        return redirect("type_reply", session_pk=follow_up.session_id)
+    messages.success(request, _("The call is noted."))
+    return redirect("followups")
+
+
+def _message_calls(request: StaffRequest) -> list[tuple[Call, object]]:
+    """(call, what the message was about)."""
+    rows = Call.objects.visible_to(request.user).open().select_related("patient", "message")
+    return [(call, kinds.get(call.message.kind).label) for call in rows[:SHOWN]]
