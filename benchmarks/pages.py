@@ -3,6 +3,7 @@
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 
 from benchmarks.frame import Figure, Result, Target
@@ -23,9 +24,9 @@ def results() -> Iterator[Result]:
             assert expected.status == 200, f"{path} answers {expected.status}"
             yield Figure(
                 name=f"page: {name}",
-                run=lambda path=path: visitor.get(path),
+                run=partial(visitor.get, path),
                 yardstick="bare answer of the same server",
-                yardstick_run=lambda: bare.get("/"),
+                yardstick_run=partial(bare.get, "/"),
                 target=PAGE,
                 size={"bytes": len(expected.text)},
                 rounds=15,

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from django.contrib.staticfiles import finders
 from django.template.loader import get_template
-from django.urls import URLPattern, URLResolver, get_resolver
+from django.urls import URLResolver, get_resolver
 
 from scripts.lint import ROOT
 
@@ -29,7 +29,7 @@ def address_names(resolver: URLResolver) -> Iterator[str]:
     for each in resolver.url_patterns:
         if isinstance(each, URLResolver):
             yield from address_names(each)
-        elif isinstance(each, URLPattern) and each.name:
+        elif each.name:
             yield each.name
 
 

@@ -45,7 +45,7 @@ def test_no_test_hides_outside_a_test_file() -> None:
 
 
 def test_an_undefined_variable_of_ours_fails() -> None:
-    engine = Engine(dirs=[TESTS / "data" / "templates"], string_if_invalid=FailOnUndefined())
+    engine = Engine(dirs=[str(TESTS / "data" / "templates")], string_if_invalid=FailOnUndefined())
     page = engine.get_template("greeting.html")
     assert page.render(Context({"name": "Amara"})).strip() == "Amara"
     with pytest.raises(pytest.fail.Exception, match="Undefined template variable name in tests/data/templates"):
