@@ -15,6 +15,7 @@ from clinic.documents import actions as documents
 from clinic.documents import archive
 from clinic.documents.failures import RenderFailed
 from clinic.documents.models import IssuedDocument
+from clinic.messages import links, visits
 from clinic.messages.models import DueMessage, PrivateLink
 from clinic.messages.sweep import sweep
 from clinic.trail.models import TrailEntry
@@ -224,3 +225,32 @@ def test_the_patient_opens_the_sheet_after_the_code_only(
     phone.post(afterwards.address(session))
     phone.post(reverse("private_who"), {"birth_on": "17 5 1990"})
     assert phone.get(reverse("aftercare")).headers["Location"].startswith(reverse("private_code"))
+
+
+def on_the_tablet(cast: Cast, session: Session, phone: Client) -> Client:
+    """Handed over by staff, who vouch for who holds it: no code is asked for."""
+    path = afterwards.address(session)
+    link = links.by_token(path.strip("/").rsplit("/", 1)[1])
+    assert link is not None
+    _visit, secret = visits.begin_on_tablet(link=link, staff=actor_of(cast.desk), real_now=NOW)
+    phone.cookies[visits.cookie_name()] = secret
+    return phone
+
+
+def test_looking_at_a_sheet_that_is_missing_makes_none(
+    cast: Cast, phone: Client, clock: time_machine.Traveller, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    on_the_tablet(cast, afterwards.a_closed_session(cast), phone)
+    with nothing_written():
+        answer = phone.get(reverse("aftercare"))
+    assert "The sheet is not made yet" in answer.content.decode()
+    with monkeypatch.context() as broken:
+        broken.setattr(documents, "issue", failing)
+        answer = phone.post(reverse("aftercare"))
+    assert answer.status_code == 409
+    assert "Try again in a moment, or call us" in answer.content.decode()
+    assert phone.post(reverse("aftercare")).headers["Content-Type"] == "application/pdf"
+    with nothing_written():
+        answer = phone.get(reverse("aftercare"))
+    assert answer.content.startswith(b"%PDF-")
+    assert answer.headers["Cache-Control"] == "no-store"

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from clinic.diary.engine.working import instant
 from whitening.recall import timing
 from whitening.recall.triage import Urgency
 
@@ -51,10 +52,10 @@ def test_in_every_zone_the_check_lies_between_44_and_60_hours(closed_at: datetim
 def test_days_are_those_of_the_wall_clock(closed_at: datetime, zone: ZoneInfo) -> None:
     anchor = closed_at.astimezone(zone).date()
     review, page, times = (make(closed_at, zone) for make in (timing.review, timing.review_page, timing.review_times))
-    assert review.due_at == timing.instant(anchor + timedelta(days=21), time(10), zone)
-    assert review.until_at == timing.instant(anchor + timedelta(days=43), time(0), zone)
-    assert times.due_at == timing.instant(anchor + timedelta(days=28), time(0), zone)
-    assert page.until_at == times.until_at == timing.instant(anchor + timedelta(days=61), time(0), zone)
+    assert review.due_at == instant(anchor + timedelta(days=21), time(10), zone)
+    assert review.until_at == instant(anchor + timedelta(days=43), time(0), zone)
+    assert times.due_at == instant(anchor + timedelta(days=28), time(0), zone)
+    assert page.until_at == times.until_at == instant(anchor + timedelta(days=61), time(0), zone)
 
 
 def test_a_month_over_both_clock_changes() -> None:

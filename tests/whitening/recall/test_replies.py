@@ -1,0 +1,310 @@
+"""The patient's page "How are you?": good answers, worrying ones, and what each leads to."""
+
+import re
+from datetime import UTC, date, datetime, time, timedelta
+
+import pytest
+import time_machine
+from django.core import mail
+from django.test import Client
+from django.urls import reverse
+
+from clinic.diary.models import Closure, Resource, ResourceKind, WorkingPattern
+from clinic.messages.models import DueMessage, PrivateLink
+from clinic.messages.sweep import sweep
+from clinic.messages.words import clinical_words
+from clinic.trail.models import TrailEntry
+from tests.cast import NOW, Cast, actor_of, sign_in
+from tests.clinic.messages.entering import CLOSED, known
+from tests.support import nothing_written
+from tests.whitening.recall import afterwards
+from tests.whitening.recall.afterwards import WELL_POSTED, later
+from whitening.recall.actions import record_reply
+from whitening.recall.models import Escalation, FollowUp, FollowUpKind, FollowUpState, Reply, Urgency
+from whitening.recall.reading_hours import is_open, reads_at
+from whitening.recall.triage import Answers
+
+pytestmark = pytest.mark.django_db
+DAY_TWO = datetime(2026, 3, 5, 10, 30, tzinfo=UTC)
+HOW = "/p/how/"
+
+
+@pytest.fixture
+def page(cast: Cast, phone: Client, clock: time_machine.Traveller) -> Client:
+    """The patient's phone, with the page open on the morning of the second day."""
+    session = afterwards.a_closed_session(cast)
+    clock.move_to(DAY_TWO)
+    return known(phone, afterwards.address(session, now=DAY_TWO))
+
+
+def opening_hours(cast: Cast) -> Resource:
+    """Weekdays from half past eight to half past five."""
+    room = Resource.objects.create(site=cast.fernbrook, kind=ResourceKind.ROOM, name="Willow")
+    for weekday in range(5):
+        WorkingPattern.objects.create(
+            resource=room, weekday=weekday, from_time=time(8, 30), to_time=time(17, 30), from_on=date(2026, 1, 1)
+        )
+    return room
+
+
+def states(kind: FollowUpKind = FollowUpKind.TWO_DAY) -> list[str]:
+    return list(FollowUp.objects.filter(kind=kind).values_list("state", flat=True))
+
+
+def test_it_works(page: Client) -> None:
+    """One press says that all is well; no code is asked for."""
+    shown = page.get(HOW).content.decode()
+    assert "Tell us something new: how are you?" in shown
+    answer = page.post(HOW, {"all_well": "1"}, follow=True)
+    assert answer.status_code == 200
+    assert "Thank you for telling us" in answer.content.decode()
+    reply = Reply.objects.get()
+    assert (reply.urgency, reply.rules, reply.said_by, reply.typed_by_staff) == (0, ["F48-01"], "", False)
+    assert reply.answers["satisfaction"] is None
+    assert states() == [FollowUpState.ANSWERED]
+    assert not Escalation.objects.exists()
+    entry = TrailEntry.objects.get(verb="recall.replied")
+    assert (entry.actor_kind, entry.subject_kind) == ("patient", "session")
+
+
+def test_looking_writes_nothing(page: Client) -> None:
+    with nothing_written():
+        assert page.get(HOW).status_code == 200
+
+
+def test_wrong_method(page: Client) -> None:
+    with nothing_written():
+        assert page.delete(HOW).status_code == 405
+
+
+def test_staff_have_their_own_page(cast: Cast) -> None:
+    client = sign_in(cast.clinician)
+    with nothing_written():
+        assert client.get(HOW).status_code == CLOSED
+
+
+def test_nothing_is_chosen_beforehand_and_nothing_is_guessed(page: Client) -> None:
+    assert "checked" not in page.get(HOW).content.decode()
+    with nothing_written():
+        answer = page.post(HOW, {"sensitivity": "3"})
+    assert answer.status_code == 422
+    assert answer.content.decode().count("Please choose one answer.") >= 8
+    # What was chosen stays chosen.
+    assert re.search(r'name="sensitivity" value="3"[^>]*checked', answer.content.decode())
+
+
+@pytest.mark.parametrize("wrong", [{"sensitivity": "11"}, {"sensitivity": "\0"}, {"gums": "blue"}, {"eye": "maybe"}])
+def test_a_made_up_answer_is_refused(page: Client, wrong: dict[str, str]) -> None:
+    with nothing_written():
+        assert page.post(HOW, WELL_POSTED | wrong).status_code == 422
+
+
+def test_any_number_of_answers_may_come(page: Client) -> None:
+    for _time in range(3):
+        page.post(HOW, {"all_well": "1"})
+    assert Reply.objects.count() == 3
+    assert states() == [FollowUpState.ANSWERED]
+
+
+def test_a_worrying_answer_says_what_to_do_and_is_given_to_a_person(page: Client, cast: Cast) -> None:
+    answer = page.post(HOW, WELL_POSTED | {"sensitivity": "8"}, follow=True)
+    words = answer.content.decode()
+    assert "Pain of seven or more should not wait. Call us now." in words
+    assert "reads this and answers by" in words
+    assert "Thu 5 Mar 2026, 12:30" in words
+    for number in ("+44 20 7946 0100", "999", "111"):
+        assert number in words
+    escalation = Escalation.objects.get()
+    assert (escalation.urgency, escalation.owner) == (Urgency.URGENT, cast.clinician)
+    assert (escalation.raised_at, escalation.due_at) == (DAY_TWO, DAY_TWO + timedelta(hours=2))
+    assert Reply.objects.get().rules == ["F48-03"]
+
+
+def test_an_emergency_names_the_number_first(page: Client) -> None:
+    words = page.post(HOW, WELL_POSTED | {"swelling": "yes"}, follow=True).content.decode()
+    assert re.search(r"<h1>\s*Call 999 now\s*</h1>", words)
+    assert Escalation.objects.get().due_at == DAY_TWO
+
+
+def test_the_person_on_call_is_told_without_a_clinical_word(page: Client, cast: Cast) -> None:
+    page.post(HOW, WELL_POSTED | {"gums": "raw"})
+    sweep(now=DAY_TWO)
+    alert = next(sent for sent in mail.outbox if sent.to == ["cleo@example.org"])
+    said = f"{alert.subject} {alert.body}"
+    assert clinical_words(said, "en", except_for="Fernbrook Dental Rooms") == []
+    assert "Amara" not in said
+    assert "answer by Thu 5 Mar 2026, 18:00" in said
+
+
+def test_the_person_on_call_is_told_at_night_too(page: Client, clock: time_machine.Traveller) -> None:
+    night = datetime(2026, 3, 5, 23, 30, tzinfo=UTC)
+    clock.move_to(night)
+    page.cookies.clear()
+    session = FollowUp.objects.first().session  # type: ignore[union-attr]  # the fixture made them
+    known(page, afterwards.address(session, now=night)).post(HOW, WELL_POSTED | {"eye": "yes"})
+    sweep(now=night)
+    assert [sent.to for sent in mail.outbox if sent.to == ["cleo@example.org"]] == [["cleo@example.org"]]
+
+
+def test_today_shows_the_card_and_the_desk_no_reason(page: Client, cast: Cast) -> None:
+    page.post(HOW, WELL_POSTED | {"gums": "raw"})
+    for who, may_open in ((cast.desk, False), (cast.clinician, True)):
+        words = sign_in(who).get(reverse("today")).content.decode()
+        assert "Answer these first" in words
+        assert "clinician on the same day" in words
+        assert "Cleo Haddad" in words
+        assert (reverse("escalation", args=[Escalation.objects.get().pk]) in words) is may_open
+        assert "raw" not in words
+
+
+def test_outside_opening_hours_the_page_says_when_it_is_read(
+    page: Client, cast: Cast, clock: time_machine.Traveller
+) -> None:
+    opening_hours(cast)
+    assert "We are closed now" not in page.get(HOW).content.decode()
+    saturday = datetime(2026, 3, 7, 12, 0, tzinfo=UTC)
+    clock.move_to(saturday)
+    session = FollowUp.objects.first().session  # type: ignore[union-attr]  # the fixture made them
+    known(page, afterwards.address(session, now=saturday))
+    words = page.get(HOW).content.decode()
+    assert "We are closed now" in words
+    assert "Mon 9 Mar 2026, 08:30" in words
+    assert "+442079460199" in words
+    # What nobody is there to read is not promised for before Monday.
+    page.post(HOW, WELL_POSTED | {"sensitivity": "8"})
+    assert Escalation.objects.get().due_at == datetime(2026, 3, 9, 10, 30, tzinfo=UTC)
+
+
+def test_when_somebody_reads(cast: Cast) -> None:
+    """Closures and holidays taken out; a practice without hours reads at once."""
+    site = cast.fernbrook
+    assert reads_at(site, now=NOW) == NOW
+    opening_hours(cast)
+    assert is_open(site, now=NOW)
+    evening = datetime(2026, 3, 3, 19, 0, tzinfo=UTC)
+    assert reads_at(site, now=evening) == datetime(2026, 3, 4, 8, 30, tzinfo=UTC)
+    Closure.objects.create(
+        site=site, starts_at=datetime(2026, 3, 4, 0, tzinfo=UTC), ends_at=datetime(2026, 3, 5, 0, tzinfo=UTC)
+    )
+    assert reads_at(site, now=evening) == datetime(2026, 3, 5, 8, 30, tzinfo=UTC)
+    # Good Friday and Easter Monday of 2026 are public holidays there; summer time began on 29 March.
+    site.region = "ENG"
+    site.save()
+    thursday = datetime(2026, 4, 2, 17, 0, tzinfo=UTC)
+    assert reads_at(site, now=thursday) == datetime(2026, 4, 7, 7, 30, tzinfo=UTC)
+
+
+def test_an_early_answer_is_kept_and_the_check_still_comes(cast: Cast) -> None:
+    session = afterwards.a_closed_session(cast)
+    record_reply(
+        session=session, answers=Answers(sensitivity=5, falling=True), actor=actor_of(cast.desk), now=later(hours=8)
+    )
+    assert states() == [FollowUpState.WAITING]
+    # Nor is anything asked again yet: the check itself is still to come.
+    assert states(FollowUpKind.RE_ASK) == []
+    assert Escalation.objects.count() == 1
+
+
+@pytest.mark.parametrize(
+    ("answers", "asked"),
+    [
+        (Answers(sensitivity=4, falling=True), ["waiting"]),
+        (Answers(sensitivity=9, falling=True), ["waiting"]),
+        (Answers(sensitivity=0, gums="white_fading"), ["waiting"]),
+        (Answers(sensitivity=3, falling=True), []),
+    ],
+)
+def test_day_two_is_asked_again_on_day_four(cast: Cast, answers: Answers, asked: list[str]) -> None:
+    session = afterwards.a_closed_session(cast)
+    record_reply(session=session, answers=answers, actor=actor_of(cast.desk), now=DAY_TWO)
+    assert states(FollowUpKind.RE_ASK) == asked
+    if asked:
+        again = afterwards.follow_up(session, FollowUpKind.RE_ASK)
+        assert again.due_at == datetime(2026, 3, 7, 10, 0, tzinfo=UTC)
+        assert DueMessage.objects.about(("follow_up", again.pk)).get().due_at == again.due_at
+
+
+def test_once_asked_again_and_answered(cast: Cast) -> None:
+    session = afterwards.a_closed_session(cast)
+    for days, sensitivity in ((2.1, 5), (4.1, 5)):
+        record_reply(
+            session=session,
+            answers=Answers(sensitivity=sensitivity, falling=True),
+            actor=actor_of(cast.desk),
+            now=later(days=days),
+        )
+    assert states(FollowUpKind.RE_ASK) == [FollowUpState.ANSWERED]
+    assert [reply.rules for reply in Reply.objects.all()] == [["F48-02"], ["F48-02", "F96-01"]]
+
+
+def test_on_the_morning_of_day_four_it_is_day_four(cast: Cast) -> None:
+    """Ninety hours after the session, but the fourth day for everybody."""
+    session = afterwards.a_closed_session(cast)
+    reply, _graded = record_reply(
+        session=session,
+        answers=Answers(sensitivity=4, falling=True),
+        actor=actor_of(cast.desk),
+        now=datetime(2026, 3, 7, 3, 0, tzinfo=UTC),
+    )
+    assert "F96-01" in reply.rules
+
+
+def test_anything_left_after_a_week_is_looked_at(cast: Cast) -> None:
+    session = afterwards.a_closed_session(cast)
+    _reply, graded = record_reply(
+        session=session,
+        answers=Answers(sensitivity=1, falling=True),
+        actor=actor_of(cast.desk),
+        now=later(days=7),
+    )
+    assert graded.codes == ["F48-01", "F7-01"]
+    assert Escalation.objects.get().urgency == Urgency.WITHIN_DAYS
+    assert states(FollowUpKind.RE_ASK) == []
+
+
+def test_the_printed_code_writes_and_shows_no_record(cast: Cast, phone: Client, clock: time_machine.Traveller) -> None:
+    session = afterwards.a_closed_session(cast)
+    record_reply(session=session, answers=Answers(sensitivity=9, falling=True), actor=actor_of(cast.desk), now=NOW)
+    clock.move_to(DAY_TWO)
+    known(phone, afterwards.address(session, write_only=True, now=DAY_TWO))
+    shown = phone.get(HOW).content.decode()
+    for record in ("Amara", "9 of 10", reverse("aftercare"), "escalat"):
+        assert record not in shown
+    assert phone.get(reverse("aftercare")).status_code == CLOSED
+    answer = phone.post(HOW, {"all_well": "1"}, follow=True)
+    assert "That is usual in the first days" in answer.content.decode()
+    assert "should not wait" not in answer.content.decode()
+    assert Reply.objects.count() == 2
+
+
+def test_only_the_receipt_of_an_answer_opens_it(page: Client) -> None:
+    page.post(HOW, {"all_well": "1"})
+    assert page.get(reverse("how_are_you_said", args=["never-given"])).headers["Location"] == HOW
+
+
+def test_a_receipt_runs_out(page: Client, clock: time_machine.Traveller) -> None:
+    where = page.post(HOW, {"all_well": "1"}).headers["Location"]
+    clock.shift(timedelta(hours=1))
+    assert page.get(where).status_code == 200
+    clock.shift(timedelta(hours=1, minutes=1))
+    session = FollowUp.objects.first().session  # type: ignore[union-attr]  # the fixture made them
+    known(page, afterwards.address(session, now=DAY_TWO + timedelta(hours=2, minutes=1)))
+    assert page.get(where).headers["Location"] == HOW
+
+
+def test_a_page_that_has_closed_says_whom_to_call(cast: Cast, phone: Client, clock: time_machine.Traveller) -> None:
+    session = afterwards.a_closed_session(cast)
+    where = afterwards.address(session)
+    clock.move_to(later(days=62))
+    answer = phone.get(where)
+    assert answer.status_code == CLOSED
+    assert "If something hurts, call now:" in answer.content.decode()
+    assert "999" in answer.content.decode()
+
+
+def test_a_new_link_ends_the_older_one(cast: Cast, phone: Client, clock: time_machine.Traveller) -> None:
+    session = afterwards.a_closed_session(cast)
+    first, printed = afterwards.address(session), afterwards.address(session, write_only=True)
+    second = afterwards.address(session)
+    assert [phone.get(each).status_code for each in (first, printed, second)] == [CLOSED, 200, 200]
+    assert PrivateLink.objects.filter(ended_at=None).count() == 2

@@ -1,0 +1,352 @@
+"""The month review: picked by link from real openings, recorded by a clinician, and the end of the case."""
+
+from datetime import UTC, date, datetime, time, timedelta
+
+import pytest
+import time_machine
+from django.core import mail
+from django.test import Client
+from django.urls import reverse
+
+from clinic.accounts.rights import NotAllowed
+from clinic.diary import actions as diary
+from clinic.diary.actions.setting_up import add_standard_visits
+from clinic.diary.models import Booking, Resource, ResourceKind, Status, VisitType, WorkingPattern
+from clinic.messages.models import DueMessage, PrivateLink, State
+from clinic.messages.sweep import sweep
+from tests.cast import NOW, Cast, actor_of, sign_in
+from tests.clinic.messages.entering import CLOSED, known
+from tests.support import nothing_written
+from tests.whitening.chairside import chairs
+from tests.whitening.recall import afterwards
+from tests.whitening.recall.afterwards import later
+from whitening.cases.actions import CaseClosed, add_visit, close_case
+from whitening.cases.models import CloseReason, Moment, VisitPurpose
+from whitening.chairside.models import Session
+from whitening.recall.actions import (
+    NothingToReview,
+    ReviewDetails,
+    ReviewedAlready,
+    TooEarlyToReview,
+    record_review,
+    tick,
+)
+from whitening.recall.kinds import REVIEW
+from whitening.recall.models import FollowUp, FollowUpKind, FollowUpState, Review, ReviewDecision, Satisfaction
+
+pytestmark = pytest.mark.django_db
+# Day 21 of a session on 3 March, and day 28.
+INVITED = datetime(2026, 3, 24, 10, 0, tzinfo=UTC)
+FIRST_DAY = date(2026, 3, 31)
+PICK = "/p/review/"
+
+
+def surgery(cast: Cast) -> None:
+    """A room and a dentist, weekdays from nine to noon."""
+    add_standard_visits(site=cast.fernbrook, actor=actor_of(cast.manager))
+    room = Resource.objects.create(site=cast.fernbrook, kind=ResourceKind.ROOM, name="Willow")
+    dentist = Resource.objects.create(
+        site=cast.fernbrook, kind=ResourceKind.PERSON, name="Cleo Haddad", person=cast.clinician
+    )
+    for resource in (room, dentist):
+        for weekday in range(5):
+            WorkingPattern.objects.create(
+                resource=resource, weekday=weekday, from_time=time(9), to_time=time(12), from_on=date(2026, 1, 1)
+            )
+
+
+@pytest.fixture
+def session(cast: Cast) -> Session:
+    surgery(cast)
+    return afterwards.a_closed_session(cast)
+
+
+@pytest.fixture
+def page(session: Session, phone: Client, clock: time_machine.Traveller) -> Client:
+    clock.move_to(INVITED)
+    return known(phone, afterwards.address(session, purpose=REVIEW, now=INVITED))
+
+
+def offered(page: Client, query: str = "") -> list[datetime]:
+    days = page.get(PICK + query).context["days"]
+    return [opening.start_at for _day, openings in days for opening in openings]
+
+
+def review_type(cast: Cast) -> VisitType:
+    return VisitType.objects.get(site=cast.fernbrook, code="review")
+
+
+def booked(cast: Cast, start_at: datetime) -> Booking:
+    wish = diary.BookingRequest(cast.patient, review_type(cast), start_at)
+    return diary.book(site=cast.fernbrook, request=wish, actor=actor_of(cast.desk), now=INVITED)
+
+
+def details(**changed: object) -> ReviewDetails:
+    fields: dict[str, object] = {
+        "tab": "A1",
+        "sensitivity": 0,
+        "satisfaction": Satisfaction.HAPPY,
+        "gums_quiet": True,
+        "decision": ReviewDecision.FINISHED,
+    }
+    return ReviewDetails(**(fields | changed))  # type: ignore[arg-type]  # every test names what differs
+
+
+def recorded(cast: Cast, session: Session, *, days: float = 30, **changed: object) -> Review:
+    return record_review(
+        case=session.case,
+        details=details(**changed),
+        user=cast.clinician,
+        actor=actor_of(cast.clinician),
+        now=later(days=days),
+    )
+
+
+class TestPickingATime:
+    def test_it_works(self, page: Client, cast: Cast, session: Session) -> None:
+        times = offered(page)
+        # First, middle and last free time of four days from day 28 on; nine in London is eight here by then.
+        assert times[:3] == [
+            datetime(2026, 3, 31, 8, 0, tzinfo=UTC),
+            datetime(2026, 3, 31, 9, 15, tzinfo=UTC),
+            datetime(2026, 3, 31, 10, 30, tzinfo=UTC),
+        ]
+        assert len(times) == 12
+        answer = page.post(PICK, {"start_at": times[1].isoformat()}, follow=True)
+        assert "Your month review is booked" in answer.content.decode()
+        assert "Tue 31 Mar 2026, 10:15" in answer.content.decode()
+        visit = session.case.visits.get(purpose=VisitPurpose.REVIEW)
+        assert (visit.booking.starts_at, visit.booking.status) == (times[1], Status.BOOKED)
+        assert visit.booking.booked_by == "Amara Nwosu"
+
+    def test_looking_writes_nothing(self, page: Client) -> None:
+        with nothing_written():
+            assert page.get(PICK).status_code == 200
+
+    def test_wrong_method(self, page: Client) -> None:
+        assert page.put(PICK).status_code == 405
+
+    def test_later_days(self, page: Client) -> None:
+        assert offered(page, "?from_on=2026-04-20")[0] == datetime(2026, 4, 20, 8, 0, tzinfo=UTC)
+        # Nonsense, and days before the first one, are the first day.
+        assert offered(page, "?from_on=soon") == offered(page, "?from_on=2026-01-01") == offered(page)
+        last = offered(page, "?from_on=2026-05-01")
+        assert {time.date() for time in last} == {date(2026, 5, 1)}
+        assert offered(page, "?from_on=2026-07-01") == []
+
+    @pytest.mark.parametrize("start_at", ["", "soon", "2026-03-25T09:00:00+0000", "2026-05-05T09:00:00+0000"])
+    def test_a_time_that_was_not_offered(self, page: Client, start_at: str) -> None:
+        with nothing_written():
+            answer = page.post(PICK, {"start_at": start_at})
+        assert answer.status_code == 422
+        assert "Pick one of the free times." in answer.content.decode()
+
+    def test_somebody_was_quicker(self, page: Client, cast: Cast) -> None:
+        first = offered(page)[0]
+        booked(cast, first)
+        with nothing_written():
+            answer = page.post(PICK, {"start_at": first.isoformat()})
+        assert answer.status_code == 409
+        words = answer.content.decode()
+        assert "Pick one of the next free times." in words
+        assert "09:30" in words
+
+    def test_lost_at_the_very_last_moment(self, page: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+        def taken(**_given: object) -> Booking:
+            raise diary.SlotTaken
+
+        first = offered(page)[0]
+        monkeypatch.setattr("whitening.recall.views.picking.diary.book", taken)
+        with nothing_written():
+            answer = page.post(PICK, {"start_at": first.isoformat()})
+        assert answer.status_code == 409
+        assert "That time has just been taken. Pick one of the next free times." in answer.content.decode()
+        assert answer.content.decode().count('name="start_at"') == 12
+
+    def test_pressed_twice_books_once(self, page: Client) -> None:
+        first, second = offered(page)[:2]
+        for each in (first, second):
+            page.post(PICK, {"start_at": each.isoformat()})
+        assert [booking.starts_at for booking in Booking.objects.all()] == [first]
+
+    def test_where_patients_may_not_book(self, page: Client, cast: Cast) -> None:
+        VisitType.objects.update(patient_may_book=False)
+        assert "There is no free time here now." in page.get(PICK).content.decode()
+        with nothing_written():
+            assert page.post(PICK, {"start_at": "2026-03-31T09:00:00+0000"}).status_code == 409
+
+    def test_not_before_day_21_and_not_after_day_60(
+        self, session: Session, phone: Client, clock: time_machine.Traveller
+    ) -> None:
+        where = afterwards.address(session, purpose=REVIEW)
+        last = datetime(2026, 5, 2, 22, 59, 59, tzinfo=UTC)
+        for at, status in (
+            (INVITED - timedelta(seconds=1), CLOSED),
+            (INVITED, 200),
+            (last, 200),
+            (last + timedelta(seconds=1), CLOSED),
+        ):
+            clock.move_to(at)
+            assert phone.get(where).status_code == status
+
+    def test_a_link_for_answers_opens_no_other_page(
+        self, session: Session, phone: Client, clock: time_machine.Traveller
+    ) -> None:
+        clock.move_to(INVITED)
+        known(phone, afterwards.address(session, now=INVITED))
+        assert phone.get(PICK).status_code == CLOSED
+
+
+class TestTheInvitation:
+    def test_it_goes_out_on_day_21(self, session: Session) -> None:
+        sweep(now=INVITED - timedelta(minutes=1))
+        before = len(mail.outbox)
+        sweep(now=INVITED)
+        assert [sent.subject for sent in mail.outbox[before:]] == ["Pick a time at Fernbrook"]
+
+    def test_not_to_somebody_who_has_a_time(self, cast: Cast, session: Session) -> None:
+        booking = booked(cast, datetime(2026, 4, 1, 8, 0, tzinfo=UTC))
+        add_visit(case=session.case, booking=booking, purpose=VisitPurpose.REVIEW, actor=actor_of(cast.desk))
+        sweep(now=INVITED)
+        message = DueMessage.objects.get(kind="review_invitation")
+        assert (message.state, message.reason) == (State.CANCELLED, "booked already")
+
+    def test_not_when_the_case_is_closed(self, cast: Cast, session: Session) -> None:
+        close_case(
+            case=session.case, reason=CloseReason.MOVED_AWAY, words="", actor=actor_of(cast.desk), now=later(days=3)
+        )
+        sweep(now=INVITED)
+        message = DueMessage.objects.get(kind="review_invitation")
+        assert (message.state, message.reason) == (State.CANCELLED, "the case is closed")
+
+    def test_silence_is_a_call_after_day_42(self, cast: Cast, session: Session) -> None:
+        tick(now=datetime(2026, 4, 14, 22, 59, tzinfo=UTC))
+        review = afterwards.follow_up(session, FollowUpKind.REVIEW)
+        assert review.state == FollowUpState.ASKED
+        tick(now=datetime(2026, 4, 14, 23, 0, tzinfo=UTC))
+        review.refresh_from_db()
+        assert review.state == FollowUpState.CALL
+
+    def test_a_late_time_is_no_silence(self, cast: Cast, session: Session) -> None:
+        booking = booked(cast, datetime(2026, 4, 28, 8, 0, tzinfo=UTC))
+        add_visit(case=session.case, booking=booking, purpose=VisitPurpose.REVIEW, actor=actor_of(cast.desk))
+        tick(now=datetime(2026, 4, 20, 9, 0, tzinfo=UTC))
+        assert afterwards.follow_up(session, FollowUpKind.REVIEW).state == FollowUpState.ASKED
+        diary.no_show(booking=booking, actor=actor_of(cast.desk), now=later(days=56))
+        Booking.objects.update(status=Status.NOSHOW)
+        tick(now=datetime(2026, 4, 29, 9, 0, tzinfo=UTC))
+        assert afterwards.follow_up(session, FollowUpKind.REVIEW).state == FollowUpState.CALL
+
+
+class TestRecordingIt:
+    def test_it_closes_the_case_and_its_pages(self, cast: Cast, session: Session) -> None:
+        for purpose in ("how_are_you", REVIEW):
+            afterwards.address(session, purpose=purpose)
+        review = recorded(cast, session)
+        session.case.refresh_from_db()
+        assert (session.case.close_reason, session.case.closed_at) == (CloseReason.FINISHED, later(days=30))
+        assert (review.shade.tab, review.shade.moment, review.shade.provisional) == ("A1", Moment.REVIEW, False)
+        assert (review.is_late, review.reviewed_by) == (False, cast.clinician)
+        assert not PrivateLink.objects.filter(ended_at=None).exists()
+        assert {row.kind: row.state for row in FollowUp.objects.all()} == {
+            FollowUpKind.TWO_DAY: FollowUpState.CANCELLED,
+            FollowUpKind.REVIEW: FollowUpState.DONE,
+        }
+
+    @pytest.mark.parametrize(("days", "late"), [(42, False), (43, True)])
+    def test_late_is_accepted_and_marked(self, cast: Cast, session: Session, days: int, late: bool) -> None:
+        assert recorded(cast, session, days=days).is_late is late
+
+    def test_it_belongs_to_the_visit_of_that_day(self, cast: Cast, session: Session) -> None:
+        booking = booked(cast, datetime(2026, 4, 2, 8, 0, tzinfo=UTC))
+        add_visit(case=session.case, booking=booking, purpose=VisitPurpose.REVIEW, actor=actor_of(cast.desk))
+        assert recorded(cast, session).booking == booking
+
+    def test_twice(self, cast: Cast, session: Session) -> None:
+        recorded(cast, session)
+        with nothing_written(), pytest.raises(ReviewedAlready):
+            recorded(cast, session)
+
+    def test_two_at_once(self, cast: Cast, session: Session, monkeypatch: pytest.MonkeyPatch) -> None:
+        """Both looked before either wrote: the database lets one through."""
+        recorded(cast, session)
+        monkeypatch.setattr("whitening.recall.actions.reviewing.reviewable", lambda *_case, now: NOW.date())
+        with nothing_written(), pytest.raises(ReviewedAlready):
+            recorded(cast, session)
+
+    def test_too_early(self, cast: Cast, session: Session) -> None:
+        with nothing_written(), pytest.raises(TooEarlyToReview, match="from 24 Mar 2026 on"):
+            recorded(cast, session, days=20.5)
+
+    def test_before_any_session_is_closed(self, cast: Cast) -> None:
+        session = chairs.a_session(cast)
+        with nothing_written(), pytest.raises(NothingToReview):
+            recorded(cast, session)
+
+    def test_of_a_case_that_ended_otherwise(self, cast: Cast, session: Session) -> None:
+        close_case(
+            case=session.case, reason=CloseReason.MOVED_AWAY, words="", actor=actor_of(cast.desk), now=later(days=3)
+        )
+        with nothing_written(), pytest.raises(CaseClosed):
+            recorded(cast, session)
+
+    def test_not_by_the_desk(self, cast: Cast, session: Session) -> None:
+        with nothing_written(), pytest.raises(NotAllowed):
+            record_review(
+                case=session.case,
+                details=details(),
+                user=cast.desk,
+                actor=actor_of(cast.desk),
+                now=later(days=30),
+            )
+
+
+class TestThePageOfTheReview:
+    POSTED = {
+        "tab": "A1",
+        "sensitivity": "1",
+        "satisfaction": "4",
+        "gums_quiet": "yes",
+        "decision": "top_up",
+        "words": "Just right.",
+    }
+
+    def test_it_works(self, cast: Cast, session: Session, clock: time_machine.Traveller) -> None:
+        clock.move_to(later(days=50))
+        client = sign_in(cast.clinician)
+        where = reverse("review", args=[session.case_id])
+        assert "Month review of" in client.get(where).content.decode()
+        answer = client.post(where, self.POSTED, follow=True)
+        words = answer.content.decode()
+        for shown in (
+            "The review is recorded and the case is closed.",
+            "top-up: a new case with its own examination",
+            "late: after day 42",
+            "“Just right.”",
+        ):
+            assert shown in words
+
+    def test_fillings_to_match_next(self, cast: Cast, session: Session, clock: time_machine.Traveller) -> None:
+        clock.move_to(later(days=30))
+        client = sign_in(cast.clinician)
+        where = reverse("review", args=[session.case_id])
+        answer = client.post(where, self.POSTED | {"decision": "restore"}, follow=True)
+        assert "fillings or crowns to match next" in answer.content.decode()
+        assert "late" not in answer.content.decode()
+
+    def test_unfinished(self, cast: Cast, session: Session, clock: time_machine.Traveller) -> None:
+        clock.move_to(later(days=30))
+        client = sign_in(cast.clinician)
+        with nothing_written():
+            answer = client.post(reverse("review", args=[session.case_id]), {"words": "Just right."})
+        assert answer.status_code == 422
+        assert "Pick the tab that matches." in answer.content.decode()
+        assert "Just right." in answer.content.decode()
+
+    def test_too_early_is_said_before_anything_is_typed(
+        self, cast: Cast, session: Session, clock: time_machine.Traveller
+    ) -> None:
+        answer = sign_in(cast.clinician).get(reverse("review", args=[session.case_id]))
+        assert answer.status_code == 409
+        assert "The colour has not settled yet" in answer.content.decode()
+        assert "Record the review" not in answer.content.decode()
