@@ -2,21 +2,24 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
+from itertools import islice
 
 from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.models import Site
 from clinic.diary.engine import search
-from clinic.diary.engine.spans import Span, merged, to_instant, to_minute, to_minute_up, without
-from clinic.diary.engine.visit import SegmentSpec, Shape, shape
+from clinic.diary.engine.spans import Span, to_instant, to_minute, to_minute_up, without
+from clinic.diary.engine.visit import SegmentSpec, Shape, Stretch, shape
 from clinic.diary.engine.working import Pattern, instant, working_spans
 from clinic.diary.models import Closure, Need, Resource, ResourceClaim, VisitType, WorkingPattern
 from clinic.diary.resources import candidates, last_days, lights_wanted
 
 WINDOW_MINUTES = 7 * 24 * 60
 FOR_EVER = 10**10
+Free = dict[int, list[Span]]
+Taken = dict[int | None, list[Span]]
 _REASONS: dict[str, StrOrPromise] = {
     Need.ROOM: _("no room is free long enough"),
     Need.CLINICIAN: _("no clinician who may do this is free long enough"),
@@ -42,11 +45,12 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """start_at and end_at are instants; chosen names the resource for each need."""
+    """start_at and end_at are instants; chosen names the resource for each need, parts when each is claimed."""
 
     start_at: datetime
     end_at: datetime
     chosen: dict[str, Resource]
+    parts: dict[str, tuple[Stretch, ...]]
 
 
 @dataclass(slots=True)
@@ -70,34 +74,19 @@ def visit_shape(wanted: Wanted) -> Shape:
     return shape(specs, cycles=wanted.cycles)
 
 
-def find(
-    *,
-    site: Site,
-    wanted: Wanted,
-    earliest_at: datetime,
-    latest_at: datetime,
-    limit: int = 8,
-    claims: bool = True,
-) -> Openings:
-    """The first openings between two instants; reasons say what is missing when there are none.
-
-    Without claims, the visits of others are looked through: what would be free in an empty diary.
-    """
-    visit = visit_shape(wanted)
-    if not visit.parts:
+def find(*, site: Site, wanted: Wanted, earliest_at: datetime, latest_at: datetime, limit: int = 8) -> Openings:
+    """The first openings between two instants; reasons say what is missing when there are none."""
+    look = Search(site=site, wanted=wanted, day=earliest_at.astimezone(site.zone).date())
+    if not look.shape.parts:
         return Openings([], [_("this kind of visit has no length yet; a manager sets it in Set-up")])
-    by_need = candidates(site, visit.parts, day=earliest_at.astimezone(site.zone).date(), person=wanted.person)
-    reader = _Reader(site, by_need, without_booking=wanted.without_booking, claims=claims)
     result = Openings([])
     blocked: list[str] = []
     for window in _windows(earliest_at, latest_at):
-        free = reader.free(window, visit.minutes)
-        ids = {need: [one.pk for one in some] for need, some in by_need.items()}
-        for one in search.find(visit, candidates=ids, free=free, within=window):
-            result.found.append(reader.opening(one))
-            if len(result.found) == limit:
-                return result
-        blocked += search.blocking_needs(visit, candidates=ids, free=free, within=window)
+        free = look.free(window)
+        result.found += islice(look.openings(window, free), limit - len(result.found))
+        if len(result.found) == limit:
+            return result
+        blocked += look.blocking(window, free)
     if not result.found:
         result.reasons = [_REASONS[need] for need in dict.fromkeys(blocked)] or [_("the free times do not meet")]
     return result
@@ -112,29 +101,34 @@ def _windows(earliest_at: datetime, latest_at: datetime) -> Iterator[Span]:
         start = end
 
 
-class _Reader:
-    """Free stretches of one search's resources; patterns are read once, claims and closures once per window."""
+class Search:
+    """What one search needs of the set-up, read once; claims and closures are read anew each time `free` is asked."""
 
-    def __init__(
-        self, site: Site, by_need: dict[str, list[Resource]], *, without_booking: int | None, claims: bool
-    ) -> None:
+    def __init__(self, *, site: Site, wanted: Wanted, day: date) -> None:
         self.site = site
+        self.without_booking = wanted.without_booking
+        self.shape = visit_shape(wanted)
+        by_need = candidates(site, self.shape.parts, day=day, person=wanted.person)
+        self.ids = {need: [one.pk for one in some] for need, some in by_need.items()}
         self.resources = {one.pk: one for some in by_need.values() for one in some}
-        self.without_booking = without_booking
-        self.claims = claims
         self.patterns = self._patterns()
         # Registration or indemnity ends inside the search: from the next day on that person is not there.
         self.gone = {
-            pk: (to_minute(instant(day + timedelta(days=1), time(0), site.zone)), FOR_EVER)
-            for pk, day in last_days(by_need).items()
+            pk: (to_minute(instant(last_on + timedelta(days=1), time(0), site.zone)), FOR_EVER)
+            for pk, last_on in last_days(by_need).items()
         }
 
-    def free(self, window: Span, minutes: int) -> dict[int, list[Span]]:
-        """Free stretches that may serve a visit starting inside the window (it may end after it)."""
-        start, end = window[0], window[1] + minutes
+    def free(self, window: Span, *, claims: bool = True) -> Free:
+        """Free stretches that may serve a visit starting inside the window (it may end after it).
+
+        Without claims the visits of others are looked through: what would be free in an empty diary.
+        """
+        start, end = window[0], window[1] + self.shape.minutes
         first_on = to_instant(start).astimezone(self.site.zone).date()
         days = (to_instant(end).astimezone(self.site.zone).date() - first_on).days + 1
-        taken = self._taken(to_instant(start), to_instant(end))
+        taken = self._closed(to_instant(start), to_instant(end))
+        if claims:
+            self._add_claims(taken, to_instant(start), to_instant(end))
         return {
             pk: without(
                 working_spans(self.patterns.get(pk, ()), first_on=first_on, days=days, zone=self.site.zone),
@@ -143,12 +137,26 @@ class _Reader:
             for pk in self.resources
         }
 
-    def opening(self, found: search.Opening) -> Opening:
-        return Opening(
-            to_instant(found.start),
-            to_instant(found.start + found.minutes),
-            {need: self.resources[pk] for need, pk in found.chosen},
-        )
+    def openings(self, window: Span, free: Free) -> Iterator[Opening]:
+        if not self.shape.parts:
+            return
+        for found in search.find(self.shape, candidates=self.ids, free=free, within=window):
+            yield Opening(
+                to_instant(found.start),
+                to_instant(found.start + found.minutes),
+                {need: self.resources[pk] for need, pk in found.chosen},
+                self.shape.parts,
+            )
+
+    def blocking(self, window: Span, free: Free) -> list[str]:
+        return search.blocking_needs(self.shape, candidates=self.ids, free=free, within=window)
+
+    def exactly(self, start_at: datetime, *, claims: bool = True) -> Opening | None:
+        """The opening at this start. A start between two quarter hours is on no grid: it is not an opening."""
+        minute = to_minute_up(start_at)
+        window = (minute, minute + 1)
+        found = next(self.openings(window, self.free(window, claims=claims)), None)
+        return found if found is not None and found.start_at == start_at else None
 
     def _patterns(self) -> dict[int, Sequence[Pattern]]:
         patterns: dict[int, list[Pattern]] = {}
@@ -159,16 +167,17 @@ class _Reader:
             patterns.setdefault(resource_id, []).append(Pattern(weekday, from_time, to_time, from_on, until_on))
         return dict(patterns)
 
-    def _taken(self, start_at: datetime, end_at: datetime) -> dict[int | None, list[Span]]:
-        claims = ResourceClaim.objects.none()
-        if self.claims:
-            claims = ResourceClaim.objects.filter(
-                resource__in=self.resources, active=True, start_at__lt=end_at, end_at__gt=start_at
-            ).exclude(booking_id=self.without_booking or 0)
+    def _closed(self, start_at: datetime, end_at: datetime) -> Taken:
+        """By resource; under None what is closed for everybody."""
         closures = Closure.objects.filter(site=self.site, starts_at__lt=end_at, ends_at__gt=start_at)
-        taken: dict[int | None, list[Span]] = {}
+        taken: Taken = {}
+        for pk, from_at, to_at in closures.values_list("resource_id", "starts_at", "ends_at"):
+            taken.setdefault(pk, []).append((to_minute(from_at), to_minute_up(to_at)))
+        return taken
+
+    def _add_claims(self, taken: Taken, start_at: datetime, end_at: datetime) -> None:
+        claims = ResourceClaim.objects.filter(
+            resource__in=self.resources, active=True, start_at__lt=end_at, end_at__gt=start_at
+        ).exclude(booking_id=self.without_booking or 0)
         for pk, from_at, to_at in claims.values_list("resource_id", "start_at", "end_at"):
             taken.setdefault(pk, []).append((to_minute(from_at), to_minute_up(to_at)))
-        for closed_pk, from_at, to_at in closures.values_list("resource_id", "starts_at", "ends_at"):
-            taken.setdefault(closed_pk, []).append((to_minute(from_at), to_minute_up(to_at)))
-        return {pk: merged(spans) for pk, spans in taken.items()}

@@ -11,12 +11,13 @@ from clinic.diary.actions.placing import (
     check_patient_is_free,
     claim,
     lock,
+    look_at,
     opening_at,
     taken_means_taken,
     times,
 )
 from clinic.diary.models import Booking, Status, VisitType
-from clinic.diary.openings import Opening, Wanted
+from clinic.diary.openings import Opening, Search, Wanted
 from clinic.diary.refusals import InThePast, NotPossibleNow
 from clinic.patients.models import Patient
 from clinic.trail.actor import Actor
@@ -51,12 +52,13 @@ def book(*, site: Site, request: BookingRequest, actor: Actor, now: datetime, te
     """
     if request.start_at < now:
         raise InThePast
+    look = look_at(site=site, wanted=request.wanted(), start_at=request.start_at)
     with taken_means_taken(), transaction.atomic():
         lock(site, request.patient)
-        opening = opening_at(site, request.wanted(), request.start_at)
+        opening = opening_at(look, request.start_at)
         check_patient_is_free(request.patient, opening)
         booking = _make(site, request, opening, actor, now)
-        claim(booking, opening, request.wanted())
+        claim(booking, opening)
         _record("diary.pencilled" if request.lapses_at else "diary.booked", booking, actor)
         if tell:
             tidings.booked(booking, actor=actor, now=now)
@@ -68,8 +70,9 @@ def move(*, booking: Booking, start_at: datetime, actor: Actor, now: datetime, p
     if start_at < now:
         raise InThePast
     wanted = Wanted(booking.visit_type, booking.cycles, booking.light_kind, person, booking.pk)
+    look = _look_again(booking, wanted, start_at)
     with taken_means_taken(), transaction.atomic():
-        booking = _place_again(booking, wanted, start_at)
+        booking = _place_again(booking, look, start_at)
         booking.save()
         _record("diary.moved", booking, actor)
         tidings.moved(booking, actor=actor, now=now)
@@ -79,8 +82,9 @@ def move(*, booking: Booking, start_at: datetime, actor: Actor, now: datetime, p
 def refit(*, booking: Booking, cycles: int, light_kind: str, actor: Actor, now: datetime) -> Booking:
     """The same start with another length or light, as the plan now asks; the caller tells the patient."""
     wanted = Wanted(booking.visit_type, cycles, light_kind, None, booking.pk)
+    look = _look_again(booking, wanted, booking.starts_at)
     with taken_means_taken(), transaction.atomic():
-        booking = _place_again(booking, wanted, booking.starts_at)
+        booking = _place_again(booking, look, booking.starts_at)
         booking.cycles, booking.light_kind = cycles, light_kind
         booking.save()
         _record("diary.moved", booking, actor)
@@ -103,14 +107,20 @@ def _make(site: Site, request: BookingRequest, opening: Opening, actor: Actor, n
     )
 
 
-def _place_again(booking: Booking, wanted: Wanted, start_at: datetime) -> Booking:
+def _look_again(booking: Booking, wanted: Wanted, start_at: datetime) -> Search:
+    if booking.status not in MOVABLE:
+        raise NotPossibleNow(status=booking.get_status_display())
+    return look_at(site=booking.site, wanted=wanted, start_at=start_at)
+
+
+def _place_again(booking: Booking, look: Search, start_at: datetime) -> Booking:
     """Frees the claims and claims anew; an overlap rolls both back with the caller's transaction."""
     held = Booking.objects.select_for_update(no_key=True, of=("self",)).select_related("site", "patient", "visit_type")
     fresh = held.get(pk=booking.pk)
     if fresh.version != booking.version or fresh.status not in MOVABLE:
         raise NotPossibleNow(status=fresh.get_status_display())
     lock(fresh.site, fresh.patient)
-    opening = opening_at(fresh.site, wanted, start_at)
+    opening = opening_at(look, start_at)
     check_patient_is_free(fresh.patient, opening, without=fresh.pk)
     fresh.claims.all().delete()
     for name, value in times(fresh.site, opening).items():
@@ -118,7 +128,7 @@ def _place_again(booking: Booking, wanted: Wanted, start_at: datetime) -> Bookin
     # Start or end differ now: calendar programs follow the higher SEQUENCE (RFC 5546, 2.1.4).
     fresh.sequence += 1
     fresh.version += 1
-    claim(fresh, opening, wanted)
+    claim(fresh, opening)
     return fresh
 
 

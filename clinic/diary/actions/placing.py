@@ -7,9 +7,8 @@ from datetime import datetime, timedelta
 from django.db import IntegrityError, OperationalError
 
 from clinic.accounts.models import Site
-from clinic.diary import openings
 from clinic.diary.models import COMING, Booking, Resource, ResourceClaim
-from clinic.diary.openings import Opening, Wanted, visit_shape
+from clinic.diary.openings import Opening, Search, Wanted
 from clinic.diary.overlap import CONSTRAINT
 from clinic.diary.refusals import OutsideOpeningHours, PatientBusy, SlotTaken
 from clinic.patients.models import Patient
@@ -29,13 +28,20 @@ def lock(site: Site, patient: Patient) -> None:
     list(rows.select_for_update(no_key=True).values_list("pk"))
 
 
-def opening_at(site: Site, wanted: Wanted, start_at: datetime) -> Opening:
-    """The free combination for exactly this start, read under the lock."""
-    found = _exactly(site, wanted, start_at, claims=True)
+def look_at(*, site: Site, wanted: Wanted, start_at: datetime) -> Search:
+    """Reads the set-up before anything is locked, and refuses at once what is plainly not free."""
+    look = Search(site=site, wanted=wanted, day=start_at.astimezone(site.zone).date())
+    opening_at(look, start_at)
+    return look
+
+
+def opening_at(look: Search, start_at: datetime) -> Opening:
+    """The free combination for exactly this start."""
+    found = look.exactly(start_at)
     if found is not None:
         return found
     # Free but for the visits of others: somebody was faster. Otherwise it was never on offer.
-    raise OutsideOpeningHours if _exactly(site, wanted, start_at, claims=False) is None else SlotTaken
+    raise OutsideOpeningHours if look.exactly(start_at, claims=False) is None else SlotTaken
 
 
 def check_patient_is_free(patient: Patient, opening: Opening, *, without: int | None = None) -> None:
@@ -60,7 +66,7 @@ def times(site: Site, opening: Opening) -> dict[str, object]:
     }
 
 
-def claim(booking: Booking, opening: Opening, wanted: Wanted) -> None:
+def claim(booking: Booking, opening: Opening) -> None:
     """One row per claimed resource and segment."""
     ResourceClaim.objects.bulk_create(
         ResourceClaim(
@@ -71,7 +77,7 @@ def claim(booking: Booking, opening: Opening, wanted: Wanted) -> None:
             start_at=opening.start_at + timedelta(minutes=stretch.offset),
             end_at=opening.start_at + timedelta(minutes=stretch.offset + stretch.minutes),
         )
-        for need, stretches in visit_shape(wanted).parts.items()
+        for need, stretches in opening.parts.items()
         for stretch in stretches
     )
 
@@ -91,12 +97,3 @@ def is_conflict(error: Exception) -> bool:
     # PostgreSQL: exclusion_violation, deadlock_detected, lock_not_available (Appendix A of its manual).
     state = getattr(error.__cause__, "sqlstate", None)
     return state in {"23P01", "40P01", "55P03"} or CONSTRAINT in str(error) or "database is locked" in str(error)
-
-
-def _exactly(site: Site, wanted: Wanted, start_at: datetime, *, claims: bool) -> Opening | None:
-    # A start between two quarter hours is on no grid: it is not an opening.
-    latest_at = start_at + timedelta(minutes=1)
-    found = openings.find(
-        site=site, wanted=wanted, earliest_at=start_at, latest_at=latest_at, limit=1, claims=claims
-    ).found
-    return found[0] if found and found[0].start_at == start_at else None

@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from clinic.accounts.models import Site
 from clinic.diary import actions
 from clinic.diary.models import Closure, Need, Resource, ResourceKind, Segment, VisitCode, VisitType, WorkingPattern
-from clinic.diary.openings import Opening, Openings, Wanted, find, visit_shape
+from clinic.diary.openings import Opening, Openings, Search, Wanted, find, visit_shape
 from tests.cast import NOW, Cast, actor_of
 from tests.clinic.diary.house import DAY, another_patient, at, book, resource, visit
 
@@ -78,10 +78,11 @@ def test_what_is_booked_is_not_offered_twice(diary: Cast) -> None:
 def test_without_the_claims_of_others(diary: Cast) -> None:
     for number in range(2):
         book(diary, at(9), patient=another_patient(diary, number))
-    first = find(
-        site=diary.fernbrook, wanted=Wanted(visit()), earliest_at=at(9), latest_at=at(10), limit=1, claims=False
-    )
-    assert starts(first) == ["09:00"]
+    search = Search(site=diary.fernbrook, wanted=Wanted(visit()), day=DAY)
+    assert search.exactly(at(9)) is None
+    empty = search.exactly(at(9), claims=False)
+    assert empty is not None
+    assert empty.end_at == at(9, 35)
 
 
 def test_a_visit_that_is_moved_does_not_stand_in_its_own_way(diary: Cast) -> None:

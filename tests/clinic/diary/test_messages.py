@@ -1,0 +1,213 @@
+"""What the patient is told: planned with the visit, sent by the sweep, readable by any calendar program."""
+
+from collections.abc import Callable
+from datetime import UTC, date, datetime, time, timedelta
+from email.message import Message
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from django.core import mail
+from icalendar import Calendar, Component, Event
+
+from clinic.accounts.models import Site
+from clinic.diary import actions, calendar
+from clinic.diary.models import Booking, Resource, WorkingPattern
+from clinic.messages.models import DueMessage, PrivateLink, State
+from clinic.messages.sweep import sweep
+from clinic.messages.words import clinical_words
+from clinic.patients.models import Patient
+from tests.cast import NOW, Cast, actor_of
+from tests.clinic.diary.house import at, book, pencil
+
+
+def sent(*, now: datetime = NOW) -> list[Message]:
+    mail.outbox.clear()
+    sweep(now=now)
+    return [one.message() for one in mail.outbox]
+
+
+def part(message: Message, kind: str) -> Message:
+    return next(one for one in message.walk() if one.get_content_type() == kind)
+
+
+def text(message: Message) -> str:
+    content = part(message, "text/plain").get_payload(decode=True)
+    assert isinstance(content, bytes)
+    return content.decode()
+
+
+def event_of(message: Message) -> tuple[Component, Event]:
+    """Read back by a library of its own, strictly: an error in it would raise."""
+    content = part(message, "text/calendar").get_payload(decode=True)
+    assert isinstance(content, bytes)
+    whole = Calendar.from_ical(content)
+    assert whole.errors == []
+    (event,) = whole.walk("VEVENT")
+    assert event.errors == []
+    assert isinstance(event, Event)
+    return whole, event
+
+
+def cancel(cast: Cast, booking: Booking) -> Booking:
+    return actions.cancel(booking=booking, by="practice", reason="", actor=actor_of(cast.desk), now=NOW)
+
+
+def move(cast: Cast, booking: Booking, start_at: datetime) -> Booking:
+    return actions.move(booking=booking, start_at=start_at, actor=actor_of(cast.desk), now=NOW)
+
+
+def test_the_confirmation(diary: Cast) -> None:
+    booking = book(diary, at(9))
+    (message,) = sent()
+    assert (message["To"], message["Subject"]) == ("amara@example.org", "Your appointment at Fernbrook")
+    assert "is on Wed 4 Mar 2026, 09:00" in text(message)
+    assert PrivateLink.objects.get().subject_id == booking.pk
+    assert "/p/l/" in text(message)
+    assert part(message, "text/calendar").get_param("method") == "REQUEST"
+
+
+def test_the_invitation(diary: Cast) -> None:
+    """RFC 5545 for its shape, RFC 5546 section 3.2.2 for what a REQUEST must hold."""
+    booking = book(diary, at(9))
+    whole, event = event_of(sent()[0])
+    assert (whole["VERSION"], whole["METHOD"]) == ("2.0", "REQUEST")
+    assert (event["UID"], event["SEQUENCE"], event["STATUS"]) == (str(booking.uid), 0, "CONFIRMED")
+    assert event["DTSTART"].params["TZID"] == "Europe/London"
+    assert (event.start, event.end) == (at(9), at(9, 35))
+    assert event["DTSTAMP"].dt.tzinfo is not None
+    assert str(event["ORGANIZER"]) == "MAILTO:fernbrook@example.org"
+    assert str(event["ATTENDEE"]) == "MAILTO:amara@example.org"
+    assert event["ATTENDEE"].params["PARTSTAT"] == "ACCEPTED"
+    assert str(event["LOCATION"]) == "1 Fernbrook Street, Fernbrook"
+    assert str(event["SUMMARY"]) == "Appointment at Fernbrook"
+    assert clinical_words(str(event["SUMMARY"]), "en") == []
+
+
+def test_lines_end_as_the_standard_says_and_none_is_too_long(diary: Cast) -> None:
+    """RFC 5545, 3.1: CRLF, and no line over 75 octets."""
+    Site.objects.filter(pk=diary.fernbrook.pk).update(name="Zahnärzte am Łódź-Platz " * 4)
+    booking = Booking.objects.select_related("site", "patient").get(pk=book(diary, at(9)).pk)
+    content = calendar.invitation(booking, method="REQUEST", now=NOW)
+    lines = content.split(b"\r\n")
+    assert max(map(len, lines)) <= 75
+    assert all(b"\n" not in line for line in lines)
+    (event,) = Calendar.from_ical(content).walk("VEVENT")
+    assert str(event["SUMMARY"]).startswith("Appointment at Zahnärzte am Łódź-Platz")
+
+
+CHANGES: list[tuple[str, str, date, int]] = [
+    # Zone, on which day, and how many hours UTC is behind the wall at nine.
+    ("Europe/London", "winter", date(2026, 3, 4), 0),
+    ("Europe/London", "autumn", date(2026, 10, 25), 0),
+    ("Europe/London", "day before", date(2026, 10, 24), 1),
+    ("Europe/Warsaw", "spring", date(2027, 3, 28), 2),
+    ("Europe/Warsaw", "day before", date(2027, 3, 27), 1),
+    ("Europe/Warsaw", "leap day", date(2028, 2, 29), 1),
+]
+
+
+@pytest.mark.parametrize(("zone", "_name", "day", "ahead"), CHANGES)
+def test_the_rules_of_the_zone_travel_along(diary: Cast, zone: str, _name: str, day: date, ahead: int) -> None:
+    """A calendar that knows no zone by name computes the same instant from the VTIMEZONE alone."""
+    Site.objects.filter(pk=diary.fernbrook.pk).update(timezone=zone)
+    diary.fernbrook.refresh_from_db()
+    for one in Resource.objects.all():
+        WorkingPattern.objects.create(
+            resource=one, weekday=day.weekday(), from_time=time(8), to_time=time(18), from_on=day
+        )
+    start_at = datetime.combine(day, time(9), tzinfo=ZoneInfo(zone)).astimezone(UTC)
+    diary.patient.site.refresh_from_db()
+    booking = book(diary, start_at, tell=False)
+    content = calendar.invitation(booking, method="REQUEST", now=NOW)
+    # A name of its own for each case: the library remembers zones by their name.
+    name = f"X-Practice/{zone}-{day}"
+    foreign = content.replace(zone.encode(), name.encode())
+    (event,) = Calendar.from_ical(foreign).walk("VEVENT")
+    assert event["DTSTART"].params["TZID"] == name
+    assert event.start.replace(tzinfo=None) == datetime.combine(day, time(9))
+    assert event.start.utcoffset() == timedelta(hours=ahead)
+    assert event.start.astimezone(UTC) == start_at
+
+
+def test_moved_and_cancelled_keep_the_uid_and_raise_the_sequence(diary: Cast) -> None:
+    booking = book(diary, at(9))
+    events = [event_of(sent()[0])]
+    booking = move(diary, booking, at(14))
+    events.append(event_of(sent()[0]))
+    cancel(diary, booking)
+    events.append(event_of(sent()[0]))
+    assert {str(event["UID"]) for _, event in events} == {str(booking.uid)}
+    assert [int(event["SEQUENCE"]) for _, event in events] == [0, 1, 2]
+    assert [str(whole["METHOD"]) for whole, _ in events] == ["REQUEST", "REQUEST", "CANCEL"]
+    assert [str(event["STATUS"]) for _, event in events] == ["CONFIRMED", "CONFIRMED", "CANCELLED"]
+    assert [event.start for _, event in events] == [at(9), at(14), at(14)]
+
+
+def test_a_visit_fitted_to_its_plan_has_a_higher_sequence(diary: Cast) -> None:
+    booking = pencil(diary, at(9))
+    fitted = actions.refit(booking=booking, cycles=3, light_kind="", actor=actor_of(diary.desk), now=NOW)
+    actions.confirm(booking=fitted, actor=actor_of(diary.desk), now=NOW)
+    _whole, event = event_of(sent()[0])
+    assert (int(event["SEQUENCE"]), event.end) == (1, at(11))
+
+
+def test_a_pencilled_time_is_only_mentioned(diary: Cast) -> None:
+    pencil(diary, at(9))
+    (message,) = sent()
+    assert message["Subject"] == "A time held for you at Fernbrook"
+    assert "until Wed 4 Mar 2026, 09:00" in text(message)
+    assert not [one for one in message.walk() if one.get_content_type() == "text/calendar"]
+    actions.lapse_due(now=NOW + timedelta(days=1))
+    (message,) = sent(now=NOW + timedelta(days=1))
+    assert message["Subject"] == "The time held for you at Fernbrook is free again"
+
+
+@pytest.mark.parametrize(
+    ("change", "kinds"),
+    [
+        (lambda cast, booking: move(cast, booking, at(14)), ["visit_moved"]),
+        (cancel, ["visit_cancelled"]),
+        (lambda cast, booking: move(cast, move(cast, booking, at(14)), at(15)), ["visit_moved"]),
+        (lambda cast, booking: cancel(cast, move(cast, booking, at(14))), ["visit_cancelled"]),
+    ],
+)
+def test_what_is_out_of_date_is_never_sent(
+    diary: Cast, change: Callable[[Cast, Booking], Any], kinds: list[str]
+) -> None:
+    change(diary, book(diary, at(9)))
+    assert len(sent()) == 1
+    assert list(DueMessage.objects.filter(state=State.HANDED_OVER).values_list("kind", flat=True)) == kinds
+    # And nothing is left over for a later tick.
+    assert sent(now=NOW + timedelta(hours=3)) == []
+
+
+def test_nothing_is_said_of_a_visit_that_did_not_happen(diary: Cast) -> None:
+    actions.no_show(booking=book(diary, at(9)), actor=actor_of(diary.desk), now=NOW)
+    assert sent() == []
+
+
+def test_booked_without_telling(diary: Cast) -> None:
+    book(diary, at(9), tell=False)
+    assert not DueMessage.objects.exists()
+
+
+@pytest.mark.parametrize("language", ["en", "de", "es", "ar"])
+def test_no_message_says_what_the_visit_is_for(diary: Cast, language: str) -> None:
+    Patient.objects.filter(pk=diary.patient.pk).update(language=language)
+    booking = book(diary, at(9))
+    messages = sent()
+    booking = move(diary, booking, at(14))
+    messages += sent()
+    cancel(diary, booking)
+    messages += sent()
+    for message in messages:
+        assert clinical_words(str(message["Subject"]), language) == []
+        assert booking.visit_type.name not in text(message)
+
+
+def test_without_an_address_there_is_no_attendee(diary: Cast) -> None:
+    booking = book(diary, at(9), tell=False)
+    booking.patient.email = ""
+    (event,) = Calendar.from_ical(calendar.invitation(booking, method="CANCEL", now=NOW)).walk("VEVENT")
+    assert "ATTENDEE" not in event
