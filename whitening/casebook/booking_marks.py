@@ -3,35 +3,50 @@
 from collections.abc import Sequence
 from datetime import datetime
 
+from django.db.models import Exists, OuterRef
 from django.urls import reverse
 
 from clinic.accounts.models import User
 from clinic.diary.marks import Mark
 from clinic.diary.models import Booking, Status
-from whitening.casebook.facts import gates_of
+from whitening.casebook.facts import Ask, gates_of_many
 from whitening.casebook.gates import Gate, GateState, shut
+from whitening.casebook.reading import professions
 from whitening.cases.models import CaseVisit, VisitPurpose
-from whitening.screening.grades import Profession
+from whitening.screening.models import AnswerSet
 
 _OVER = {Status.FULFILLED, Status.NOSHOW, Status.CANCELLED}
 
 
 def marks(bookings: Sequence[Booking], user: User, now: datetime) -> dict[int, Mark]:
     """Sessions carry their gates; a consultation carries whether the answers are there."""
-    visits = CaseVisit.objects.filter(booking__in=[one.pk for one in bookings if one.status not in _OVER])
-    rows = visits.select_related("case__site", "case__patient", "booking").filter(
-        purpose__in=[VisitPurpose.CONSULTATION, VisitPurpose.SESSION]
-    )
-    return {visit.booking_id: _mark(visit, now) for visit in rows}
+    coming = {one.pk: one for one in bookings if one.status not in _OVER}
+    answered = AnswerSet.objects.filter(case=OuterRef("case"))
+    visits = CaseVisit.objects.filter(booking__in=coming).annotate(answered=Exists(answered))
+    consultations = visits.filter(purpose=VisitPurpose.CONSULTATION)
+    sessions = list(visits.filter(purpose=VisitPurpose.SESSION))
+    found = {visit.booking_id: _answers_mark(visit.case_id, there=visit.answered) for visit in consultations}
+    return found | _session_marks(sessions, coming)
 
 
-def _mark(visit: CaseVisit, now: datetime) -> Mark:
-    url = reverse("case", args=[visit.case_id])
-    if visit.purpose == VisitPurpose.CONSULTATION:
-        answered = visit.case.answer_sets.exists()
-        return Mark("ready", (), url) if answered else Mark("missing", (), url)
-    gates = gates_of(visit.case, day=visit.booking.wall_on, carried_out_by=_profession(visit))
-    return Mark(_kind(gates), _lines(gates), url)
+def _answers_mark(case_id: int, *, there: bool) -> Mark:
+    return Mark("ready" if there else "missing", (), reverse("case", args=[case_id]))
+
+
+def _session_marks(visits: Sequence[CaseVisit], bookings: dict[int, Booking]) -> dict[int, Mark]:
+    who = professions([bookings[visit.booking_id] for visit in visits])
+    asks = [
+        Ask(
+            case_id=visit.case_id,
+            day=bookings[visit.booking_id].wall_on,
+            carried_out_by=who.get(visit.booking_id),
+        )
+        for visit in visits
+    ]
+    return {
+        visit.booking_id: Mark(_kind(gates), _lines(gates), reverse("case", args=[visit.case_id]))
+        for visit, gates in zip(visits, gates_of_many(asks), strict=True)
+    }
 
 
 def _kind(gates: Sequence[Gate]) -> str:
@@ -46,9 +61,3 @@ def _kind(gates: Sequence[Gate]) -> str:
 
 def _lines(gates: Sequence[Gate]) -> tuple[str, ...]:
     return tuple(f"{gate.title}: {said}" for gate in shut(gates, beforehand=True) for said in gate.says)
-
-
-def _profession(visit: CaseVisit) -> Profession | None:
-    claim = visit.booking.claims.filter(need="clinician").select_related("resource__person").first()
-    person = claim.resource.person if claim else None
-    return Profession(person.profession) if person else None

@@ -1,9 +1,13 @@
 """From rows to the plain facts that the gates and the stage look at. Nobody else reads rows for them."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from clinic.diary.models import LightKind
+from whitening.casebook import reading
 from whitening.casebook.gates import Gate, GateFacts, evaluate
+from whitening.casebook.reading import Stock
 from whitening.casebook.stage import Stage, StageFacts, stage
 from whitening.cases.access import plan_in_force
 from whitening.cases.models import Case, Isolation, Plan, PlannedLight
@@ -13,22 +17,42 @@ from whitening.consent.reading import Standing, standing
 from whitening.screening.audience import desk_lines
 from whitening.screening.grades import Family, Grade, Profession
 from whitening.screening.outcome import Outcome, State
-from whitening.screening.reading import newest_answers, outcome_of
+from whitening.screening.reading import asked_again_on, newest_answers, outcome_of
 from whitening.screening.validity import answers_in_date
 
 _LAW = (Family.LAW,)
 _NOT_QUESTIONS = (Family.LAW, Family.CONSENT)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ask:
+    """One case on one local day, with the person who will carry the session out."""
+
+    case_id: int
+    day: date
+    carried_out_by: Profession | None
+
+
 def gates_of(case: Case, *, day: date, carried_out_by: Profession | None) -> list[Gate]:
-    """Every gate of one case for one local day, with the person who will carry the session out."""
-    return evaluate(gate_facts(case, day=day, carried_out_by=carried_out_by))
+    return gates_of_many([Ask(case_id=case.pk, day=day, carried_out_by=carried_out_by)])[0]
 
 
-def gate_facts(case: Case, *, day: date, carried_out_by: Profession | None) -> GateFacts:
-    plan = plan_in_force(case)
+def gates_of_many(asks: Sequence[Ask]) -> list[list[Gate]]:
+    """Every gate for each ask, in their order; the number of queries does not grow with them."""
+    return [evaluate(facts) for facts in facts_of_many(asks)]
+
+
+def facts_of_many(asks: Sequence[Ask]) -> list[GateFacts]:
+    if not asks:
+        return []
+    cases, stock = reading.for_gates([ask.case_id for ask in asks]), Stock()
+    return [_facts(cases[ask.case_id], ask, stock) for ask in asks]
+
+
+def _facts(case: Case, ask: Ask, stock: Stock) -> GateFacts:
+    plan, day = plan_in_force(case), ask.day
     held = standing(case, plan=plan)
-    outcome = outcome_of(case, today=day, consent=held.facts(), carried_out_by=carried_out_by, plan=plan)
+    outcome = outcome_of(case, today=day, consent=held.facts(), carried_out_by=ask.carried_out_by, plan=plan)
     clinical, law = outcome.without(*_NOT_QUESTIONS), outcome.of(*_LAW)
     answers = newest_answers(case)
     last_on = readiness.last_session_on(case)
@@ -41,7 +65,8 @@ def gate_facts(case: Case, *, day: date, carried_out_by: Profession | None) -> G
         findings_clear=clinical.clear,
         findings_cleared_by=_deciders(clinical),
         steps_of_care=len(clinical.to_do),
-        asked_again_on=_asked_again_on(case),
+        not_before=clinical.not_before,
+        asked_again_on=asked_again_on(case),
         identity_confirmed_on=readiness.identity_confirmed_on(case),
         has_examination=case.examinations.exists(),
         has_plan=plan is not None,
@@ -51,21 +76,30 @@ def gate_facts(case: Case, *, day: date, carried_out_by: Profession | None) -> G
         last_session_on=last_on,
         least_days_between=days_between,
         **_consent(held),
-        **_things(case, plan, day),
+        **_things(case, plan, day, stock),
     )
 
 
 def session_may_go_on(session: Session, now: datetime) -> bool:
     """While a session runs: consent still holds for its plan, and nothing known stands against it."""
-    case = session.case
-    held = standing(case)
+    case = reading.for_outcome(session.case_id)
+    plan = plan_in_force(case)
+    held = standing(case, plan=plan)
+    if not held.agreed:
+        return False
     day = now.astimezone(case.site.zone).date()
-    treats = Profession(session.opened_by.profession)
-    outcome = outcome_of(case, today=day, consent=held.facts(), carried_out_by=treats)
-    return held.agreed and outcome.clear
+    return outcome_of(case, today=day, consent=held.facts(), carried_out_by=_treats(session), plan=plan).clear
 
 
 def stage_of(case: Case) -> Stage:
+    return stages_of([case.pk])[case.pk]
+
+
+def stages_of(case_ids: Collection[int]) -> dict[int, Stage]:
+    return {pk: _stage(case) for pk, case in reading.for_gates(case_ids).items()}
+
+
+def _stage(case: Case) -> Stage:
     plan = plan_in_force(case)
     opened, closed = readiness.session_counts(case)
     return stage(
@@ -81,9 +115,12 @@ def stage_of(case: Case) -> Stage:
     )
 
 
-def _asked_again_on(case: Case) -> date | None:
-    row = case.reasks.order_by("asked_at", "pk").last()
-    return row.asked_on if row else None
+def _treats(session: Session) -> Profession:
+    """Whoever opened it, or, when that was an assistant, the clinician who is booked for it."""
+    opener = session.opened_by
+    if opener.may_carry_out or opener.may_examine_and_decide or session.booking is None:
+        return Profession(opener.profession)
+    return reading.professions([session.booking]).get(session.booking.pk, Profession(opener.profession))
 
 
 def _deciders(outcome: Outcome) -> tuple[str, ...]:
@@ -103,14 +140,17 @@ def _consent(held: Standing) -> dict[str, bool]:
     }
 
 
-def _things(case: Case, plan: Plan | None, day: date) -> dict[str, bool]:
+def _things(case: Case, plan: Plan | None, day: date, stock: Stock) -> dict[str, bool]:
     """Lights and gel, as far as the plan needs them."""
     if plan is None:
         return {"uses_light": False, "uses_barrier": False, "batch_ready": False}
+    uses_light, uses_barrier = plan.light != PlannedLight.NONE, plan.isolation == Isolation.RESIN_BARRIER
     return {
-        "uses_light": plan.light != PlannedLight.NONE,
-        "uses_barrier": plan.isolation == Isolation.RESIN_BARRIER,
-        "light_checked": readiness.light_checked(site=case.site, kind=plan.light, day=day),
-        "barrier_light_checked": readiness.curing_light_checked(site=case.site, day=day),
-        "batch_ready": readiness.batch_ready(site=case.site, product=plan.product, day=day),
+        "uses_light": uses_light,
+        "uses_barrier": uses_barrier,
+        "light_checked": uses_light and stock.light_checked(site=case.site, kind=plan.light, day=day),
+        # The barrier is cured with a hand-held light, whatever the plan does to the teeth.
+        "barrier_light_checked": uses_barrier
+        and stock.light_checked(site=case.site, kind=LightKind.HAND_HELD, day=day),
+        "batch_ready": stock.batch_ready(site=case.site, product=plan.product, day=day),
     }

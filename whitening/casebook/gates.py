@@ -43,6 +43,7 @@ class GateFacts:
     findings_clear: bool = False
     findings_cleared_by: tuple[str, ...] = ()
     steps_of_care: int = 0
+    not_before: date | None = None
     asked_again_on: date | None = None
     identity_confirmed_on: date | None = None
     has_examination: bool = False
@@ -95,7 +96,7 @@ def identity(facts: GateFacts) -> Gate:
 
 
 def questions(facts: GateFacts) -> Gate:
-    """Answered, decided, in date. Source: clinical.md 0 and 1 by rule; 30 days of validity from memory."""
+    """Answered, decided, in date. Sources: screening rules, one each; 30 days of validity from memory."""
     title, url = _("Health questions"), "assessment"
     if not facts.has_answers:
         return Gate("questions", title, GateState.SHUT, (_("Answers missing"),), url)
@@ -146,7 +147,7 @@ def consent(facts: GateFacts) -> Gate:
 
 
 def light(facts: GateFacts) -> Gate:
-    """Whitening light and the barrier's curing light have a passed check. Interval: practice setting."""
+    """Whitening light and the barrier's curing light have a passed check. Thirty days: common practice, no source."""
     title = _("Lights")
     if not facts.uses_light and not facts.uses_barrier:
         return Gate("light", title, GateState.NOT_NEEDED)

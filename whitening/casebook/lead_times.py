@@ -10,7 +10,7 @@ from whitening.cases.rules import treatable_on
 
 # Time for the patient to answer, read and think between consultation and session; common practice, no source.
 DAYS_TO_THINK = 1
-REVIEW_FIRST_DAY = 28  # reference/clinical.md 5.2: day 28 to 42 after the last session
+REVIEW_FIRST_DAY = 28  # S23, S37: trials read the final colour from day 28 to 42 after the last session
 
 
 def earliest_for(case: Case, purpose: VisitPurpose, *, now: datetime) -> datetime:

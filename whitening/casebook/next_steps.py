@@ -14,6 +14,7 @@ from clinic.diary.models import Status
 from whitening.casebook.gates import Gate, shut
 from whitening.casebook.stage import Stage
 from whitening.cases.models import Case, CaseVisit, VisitPurpose
+from whitening.chairside.models import Session
 
 _STANDING = {Status.PROPOSED, Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN, Status.FULFILLED}
 _HERE = {Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}
@@ -28,21 +29,39 @@ class NextStep:
     by_post: bool = False
 
 
-def next_steps(
-    case: Case, *, stage: Stage, gates: Sequence[Gate], visits: Sequence[CaseVisit], user: User, now: datetime
-) -> list[NextStep]:
-    """Only what this person may do. Empty for a closed case."""
-    if stage is Stage.CLOSED:
-        return []
-    found = [*_start(case, gates, visits, now), *_clinic(case, gates), *_times(case, stage, gates, visits)]
-    return [step for capability, step in found if may(user, capability, case.site)]
-
-
 Found = tuple[Capability, NextStep]
 
 
-def _start(case: Case, gates: Sequence[Gate], visits: Sequence[CaseVisit], now: datetime) -> list[Found]:
-    """A session of today whose gates are open beforehand can be started."""
+def next_steps(
+    case: Case,
+    *,
+    stage: Stage,
+    gates: Sequence[Gate],
+    visits: Sequence[CaseVisit],
+    sessions: Sequence[Session],
+    without_sheet: Sequence[Session],
+    user: User,
+    now: datetime,
+) -> list[NextStep]:
+    """Only what this person may do. Of a closed case only a sheet may still be missing."""
+    found = [*_chair(case, gates, visits, sessions, now), *_clinic(case, stage, gates)] if stage is not _CLOSED else []
+    if stage is not _CLOSED:
+        found += [*_afterwards(case, stage, sessions), *_times(case, stage, gates, visits)]
+    found += [_sheet(session) for session in without_sheet]
+    return [step for capability, step in found if may(user, capability, case.site)]
+
+
+_CLOSED = Stage.CLOSED
+
+
+def _chair(
+    case: Case, gates: Sequence[Gate], visits: Sequence[CaseVisit], sessions: Sequence[Session], now: datetime
+) -> list[Found]:
+    """A session that runs is gone on with; one of today whose gates are open beforehand can be started."""
+    running = next((session for session in sessions if session.closed_at is None), None)
+    if running is not None:
+        step = NextStep(_("Go on with the session"), reverse("chairside", args=[running.pk]))
+        return [(Capability.CHAIRSIDE_RECORD, step)]
     if shut(gates, beforehand=True):
         return []
     today = now.astimezone(case.site.zone).date()
@@ -56,20 +75,37 @@ def _start(case: Case, gates: Sequence[Gate], visits: Sequence[CaseVisit], now: 
     ]
 
 
-def _clinic(case: Case, gates: Sequence[Gate]) -> list[Found]:
-    """The shut gates that a clinician settles, in their order."""
-    steps = {
-        "examination": (Capability.EXAMINE_AND_DECIDE, _("Examine"), "examination"),
-        "plan": (Capability.PLAN_WRITE, _("Make the plan"), "plan"),
-        "questions": (Capability.ANSWERS_READ, _("Read answers and findings"), "assessment"),
-        "consent": (Capability.CONSENT_READ, _("Talk, sign, countersign"), "consent"),
-    }
+def _clinic(case: Case, stage: Stage, gates: Sequence[Gate]) -> list[Found]:
+    """The shut gates that a clinician settles, in the order in which it is done; nothing once all is treated."""
+    if stage is Stage.FOLLOWING_UP:
+        return []
     shut_codes = {gate.code for gate in shut(gates)}
+    steps = [
+        ("questions", Capability.ANSWERS_READ, _("Read answers and findings"), "assessment"),
+        ("examination", Capability.EXAMINE_AND_DECIDE, _("Examine"), "examination"),
+        ("plan", Capability.PLAN_WRITE, _("Make the plan"), "plan"),
+        ("consent", Capability.CONSENT_READ, _("Talk, sign, countersign"), "consent"),
+    ]
+    waiting = {Stage.ENQUIRY: {"questions", "consent"}, Stage.QUESTIONS: {"consent"}}.get(stage, set())
     return [
         (capability, NextStep(title, reverse(name, args=[case.pk])))
-        for code, (capability, title, name) in steps.items()
-        if code in shut_codes
+        for code, capability, title, name in steps
+        if code in shut_codes - waiting
     ]
+
+
+def _afterwards(case: Case, stage: Stage, sessions: Sequence[Session]) -> list[Found]:
+    """After a session: what the patient says on the telephone, and in the end the review."""
+    closed = [session for session in sessions if session.closed_at is not None]
+    found: list[Found] = []
+    if stage is Stage.FOLLOWING_UP:
+        found.append(
+            (Capability.REVIEW_RECORD, NextStep(_("Record the month review"), reverse("review", args=[case.pk])))
+        )
+    if closed:
+        url = reverse("type_reply", args=[closed[-1].pk])
+        found.append((Capability.FOLLOWUPS_WORK, NextStep(_("Type in how the patient is"), url)))
+    return found
 
 
 def _times(case: Case, stage: Stage, gates: Sequence[Gate], visits: Sequence[CaseVisit]) -> list[Found]:
@@ -80,7 +116,7 @@ def _times(case: Case, stage: Stage, gates: Sequence[Gate], visits: Sequence[Cas
         if visit.booking.status == Status.PROPOSED and consent_open:
             url = reverse("case_time_confirm", args=[case.pk, visit.pk])
             found.append((Capability.DIARY_BOOK, NextStep(_("Confirm the pencilled time"), url, by_post=True)))
-    for purpose in _missing_times(stage, held):
+    for purpose in _missing_times(stage, held, visits):
         url = reverse("case_time", args=[case.pk, purpose])
         found.append((Capability.DIARY_BOOK, NextStep(_TITLES[purpose], url)))
     return found
@@ -94,15 +130,30 @@ _TITLES = {
 }
 
 
-def _missing_times(stage: Stage, held: set[str]) -> list[VisitPurpose]:
+def _missing_times(stage: Stage, held: set[str], visits: Sequence[CaseVisit]) -> list[VisitPurpose]:
     early = {Stage.ENQUIRY, Stage.QUESTIONS}
     wanted: list[VisitPurpose] = []
     if stage in early and VisitPurpose.CONSULTATION not in held:
         wanted.append(VisitPurpose.CONSULTATION)
-    if stage is not Stage.FOLLOWING_UP and VisitPurpose.SESSION not in held:
+    if _needs_session(stage, held, visits):
         wanted.append(VisitPurpose.SESSION)
     if stage is Stage.FOLLOWING_UP and VisitPurpose.REVIEW not in held:
         wanted.append(VisitPurpose.REVIEW)
     if stage in {Stage.TREATING, Stage.FOLLOWING_UP}:
         wanted.append(VisitPurpose.PROBLEM)
     return wanted
+
+
+def _needs_session(stage: Stage, held: set[str], visits: Sequence[CaseVisit]) -> bool:
+    """Before the first session: none is held. Between sessions: the next one is not."""
+    if stage is Stage.FOLLOWING_UP:
+        return False
+    if stage is not Stage.TREATING:
+        return VisitPurpose.SESSION not in held
+    coming = _STANDING - {Status.FULFILLED}
+    return not any(visit.purpose == VisitPurpose.SESSION and visit.booking.status in coming for visit in visits)
+
+
+def _sheet(session: Session) -> Found:
+    url = reverse("aftercare_make", args=[session.pk])
+    return Capability.DOCUMENTS_READ, NextStep(_("Make the aftercare sheet"), url, by_post=True)

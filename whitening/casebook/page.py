@@ -1,36 +1,55 @@
 """Everything that the page of a case shows, read once."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
+from django.utils.functional import Promise
 from django.utils.translation import gettext as _
-from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.models import User
+from clinic.accounts.rights import Capability, may
 from clinic.diary.models import Status
 from clinic.documents.models import IssuedDocument
+from clinic.documents.sections import CLINICAL
+from clinic.messages import kinds, purposes
 from clinic.messages.models import DueMessage
 from clinic.trail import verbs
 from clinic.trail.models import TrailEntry
-from whitening.casebook.facts import gates_of, stage_of
-from whitening.casebook.gates import Gate
+from whitening.casebook import reading
+from whitening.casebook.facts import Ask, facts_of_many, stage_of
+from whitening.casebook.gates import Gate, GateFacts, evaluate
 from whitening.casebook.next_steps import NextStep, next_steps
-from whitening.casebook.stage import Stage
+from whitening.casebook.stage import Stage, waiting_until
 from whitening.cases.access import plan_in_force
 from whitening.cases.ladder import Ladder, lay_out
-from whitening.cases.models import Case, CaseVisit, Plan, ShadeReading, VisitPurpose
-from whitening.screening.grades import Profession
+from whitening.cases.models import Case, CaseVisit, Plan, VisitPurpose
+from whitening.chairside.models import Session
+from whitening.recall import aftercare
+from whitening.recall.kinds import HOW_ARE_YOU
+from whitening.recall.models import Review
 from whitening.shade.tabs import CLASSICAL_16
 
 TIMELINE_MOST = 200
+MESSAGES_MOST = 50
+_COMING = {Status.PROPOSED, Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
     at: datetime
     actor_name: str
-    sentence: StrOrPromise
+    sentence: str | Promise
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """One message to the patient, as staff see it."""
+
+    label: str | Promise
+    due_at: datetime
+    state: str
+    reason: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,45 +57,85 @@ class CasePage:
     stage: Stage
     plan: Plan | None
     gates: Sequence[Gate]
+    # The local day the gates were asked about, and whether that is today.
+    gates_on: date
+    is_gates_day: bool
+    waits_until: date | None
     steps: Sequence[NextStep]
     visits: Sequence[CaseVisit]
     ladder: Ladder
-    readings: Sequence[ShadeReading]
+    review: Review | None
     documents: Sequence[IssuedDocument]
-    messages: Sequence[DueMessage]
+    messages: Sequence[Said]
     timeline: Sequence[Entry]
 
 
 def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
     """A number of queries that does not grow with the length of the case."""
     visits = list(case.visits.select_related("booking__visit_type", "booking__site"))
-    gates = gates_of(case, day=session_day(case, visits, now), carried_out_by=_who_treats(visits))
-    readings = list(case.shades.order_by("read_at", "pk"))
-    stage = stage_of(case)
+    today = now.astimezone(case.site.zone).date()
+    facts = _facts(case, visits, today)
+    gates, stage = evaluate(facts), stage_of(case)
+    sessions = list(case.sessions.order_by("number"))
+    documents = _documents(case)
     return CasePage(
         stage=stage,
         plan=plan_in_force(case),
-        gates=gates,
-        steps=next_steps(case, stage=stage, gates=gates, visits=visits, user=user, now=now),
+        gates=[] if case.closed_at else [_for_reader(gate, case, user) for gate in gates],
+        gates_on=facts.today,
+        is_gates_day=facts.today == today,
+        waits_until=waiting_until(deferred_until=case.deferred_until, not_before=facts.not_before, today=today),
+        steps=next_steps(
+            case,
+            stage=stage,
+            gates=gates,
+            visits=visits,
+            sessions=sessions,
+            without_sheet=_without_sheet(sessions, documents, now),
+            user=user,
+            now=now,
+        ),
         visits=visits,
-        ladder=lay_out(tabs=CLASSICAL_16.tabs, readings=readings),
-        readings=readings,
-        documents=_documents(case, user),
-        messages=list(_messages(case)),
+        ladder=lay_out(tabs=CLASSICAL_16.tabs, readings=list(case.shades.order_by("read_at", "pk"))),
+        review=Review.objects.filter(case=case).select_related("shade", "reviewed_by").first(),
+        documents=_readable(documents, case, user),
+        messages=_messages(case),
         timeline=timeline(case),
     )
 
 
-def session_day(case: Case, visits: Sequence[CaseVisit], now: datetime) -> date:
-    """The local day the gates are asked about: that of the next session, else today."""
+# Which right opens the page behind a gate: for others the gate stands without its link.
+_BEHIND = {
+    "assessment": Capability.ANSWERS_READ,
+    "reask": Capability.REASK,
+    "examination": Capability.EXAMINE_AND_DECIDE,
+    "plan": Capability.PLAN_WRITE,
+    "consent": Capability.CONSENT_READ,
+    "materials": Capability.MATERIALS_READ,
+}
+
+
+def _for_reader(gate: Gate, case: Case, user: User) -> Gate:
+    capability = _BEHIND.get(gate.url_name)
+    return gate if capability is None or may(user, capability, case.site) else replace(gate, url_name="")
+
+
+def _facts(case: Case, visits: Sequence[CaseVisit], today: date) -> GateFacts:
+    """The gates are asked about the next session's day; without one, about today."""
+    session = next_session(visits, today)
+    who = reading.professions([session.booking]) if session else {}
+    day = session.booking.wall_on if session else today
+    carried_out_by = who.get(session.booking_id) if session else None
+    return facts_of_many([Ask(case_id=case.pk, day=day, carried_out_by=carried_out_by)])[0]
+
+
+def next_session(visits: Sequence[CaseVisit], today: date) -> CaseVisit | None:
     coming = [
-        visit.booking.wall_on
+        visit
         for visit in visits
-        if visit.purpose == VisitPurpose.SESSION
-        and visit.booking.status in {Status.PROPOSED, Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}
+        if visit.purpose == VisitPurpose.SESSION and visit.booking.status in _COMING and visit.booking.wall_on >= today
     ]
-    today = now.astimezone(case.site.zone).date()
-    return max(today, min(coming)) if coming else today
+    return min(coming, key=lambda visit: visit.booking.starts_at, default=None)
 
 
 def timeline(case: Case) -> list[Entry]:
@@ -95,22 +154,29 @@ def timeline(case: Case) -> list[Entry]:
     return sorted((one for one in entries if one.at >= first_at), key=lambda one: one.at, reverse=True)
 
 
-def _who_treats(visits: Sequence[CaseVisit]) -> Profession | None:
-    """The profession of whoever is booked as clinician for the next session."""
-    for visit in visits:
-        if visit.purpose == VisitPurpose.SESSION:
-            claim = visit.booking.claims.filter(need="clinician").select_related("resource__person").first()
-            if claim is not None and claim.resource.person is not None:
-                return Profession(claim.resource.person.profession)
-    return None
-
-
-def _documents(case: Case, user: User) -> list[IssuedDocument]:
-    """Clinical papers only for those who may read them; the others are not even listed."""
-    rows = IssuedDocument.objects.visible_to(user).filter(patient=case.patient, issued_at__gte=case.opened_at)
+def _documents(case: Case) -> list[IssuedDocument]:
+    rows = IssuedDocument.objects.filter(patient=case.patient, site=case.site, issued_at__gte=case.opened_at)
     return list(rows.order_by("-issued_at", "-pk"))
 
 
-def _messages(case: Case) -> Sequence[DueMessage]:
+def _readable(documents: Sequence[IssuedDocument], case: Case, user: User) -> list[IssuedDocument]:
+    """Clinical papers only for those who may read them; for the others they are not even listed."""
+    if not may(user, Capability.DOCUMENTS_READ, case.site):
+        return []
+    reads_clinical = all(may(user, capability, case.site) for capability in CLINICAL)
+    return [one for one in documents if reads_clinical or not one.is_clinical]
+
+
+def _without_sheet(sessions: Sequence[Session], documents: Sequence[IssuedDocument], now: datetime) -> list[Session]:
+    """Closed sessions whose aftercare sheet could not be made at once, while its page can still be opened."""
+    made = {one.subject_id for one in documents if (one.kind, one.subject_kind) == (aftercare.KIND, "session")}
+    missing = [one for one in sessions if one.closed_at is not None and str(one.pk) not in made]
+    return [one for one in missing if purposes.get(HOW_ARE_YOU).window(one.pk, now) is not None]
+
+
+def _messages(case: Case) -> list[Said]:
     rows = DueMessage.objects.filter(patient=case.patient, planned_at__gte=case.opened_at)
-    return rows.order_by("-due_at", "-pk")[:50]
+    return [
+        Said(kinds.get(row.kind).label, row.due_at, row.get_state_display(), row.reason)
+        for row in rows.order_by("-due_at", "-pk")[:MESSAGES_MOST]
+    ]

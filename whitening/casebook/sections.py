@@ -7,17 +7,19 @@ from django.http import HttpRequest
 from clinic.accounts.rights import Capability, may
 from clinic.patients.hints import Section
 from clinic.patients.models import Patient
-from whitening.casebook.facts import stage_of
+from whitening.casebook.facts import stages_of
 from whitening.cases.models import Case
 
 
 def _context(request: HttpRequest, patient: Patient) -> dict[str, Any]:
-    cases = Case.objects.filter(patient=patient).select_related("site", "patient").order_by("-opened_at")
+    cases = list(Case.objects.filter(patient=patient).select_related("site").order_by("-opened_at"))
+    stages = stages_of([case.pk for case in cases])
+    none_open = all(case.closed_at is not None for case in cases)
     return {
         "patient": patient,
-        "cases": [(case, stage_of(case)) for case in cases],
-        "may_open": may(request.user, Capability.CASE_OPEN, patient.site)
-        and not any(case.closed_at is None for case in cases),
+        "cases": [(case, stages[case.pk]) for case in cases],
+        "may_open": none_open and may(request.user, Capability.CASE_OPEN, patient.site),
+        "may_book": may(request.user, Capability.DIARY_BOOK, patient.site),
     }
 
 

@@ -9,6 +9,5 @@ urlpatterns = [
     path("cases/<int:pk>/close/", cases.close, name="case_close"),
     path("cases/<int:pk>/time/<slug:purpose>/", times.find, name="case_time"),
     path("cases/<int:pk>/time/<int:visit_pk>/confirm/", times.confirm, name="case_time_confirm"),
-    path("cases/<int:pk>/identity/", starting.identity, name="identity"),
     path("cases/<int:pk>/sessions/<int:visit_pk>/start/", starting.start, name="session_start"),
 ]

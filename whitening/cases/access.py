@@ -1,5 +1,8 @@
 """The one door to a case: gives the row, or 404 without saying whether it exists elsewhere."""
 
+from operator import attrgetter
+from typing import Any
+
 from django.http import Http404
 
 from clinic.accounts.models import User
@@ -13,6 +16,20 @@ def access_case(*, user: User, pk: int) -> Case:
     return case
 
 
+def rows_in_memory(case: Case, relation: str) -> bool:
+    """Whether the case was read together with these rows; pages of many cases do, so that queries do not grow."""
+    return relation in getattr(case, "_prefetched_objects_cache", {})
+
+
+def newest(case: Case, relation: str, *order: str, related: tuple[str, ...] = ()) -> Any:
+    """The last row of a relation of the case, by these fields; None where there is none."""
+    rows = getattr(case, relation)
+    if rows_in_memory(case, relation):
+        return max(rows.all(), key=attrgetter(*order), default=None)
+    return rows.select_related(*related).order_by(*order).last()
+
+
 def plan_in_force(case: Case) -> Plan | None:
     """The newest version; older ones stay as the history of what was planned."""
-    return case.plans.select_related("product", "planned_by", "prescribed_by").order_by("-version").first()
+    plan: Plan | None = newest(case, "plans", "version", related=("product", "planned_by", "prescribed_by"))
+    return plan

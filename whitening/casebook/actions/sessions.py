@@ -3,28 +3,52 @@
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import User
+from clinic.diary.models import Status
 from clinic.trail.actor import Actor
+from clinic.trail.refusals import Refusal
 from whitening.casebook.facts import gates_of
 from whitening.casebook.gates import shut
+from whitening.casebook.reading import professions
 from whitening.cases.access import plan_in_force
-from whitening.cases.models import Case, CaseVisit
+from whitening.cases.actions import CaseClosed
+from whitening.cases.models import Case, CaseVisit, VisitPurpose
 from whitening.chairside.actions import GatesShut, open_session
 from whitening.chairside.models import Session
 from whitening.screening.grades import Profession
 
+_MAY_START = {Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}
+
+
+class NotASessionOfToday(Refusal):
+    code = "casebook.not_a_session_of_today"
+    sentence = _("Only a confirmed session of today can be started. Confirm its time, or move it to today first.")
+
 
 def start_session(*, case: Case, visit: CaseVisit, user: User, actor: Actor, now: datetime) -> Session:
-    """Raises GatesShut with the names of the shut gates. Whoever starts carries it out and must be allowed to."""
+    """Raises CaseClosed, NotASessionOfToday, or GatesShut with the names of the shut gates."""
     day = now.astimezone(case.site.zone).date()
+    booking = visit.booking
     with transaction.atomic():
         # Locked, so that an answer or a withdrawal that comes in meanwhile is seen or waits.
-        Case.objects.select_for_update().get(pk=case.pk)
-        closed = [gate.title for gate in shut(gates_of(case, day=day, carried_out_by=Profession(user.profession)))]
+        held = Case.objects.select_for_update().get(pk=case.pk)
+        if held.closed_at is not None:
+            raise CaseClosed
+        booking.refresh_from_db(fields=["status", "version", "wall_on"])
+        if visit.purpose != VisitPurpose.SESSION or booking.status not in _MAY_START or booking.wall_on != day:
+            raise NotASessionOfToday
+        gates = gates_of(case, day=day, carried_out_by=_who_treats(visit, user))
+        closed = [gate.title for gate in shut(gates)]
         plan = plan_in_force(case)
         if plan is None:
             raise GatesShut(gates=", ".join(map(str, closed)))
-        return open_session(
-            case=case, plan=plan, booking=visit.booking, shut_gates=closed, user=user, actor=actor, now=now
-        )
+        return open_session(case=case, plan=plan, booking=booking, shut_gates=closed, user=user, actor=actor, now=now)
+
+
+def _who_treats(visit: CaseVisit, user: User) -> Profession:
+    """Whoever starts carries it out; an assistant starts for the clinician who is booked."""
+    if user.may_carry_out or user.may_examine_and_decide:
+        return Profession(user.profession)
+    return professions([visit.booking]).get(visit.booking_id, Profession(user.profession))

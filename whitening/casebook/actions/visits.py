@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import count
 
 from django.db import transaction
 from django.utils.translation import gettext_lazy as _
@@ -29,6 +30,14 @@ ANY_LIGHT = "any"  # before there is a plan nobody knows which light, so one of 
 class NoSuchVisitType(Refusal):
     code = "casebook.no_such_visit_type"
     sentence = _("This kind of visit is not set up here yet. A manager adds the usual visits in Set-up.")
+
+
+class PlanNeedsAnotherTime(Refusal):
+    code = "casebook.plan_needs_another_time"
+    sentence = _(
+        "The agreed plan needs another length or light than was pencilled, and that does not fit at this time. "
+        "Find another time for the session."
+    )
 
 
 class NotAgreedYet(Refusal):
@@ -82,17 +91,27 @@ def book_visit(*, case: Case, wish: VisitWish, actor: Actor, now: datetime) -> C
 
 
 def confirm_pencilled(*, case: Case, visit: CaseVisit, actor: Actor, now: datetime) -> Booking:
-    """Makes a pencilled session a booked one, at the length and with the light of the plan that was agreed."""
+    """Makes a pencilled session a booked one, at the length and with the light of the plan that was agreed.
+
+    Raises NotAgreedYet, PlanNeedsAnotherTime or NotPossibleNow.
+    """
+    booking = visit.booking
+    if booking.status != Status.PROPOSED:
+        raise diary.NotPossibleNow(status=booking.get_status_display())
     if not standing(case).agreed:
         raise NotAgreedYet
     wanted = wanted_for(case, VisitPurpose.SESSION)
     with transaction.atomic():
-        booking = visit.booking
         if (booking.cycles, booking.light_kind) != (wanted.cycles, wanted.light_kind):
-            booking = diary.refit(
-                booking=booking, cycles=wanted.cycles, light_kind=wanted.light_kind, actor=actor, now=now
-            )
+            booking = _refitted(booking, wanted, actor=actor, now=now)
         return diary.confirm(booking=booking, actor=actor, now=now)
+
+
+def _refitted(booking: Booking, wanted: Wanted, *, actor: Actor, now: datetime) -> Booking:
+    try:
+        return diary.refit(booking=booking, cycles=wanted.cycles, light_kind=wanted.light_kind, actor=actor, now=now)
+    except (diary.SlotTaken, diary.OutsideOpeningHours) as refusal:
+        raise PlanNeedsAnotherTime from refusal
 
 
 def _consultation_end(case: Case, now: datetime) -> datetime | None:
@@ -109,8 +128,9 @@ def _consultation_end(case: Case, now: datetime) -> datetime | None:
 
 
 def _next_session_number(case: Case) -> int:
-    """One more than the sessions whose time still stands."""
+    """The lowest number that no session holds whose time still stands: one that fell out is filled again."""
     standing_ones = case.visits.filter(purpose=VisitPurpose.SESSION).exclude(
         booking__status__in=[Status.CANCELLED, Status.NOSHOW, Status.ENTERED_IN_ERROR]
     )
-    return standing_ones.count() + 1
+    taken = set(standing_ones.values_list("session_number", flat=True))
+    return next(number for number in count(1) if number not in taken)

@@ -11,17 +11,18 @@ from clinic.patients.access import access_patient
 from clinic.trail.access import note_read
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
+from whitening.casebook.actions import end_case
 from whitening.casebook.forms import CloseCaseForm, OpenCaseForm
 from whitening.casebook.page import case_page
 from whitening.cases.access import access_case
-from whitening.cases.actions import close_case, open_case
+from whitening.cases.actions import open_case
 from whitening.cases.models import CloseReason
 
 
 @staff(Capability.CASE_OPEN, methods=("GET", "POST"))
 def new(request: StaffRequest, patient_pk: int) -> HttpResponse:
     patient = access_patient(user=request.user, pk=patient_pk)
-    form = OpenCaseForm(request.POST or None)
+    form = OpenCaseForm(request.POST if request.method == "POST" else None)
     status = 422 if form.is_bound else 200
     if request.method == "POST" and form.is_valid():
         try:
@@ -41,6 +42,7 @@ def one(request: StaffRequest, pk: int) -> HttpResponse:
     note_read(actor=request.actor, what="case", subject=("case", pk), patient_id=case.patient_id, site_id=case.site_id)
     page = case_page(case, user=request.user, now=now())
     context = {"page": page, "case": case, "close_form": CloseCaseForm()}
+    context["may_ask"] = may(request.user, Capability.SESSION_OPEN, case.site)
     context["may_close"] = case.closed_at is None and may(request.user, Capability.CASE_CLOSE, case.site)
     return render(request, "casebook_pages/case.html", context)
 
@@ -53,10 +55,11 @@ def close(request: StaffRequest, pk: int) -> HttpResponse:
         messages.error(request, _("Pick the reason why the case closes."))
         return redirect("case", pk=pk)
     try:
-        close_case(
+        end_case(
             case=case,
             reason=CloseReason(form.cleaned_data["reason"]),
             words=form.cleaned_data["words"],
+            user=request.user,
             actor=request.actor,
             now=now(),
         )

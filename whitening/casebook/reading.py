@@ -1,0 +1,78 @@
+"""Rows of many cases at once: a number of queries that does not grow with the cases, and none after that."""
+
+from collections.abc import Callable, Collection, Iterable
+from datetime import date
+from typing import TypeVar
+
+from django.db.models import Prefetch
+
+from clinic.accounts.models import Site
+from clinic.diary.models import Booking, Need, ResourceClaim
+from whitening.cases.models import Case, Plan, Product
+from whitening.chairside import readiness
+from whitening.chairside.models import LightUnit
+from whitening.consent.models import Signature
+from whitening.screening.grades import Profession
+from whitening.screening.models import Decision, Reask
+
+V = TypeVar("V")
+_FOR_OUTCOME = (
+    Prefetch("plans", Plan.objects.select_related("product", "planned_by", "prescribed_by")),
+    Prefetch("signatures", Signature.objects.select_related("plan__product", "countersignature", "withdrawal")),
+    Prefetch("decisions", Decision.objects.select_related("decided_by")),
+    "answer_sets",
+    "examinations",
+)
+_FOR_GATES = (
+    *_FOR_OUTCOME,
+    Prefetch("reasks", Reask.objects.select_related("decision__decided_by")),
+    "sessions",
+    "identity_checks",
+)
+
+
+def for_gates(case_ids: Collection[int]) -> dict[int, Case]:
+    """Fresh copies, by id: what was read earlier is never judged by."""
+    rows = Case.objects.filter(pk__in=set(case_ids)).select_related("site", "patient")
+    return {case.pk: case for case in rows.prefetch_related(*_FOR_GATES)}
+
+
+def for_outcome(case_id: int) -> Case:
+    return Case.objects.select_related("site", "patient").prefetch_related(*_FOR_OUTCOME).get(pk=case_id)
+
+
+def professions(bookings: Iterable[Booking]) -> dict[int, Profession]:
+    """By booking id: what the booked clinician is."""
+    claims = ResourceClaim.objects.filter(
+        booking__in=[booking.pk for booking in bookings],
+        need=Need.CLINICIAN,
+        active=True,
+        resource__person__isnull=False,
+    )
+    rows = claims.order_by("-start_at", "-pk").values_list("booking_id", "resource__person__profession")
+    return {booking_id: Profession(profession) for booking_id, profession in rows}
+
+
+class Stock:
+    """Lights and gel, each looked up once however many cases ask for it."""
+
+    def __init__(self) -> None:
+        self._known: dict[tuple[object, ...], object] = {}
+
+    def light_checked(self, *, site: Site, kind: str, day: date) -> bool:
+        units = self._once(("lights", site.pk, kind), lambda: list(_units(site, kind)))
+        return any(readiness.unit_ready(unit, day) for unit in units)
+
+    def batch_ready(self, *, site: Site, product: Product, day: date) -> bool:
+        key = ("batch", site.pk, product.pk, day)
+        return self._once(key, lambda: readiness.batch_ready(site=site, product=product, day=day))
+
+    def _once(self, key: tuple[object, ...], look_up: Callable[[], V]) -> V:
+        if key not in self._known:
+            self._known[key] = look_up()
+        return self._known[key]  # type: ignore[return-value]  # what look_up gave for this very key
+
+
+def _units(site: Site, kind: str) -> Iterable[LightUnit]:
+    units = LightUnit.objects.in_use().filter(resource__site=site, resource__light_kind=kind)
+    return units.select_related("resource").prefetch_related("checks")
