@@ -112,8 +112,10 @@ class SignForm(PhotosForm):
         try:
             return check_strokes(json.loads(raw)) if raw else []
         # Brackets nested without end are no signature either.
-        except (ValueError, RecursionError) as error:
-            raise forms.ValidationError(_("The signature could not be read. Please sign again.")) from error
+        except (ValueError, RecursionError):
+            # On top of the page: the field itself is hidden.
+            self.add_error(None, _("The signature could not be read. Please sign again."))
+            return []
 
     def given(self, *, device: str) -> SignatureInput:
         data = self.cleaned_data

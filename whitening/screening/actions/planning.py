@@ -17,10 +17,11 @@ from clinic.trail.refusals import Refusal
 from whitening.cases.access import plan_in_force
 from whitening.cases.actions import hold_open
 from whitening.cases.models import Case, Isolation, Plan, PlannedLight, Product
+from whitening.screening.decisions import plan_has
 from whitening.screening.grades import Profession
 from whitening.screening.jurisdictions import Jurisdiction, may_examine, may_prescribe, strength_allowed
 from whitening.screening.outcome import Finding
-from whitening.screening.reading import jurisdiction_of, outcome_of
+from whitening.screening.reading import jurisdiction_of, outcome_of, plan_facts
 from whitening.screening.teeth import planned_teeth
 
 
@@ -108,8 +109,15 @@ def make_plan(
 def _check_must_nots(case: Case, plan: Plan, now: datetime) -> None:
     """A must-not binds the plan: it is asked of the plan as it would be. Consent and operator are asked later."""
     outcome = outcome_of(case, today=now.astimezone(case.site.zone).date(), plan=plan)
-    if outcome.must_nots:
-        raise PlanForbidden(outcome.must_nots)
+    forbidding = [finding for finding in outcome.must_nots if not _waits_for_this_plan(finding, plan)]
+    if forbidding:
+        raise PlanForbidden(forbidding)
+
+
+def _waits_for_this_plan(finding: Finding, plan: Plan) -> bool:
+    """Some can be examined only once the plan is changed so: then the plan comes first, and the gate stays shut."""
+    wanted = finding.rule.clears.decision_needs_plan
+    return wanted is not None and plan_has(wanted, plan=plan_facts(plan), teeth=())
 
 
 def _proposed(
