@@ -1,0 +1,56 @@
+from tests.cast import NOW, Cast
+from tests.clinic.diary.house import at, book, furnish, resource, visit
+from tests.permissions.row import EVERYBODY, MANAGERS, WITH_PATIENTS, Row, by_link, form, page, press
+
+
+def furnished(cast: Cast) -> None:
+    if not cast.fernbrook.visit_types.exists():
+        furnish(cast)
+
+
+def a_booking(cast: Cast) -> dict[str, object]:
+    furnished(cast)
+    held = cast.fernbrook.bookings.first() or book(cast, at(9), tell=False)
+    return {"pk": held.pk}
+
+
+def an_arrival(cast: Cast) -> dict[str, object]:
+    return a_booking(cast) | {"act": "arrive"}
+
+
+def a_patient(cast: Cast) -> dict[str, object]:
+    furnished(cast)
+    return {"patient_pk": cast.patient.pk}
+
+
+def a_room(cast: Cast) -> dict[str, object]:
+    furnished(cast)
+    return {"pk": resource("Willow").pk}
+
+
+def a_visit(cast: Cast) -> dict[str, object]:
+    furnished(cast)
+    return {"pk": visit().pk}
+
+
+def a_day(_cast: Cast) -> dict[str, object]:
+    return {"day": NOW.date().isoformat()}
+
+
+ROWS: list[Row] = [
+    page("diary", EVERYBODY),
+    # Everybody sees the day of the site they work at now.
+    page("diary_day", EVERYBODY, args=a_day, of_a_site=False),
+    page("booking", EVERYBODY, args=a_booking),
+    press("booking_cancel", WITH_PATIENTS, args=a_booking),
+    press("booking_act", WITH_PATIENTS, args=an_arrival),
+    form("booking_move", WITH_PATIENTS, args=a_booking),
+    form("find_time", WITH_PATIENTS, args=a_patient),
+    # The session ends with it, so the device shows the patient's page and no sign-in page.
+    press("booking_tablet", WITH_PATIENTS, args=a_booking),
+    form("setup_resources", MANAGERS),
+    form("setup_hours", MANAGERS, args=a_room),
+    form("setup_visits", MANAGERS),
+    form("setup_visit", MANAGERS, args=a_visit),
+    by_link("before_visit"),
+]
