@@ -15,7 +15,7 @@ from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability, may, require
 from clinic.diary import actions, marks
 from clinic.diary.access import access_booking
-from clinic.diary.models import Booking, Status
+from clinic.diary.models import COMING, Booking, Status
 from clinic.trail.actor import Actor
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
@@ -67,7 +67,7 @@ class CancelForm(forms.Form):
 
 @staff(Capability.DIARY_READ)
 def one(request: StaffRequest, pk: int) -> HttpResponse:
-    return _page(request, access_booking(user=request.user, pk=pk), CancelForm())
+    return booking_page(request, access_booking(user=request.user, pk=pk))
 
 
 @staff(Capability.DIARY_BOOK, methods=("POST",))
@@ -80,7 +80,7 @@ def act(request: StaffRequest, pk: int, act: str) -> HttpResponse:
         booking = _ACTS[act][0](booking, request.actor, now())
     except Refusal as refusal:
         messages.error(request, str(refusal))
-        return _page(request, access_booking(user=request.user, pk=pk), CancelForm(), status=409)
+        return booking_page(request, access_booking(user=request.user, pk=pk), status=409)
     messages.success(request, _("The visit is now “%(status)s”.") % {"status": booking.get_status_display()})
     return redirect("booking", pk=pk)
 
@@ -91,17 +91,20 @@ def cancel(request: StaffRequest, pk: int) -> HttpResponse:
     require(request.user, Capability.DIARY_BOOK, booking.site)
     form = CancelForm(request.POST)
     if not form.is_valid():
-        return _page(request, booking, form, status=422)
+        return booking_page(request, booking, form, status=422)
     try:
         actions.cancel(booking=booking, actor=request.actor, now=now(), **form.cleaned_data)
     except Refusal as refusal:
-        form.add_error(None, str(refusal))
-        return _page(request, access_booking(user=request.user, pk=pk), form, status=409)
+        # On top of the page: the form is gone from it when there is nothing to cancel any more.
+        messages.error(request, str(refusal))
+        return booking_page(request, access_booking(user=request.user, pk=pk), form, status=409)
     messages.success(request, _("Cancelled. The time is free again and the patient is told."))
     return redirect("booking", pk=pk)
 
 
-def _page(request: StaffRequest, booking: Booking, form: CancelForm, *, status: int = 200) -> HttpResponse:
+def booking_page(
+    request: StaffRequest, booking: Booking, form: CancelForm | None = None, *, status: int = 200
+) -> HttpResponse:
     at = now()
     may_book = may(request.user, Capability.DIARY_BOOK, booking.site)
     possible = [(code, word) for code, (_do, word, allowed) in _ACTS.items() if may_book and booking.status in allowed]
@@ -109,7 +112,8 @@ def _page(request: StaffRequest, booking: Booking, form: CancelForm, *, status: 
         "booking": booking,
         "claims": list(booking.claims.select_related("resource").order_by("start_at", "pk")),
         "acts": possible,
-        "form": form,
+        "form": form or CancelForm(),
+        "can_hand_over": booking.status in COMING and may(request.user, Capability.CONSENT_HAND_OUT, booking.site),
         "can_cancel": may_book and booking.status in actions.CANCELLABLE,
         "can_move": may_book and booking.status in actions.MOVABLE,
         "mark": marks.marks_for([booking], user=request.user, now=at).get(booking.pk),

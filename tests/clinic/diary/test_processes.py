@@ -125,9 +125,6 @@ def test_many_desks_at_once(home: Home, pytestconfig: pytest.Config, note: Calla
     held_together(found)
     note(**found)
     assert found["attempts"] == attempts
-    if soak:
-        assert found["p95_ms"] <= 300
-        assert found["longest_ms"] <= 2000
 
 
 def test_the_guard_is_there_again_after_a_migration_has_remade_the_table(home: Home) -> None:
