@@ -5,6 +5,7 @@ from django.shortcuts import render
 
 from clinic.diary import kinds
 from clinic.diary.before import todos
+from clinic.diary.models import COMING
 from clinic.messages.doors import PatientRequest, patient
 from clinic.trail.clock import now
 
@@ -12,10 +13,13 @@ from clinic.trail.clock import now
 @patient(kinds.VISIT)
 def page(request: PatientRequest) -> HttpResponse:
     booking = kinds.load(request.link.subject_id)
-    some = todos(booking, now=now()) if booking else []
+    # The visit may have been called off while the link still stands open on a phone.
+    stands = booking is not None and booking.status in COMING
+    some = todos(booking, now=now()) if booking is not None and stands else []
     open_ones = [todo for todo in some if not todo.done]
     context = {
         "booking": booking,
+        "stands": stands,
         "todos": some,
         "open_count": len(open_ones),
         "open_minutes": sum(todo.minutes for todo in open_ones),
