@@ -5,6 +5,7 @@ from datetime import datetime
 
 from django.db.models import Exists, OuterRef
 from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import User
 from clinic.diary.marks import Mark
@@ -30,7 +31,8 @@ def marks(bookings: Sequence[Booking], user: User, now: datetime) -> dict[int, M
 
 
 def _answers_mark(case_id: int, *, there: bool) -> Mark:
-    return Mark("ready" if there else "missing", (), reverse("case", args=[case_id]))
+    url = reverse("case", args=[case_id])
+    return Mark("ready", (), url) if there else Mark("missing", (_("Answers missing"),), url)
 
 
 def _session_marks(visits: Sequence[CaseVisit], bookings: dict[int, Booking]) -> dict[int, Mark]:

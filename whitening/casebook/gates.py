@@ -161,6 +161,9 @@ def light(facts: GateFacts) -> Gate:
 
 def batch(facts: GateFacts) -> Gate:
     """A batch of the planned gel in date and not on hold. Never cleared by anybody (invariant 7)."""
+    if not facts.has_plan:
+        # Which gel, the plan says; until then the plan's own gate is shut.
+        return Gate("batch", _("Gel"), GateState.NOT_NEEDED)
     if facts.batch_ready:
         return Gate("batch", _("Gel"), GateState.OPEN)
     return Gate("batch", _("Gel"), GateState.SHUT, (_("No batch of the planned gel is in date and free"),), "materials")

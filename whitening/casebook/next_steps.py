@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
@@ -57,22 +57,26 @@ _CLOSED = Stage.CLOSED
 def _chair(
     case: Case, gates: Sequence[Gate], visits: Sequence[CaseVisit], sessions: Sequence[Session], now: datetime
 ) -> list[Found]:
-    """A session that runs is gone on with; one of today whose gates are open beforehand can be started."""
+    """A session that runs is gone on with; one of today is asked about again, then started."""
     running = next((session for session in sessions if session.closed_at is None), None)
     if running is not None:
         step = NextStep(_("Go on with the session"), reverse("chairside", args=[running.pk]))
         return [(Capability.CHAIRSIDE_RECORD, step)]
-    if shut(gates, beforehand=True):
-        return []
     today = now.astimezone(case.site.zone).date()
-    return [
-        (
-            Capability.SESSION_OPEN,
-            NextStep(_("Start the session"), reverse("session_start", args=[case.pk, visit.pk]), by_post=True),
-        )
-        for visit in visits
-        if visit.purpose == VisitPurpose.SESSION and visit.booking.wall_on == today and visit.booking.status in _HERE
-    ]
+    todays = next((visit for visit in visits if _is_session_of(visit, today)), None)
+    if todays is None or shut(gates, beforehand=True):
+        return []
+    still_shut = {gate.code for gate in shut(gates)}
+    if "asked_again" in still_shut:
+        return [(Capability.REASK, NextStep(_("Ask again today"), reverse("reask", args=[case.pk])))]
+    if still_shut:
+        return []
+    url = reverse("session_start", args=[case.pk, todays.pk])
+    return [(Capability.SESSION_OPEN, NextStep(_("Start the session"), url, by_post=True))]
+
+
+def _is_session_of(visit: CaseVisit, day: date) -> bool:
+    return visit.purpose == VisitPurpose.SESSION and visit.booking.wall_on == day and visit.booking.status in _HERE
 
 
 def _clinic(case: Case, stage: Stage, gates: Sequence[Gate]) -> list[Found]:

@@ -92,6 +92,7 @@ def said(gate: Gate) -> tuple[str, list[str]]:
         ),
         (batch, {}, "open", []),
         (batch, {"batch_ready": False}, "shut", ["No batch of the planned gel is in date and free"]),
+        (batch, {"batch_ready": False, "has_plan": False}, "not_needed", []),
         (interval, {}, "not_needed", []),
         (interval, {"last_session_on": date(2026, 2, 24), "least_days_between": 7}, "open", []),
         (
@@ -137,7 +138,7 @@ def test_with_everything_settled_nothing_is_shut() -> None:
 def test_with_nothing_known_everything_that_can_be_shut_is() -> None:
     """What nobody said is never taken for granted."""
     states = {gate.code: gate.state for gate in evaluate(GateFacts(today=DAY, uses_light=True))}
-    assert {code for code, state in states.items() if state is not SHUT} == {"interval"}
+    assert {code for code, state in states.items() if state is not SHUT} == {"interval", "batch"}
 
 
 def test_the_days_own_gates_do_not_count_beforehand() -> None:

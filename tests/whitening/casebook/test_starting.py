@@ -1,0 +1,202 @@
+"""A session starts through its gates only, and goes on while they stand."""
+
+from contextlib import nullcontext
+from datetime import timedelta
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from clinic.diary.models import Status
+from tests.cast import NOW, Cast, actor_of, sign_in
+from tests.support import nothing_written
+from tests.whitening.casebook import lived
+from tests.whitening.casebook.lived import Lived, fresh
+from whitening.casebook.actions import SessionStillRuns, end_case
+from whitening.casebook.actions.sessions import NotASessionOfToday, start_session
+from whitening.casebook.facts import gates_of, session_may_go_on
+from whitening.cases.actions import CaseClosed, close_case
+from whitening.cases.models import CloseReason
+from whitening.chairside.actions import GatesShut
+from whitening.chairside.models import Session
+from whitening.consent.actions import withdraw
+from whitening.screening.actions import DecisionNotPossible, decide
+from whitening.screening.decisions import DecisionKind
+from whitening.screening.grades import Profession
+from whitening.screening.reading import outcome_of
+
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
+
+
+def start(case: Lived) -> str:
+    assert case.session is not None
+    return reverse("session_start", args=[case.case.pk, case.session.pk])
+
+
+def test_it_works(cast: Cast) -> None:
+    case = lived.agreed(cast)
+    lived.here(case)
+    client = sign_in(cast.clinician)
+    page = client.get(reverse("case", args=[case.case.pk])).content.decode()
+    assert "Start the session" in page
+    answer = client.post(start(case))
+    session = Session.objects.get()
+    assert answer.headers["Location"] == reverse("chairside", args=[session.pk])
+    assert (session.opened_by, session.plan.version, session.number) == (cast.clinician, 1, 1)
+    assert case.session is not None
+    assert fresh(case.session).status == Status.CHECKED_IN
+    # From now on the page leads to the chair.
+    page = client.get(reverse("case", args=[case.case.pk])).content.decode()
+    assert "Go on with the session" in page
+    assert "Start the session" not in page
+
+
+def test_a_shut_gate_is_named_and_nothing_starts(cast: Cast) -> None:
+    case = lived.agreed(cast)
+    client = sign_in(cast.clinician)
+    with nothing_written():
+        answer = client.post(start(case))
+    assert answer.status_code == 302
+    words = client.get(reverse("case", args=[case.case.pk])).content.decode()
+    assert "The session cannot start yet. Settle first: Who it is, Asked again today." in words
+
+
+def test_without_a_plan(cast: Cast) -> None:
+    case = lived.with_answers(cast)
+    assert case.session is not None
+    case.session.booking.status = Status.BOOKED
+    case.session.booking.lapses_at = None
+    case.session.booking.save()
+    with nothing_written(), pytest.raises(GatesShut, match="Plan"):
+        lived.started(case)
+
+
+def test_a_withdrawn_consent_keeps_it_shut(cast: Cast) -> None:
+    case = lived.agreed(cast)
+    lived.here(case)
+    withdraw(case=case.case, words="", actor=case.themselves, now=NOW)
+    with nothing_written(), pytest.raises(GatesShut, match="Consent"):
+        lived.started(case)
+
+
+def test_a_pencilled_time_is_not_started(cast: Cast) -> None:
+    case = lived.with_answers(cast)
+    with nothing_written(), pytest.raises(NotASessionOfToday):
+        lived.started(case)
+
+
+def test_only_on_its_day(cast: Cast) -> None:
+    case = lived.agreed(cast)
+    with nothing_written(), pytest.raises(NotASessionOfToday):
+        lived.started(case, at=NOW + timedelta(days=1))
+
+
+def test_a_consultation_is_no_session(cast: Cast) -> None:
+    case = lived.agreed(cast)
+    lived.here(case)
+    assert case.consultation is not None
+    with nothing_written(), pytest.raises(NotASessionOfToday):
+        start_session(
+            case=case.case,
+            visit=case.consultation,
+            user=cast.clinician,
+            actor=actor_of(cast.clinician),
+            now=lived.MONDAY,
+        )
+
+
+def test_a_closed_case_starts_nothing(cast: Cast) -> None:
+    case = lived.agreed(cast)
+    lived.here(case)
+    close_case(case=case.case, reason=CloseReason.MOVED_AWAY, words="", actor=actor_of(cast.desk), now=NOW)
+    with nothing_written(), pytest.raises(CaseClosed):
+        lived.started(case)
+
+
+def test_an_assistant_starts_for_the_dentist_who_is_booked(cast: Cast) -> None:
+    """The gates ask who carries it out, not who pressed the button."""
+    case = lived.agreed(cast)
+    lived.here(case)
+    answer = sign_in(cast.assistant).post(start(case))
+    session = Session.objects.get()
+    assert answer.headers["Location"] == reverse("chairside", args=[session.pk])
+    assert session_may_go_on(session, NOW)
+
+
+def test_another_sites_staff(cast: Cast) -> None:
+    case = lived.agreed(cast)
+    client = sign_in(cast.elsewhere)
+    with nothing_written():
+        assert client.post(start(case)).status_code == 404
+
+
+def test_a_visit_of_another_case(cast: Cast) -> None:
+    case = lived.agreed(cast)
+    other = lived.called(cast, name="Bo Andersson")
+    assert case.session is not None
+    url = reverse("session_start", args=[other.case.pk, case.session.pk])
+    assert sign_in(cast.clinician).post(url).status_code == 404
+
+
+class TestWhileItRuns:
+    @pytest.fixture
+    def case(self, cast: Cast) -> Lived:
+        case = lived.agreed(cast)
+        lived.here(case)
+        lived.started(case)
+        return case
+
+    def test_it_goes_on_while_all_stands(self, case: Lived) -> None:
+        assert session_may_go_on(Session.objects.get(), NOW)
+
+    def test_it_stops_with_the_consent(self, case: Lived) -> None:
+        withdraw(case=case.case, words="", actor=case.themselves, now=NOW)
+        assert not session_may_go_on(Session.objects.get(), NOW)
+
+    def test_it_stops_with_a_new_finding(self, case: Lived) -> None:
+        lived.answer(case, instead={"reacted_to_peroxide": ["yes"]}, at=NOW)
+        assert not session_may_go_on(Session.objects.get(), NOW)
+
+    def test_it_asks_the_database_little(self, case: Lived) -> None:
+        """Asked at every tap: the case, its plan, signature, answers, examination and decisions, once each."""
+        session = Session.objects.select_related("opened_by", "booking").get()
+        with CaptureQueriesContext(connection) as asked:
+            session_may_go_on(session, NOW)
+        assert len(asked) == 6
+
+    def test_the_case_is_not_closed_under_it(self, cast: Cast, case: Lived) -> None:
+        with nothing_written(), pytest.raises(SessionStillRuns):
+            end_case(
+                case=case.case,
+                reason=CloseReason.PATIENT_ENDED,
+                words="",
+                user=cast.desk,
+                actor=actor_of(cast.desk),
+                now=NOW,
+            )
+
+
+@pytest.mark.parametrize("kind", [DecisionKind.CLEARED, DecisionKind.STANDS])
+def test_a_must_not_stays_shut_whatever_is_decided(cast: Cast, kind: DecisionKind) -> None:
+    """An override is refused; that it stands can be decided, and then the desk reads the end of it."""
+    case = lived.with_answers(cast, instead={"reacted_to_peroxide": ["yes"]})
+    lived.examined(case)
+    finding = outcome_of(case.case, today=NOW.date()).finding("ALG-01")
+    assert finding is not None
+    refused = DecisionNotPossible if kind is DecisionKind.CLEARED else None
+    with pytest.raises(refused) if refused else nullcontext():
+        decide(
+            case=case.case,
+            rule="ALG-01",
+            basis=finding.basis,
+            kind=kind,
+            reason="Said so twice.",
+            evidence="",
+            user=cast.clinician,
+            actor=actor_of(cast.clinician),
+            now=NOW,
+        )
+    gates = {gate.code: gate for gate in gates_of(case.case, day=NOW.date(), carried_out_by=Profession.DENTIST)}
+    words = ["Dentist to decide"] if refused else ["Not going ahead"]
+    assert [str(said) for said in gates["questions"].says] == words

@@ -1,0 +1,258 @@
+"""Find a time: booking the consultation, pencilling the session, confirming it, letting it go."""
+
+from datetime import UTC, date, datetime, timedelta
+
+import pytest
+import time_machine
+from django.core import mail
+from django.test import Client
+from django.urls import reverse
+
+from clinic.diary import actions as diary
+from clinic.diary.models import Booking, Status, VisitType
+from clinic.messages.sweep import sweep
+from clinic.patients.actions import Details, register_patient
+from tests.cast import NOW, Cast, actor_of, sign_in
+from tests.support import nothing_written
+from tests.whitening.casebook import lived
+from tests.whitening.casebook.lived import CALLED, Lived, fresh
+from whitening.casebook.actions import (
+    NotAgreedYet,
+    PlanNeedsAnotherTime,
+    VisitWish,
+    book_visit,
+    confirm_pencilled,
+)
+from whitening.casebook.lead_times import earliest_for
+from whitening.cases.actions import CaseClosed, TooYoung, close_case
+from whitening.cases.models import Case, CaseVisit, CloseReason, PlannedLight, VisitPurpose
+
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
+CONSULTATION, SESSION = VisitPurpose.CONSULTATION, VisitPurpose.SESSION
+
+
+@pytest.fixture
+def call(cast: Cast) -> Lived:
+    return lived.called(cast, at=NOW)
+
+
+def where(case: Case, purpose: str = CONSULTATION) -> str:
+    return reverse("case_time", args=[case.pk, purpose])
+
+
+def offered(client: Client, case: Case, purpose: str = CONSULTATION, query: str = "") -> list[datetime]:
+    found = client.get(where(case, purpose) + query).context["openings"].found
+    return [opening.start_at for opening in found]
+
+
+class TestFindATime:
+    def test_it_works(self, cast: Cast, call: Lived) -> None:
+        """The consultation is booked, then the session pencilled: two presses, and its page says until when."""
+        client = sign_in(cast.desk)
+        first = offered(client, call.case)[0]
+        assert first == NOW
+        answer = client.post(where(call.case), {"start_at": first.isoformat()})
+        assert answer.headers["Location"] == where(call.case, SESSION)
+        second = offered(client, call.case, SESSION)[0]
+        # A day to think: not before the day after the consultation.
+        assert second == datetime(2026, 3, 4, 8, 30, tzinfo=UTC)
+        words = client.post(where(call.case, SESSION), {"start_at": second.isoformat()}, follow=True).content.decode()
+        assert "Pencilled. It lapses by itself unless it is confirmed." in words
+        assert "pencilled until Tue 3 Mar 2026, 10:00" in " ".join(words.split())
+        visits = {visit.purpose: visit for visit in CaseVisit.objects.select_related("booking")}
+        assert visits[CONSULTATION].booking.status == Status.BOOKED
+        assert visits[SESSION].booking.status == Status.PROPOSED
+        assert visits[SESSION].session_number == 1
+
+    def test_other_site(self, cast: Cast, call: Lived) -> None:
+        client = sign_in(cast.elsewhere_desk)
+        with nothing_written():
+            assert client.post(where(call.case), {"start_at": NOW.isoformat()}).status_code == 404
+
+    def test_a_purpose_that_there_is_not(self, cast: Cast, call: Lived) -> None:
+        assert sign_in(cast.desk).get(where(call.case, "tea")).status_code == 404
+
+    @pytest.mark.parametrize("start_at", ["", "soon", "\0"])
+    def test_no_time_at_all(self, cast: Cast, call: Lived, start_at: str) -> None:
+        client = sign_in(cast.desk)
+        with nothing_written():
+            answer = client.post(where(call.case), {"start_at": start_at})
+        assert answer.status_code == 422
+        assert "Pick one of the free times." in answer.content.decode()
+
+    def test_somebody_was_quicker(self, cast: Cast, call: Lived) -> None:
+        client = sign_in(cast.desk)
+        first = offered(client, call.case)[0]
+        other = lived.called(cast, name="Bo Andersson", at=NOW)
+        book_visit(case=other.case, wish=VisitWish(CONSULTATION, first), actor=actor_of(cast.desk), now=NOW)
+        with nothing_written():
+            answer = client.post(where(call.case), {"start_at": first.isoformat()})
+        assert answer.status_code == 409
+        assert "Pick one of the next free times." in answer.content.decode()
+        assert answer.content.decode().count('name="start_at"') == 8
+
+    def test_from_another_day_on(self, cast: Cast, call: Lived) -> None:
+        client = sign_in(cast.desk)
+        assert offered(client, call.case, query="?from_on=2026-03-16")[0].date() == date(2026, 3, 16)
+        assert offered(client, call.case, query="?from_on=nonsense")[0] == NOW
+
+    def test_where_the_visit_is_not_set_up(self, cast: Cast, call: Lived) -> None:
+        VisitType.objects.update(active=False)
+        client = sign_in(cast.desk)
+        assert "This kind of visit is not set up here yet." in client.get(where(call.case)).content.decode()
+        with nothing_written():
+            assert client.post(where(call.case), {"start_at": NOW.isoformat()}).status_code == 409
+
+    def test_of_a_closed_case(self, cast: Cast, call: Lived) -> None:
+        close_case(case=call.case, reason=CloseReason.MOVED_AWAY, words="", actor=actor_of(cast.desk), now=NOW)
+        with nothing_written(), pytest.raises(CaseClosed):
+            book_visit(case=call.case, wish=VisitWish(CONSULTATION, NOW), actor=actor_of(cast.desk), now=NOW)
+
+
+class TestUnder18:
+    def test_no_case_is_opened(self, cast: Cast) -> None:
+        client = sign_in(cast.desk)
+        teenager = cast.teenager
+        with nothing_written():
+            answer = client.post(
+                reverse("case_new", args=[teenager.pk]), {"wishes": "Lighter.", "expected_cycles": "4"}
+            )
+        assert answer.status_code == 409
+        assert "Whitening not before 12 Aug 2026, the 18th birthday." in answer.content.decode()
+
+    def test_no_session_before_the_birthday(self, cast: Cast) -> None:
+        """Eighteen on the day of the call, but the day was written down wrongly then."""
+        lived.open_surgery(cast)
+        details = Details(name="Jun Park", birth_on=date(2008, 3, 3), email="jun@example.org")
+        desk = cast.desk
+        patient = register_patient(site=cast.fernbrook, details=details, user=desk, actor=actor_of(desk), now=NOW)
+        case = lived.open_case(
+            patient=patient, wishes="Lighter.", expected_cycles=4, user=desk, actor=actor_of(desk), now=NOW
+        )
+        patient.birth_on = date(2008, 3, 10)
+        patient.save()
+        case.patient.refresh_from_db()
+        assert earliest_for(case, SESSION, now=NOW) == datetime(2026, 3, 10, 0, 0, tzinfo=UTC)
+        monday = datetime(2026, 3, 9, 9, 0, tzinfo=UTC)
+        with nothing_written(), pytest.raises(TooYoung):
+            book_visit(case=case, wish=VisitWish(SESSION, monday), actor=actor_of(desk), now=NOW)
+
+
+class TestConfirming:
+    def confirm(self, client: Client, visit: CaseVisit) -> str:
+        url = reverse("case_time_confirm", args=[visit.case_id, visit.pk])
+        return client.post(url, follow=True).content.decode()
+
+    def test_not_before_all_is_agreed(self, cast: Cast) -> None:
+        case = lived.with_answers(cast)
+        assert case.session is not None
+        client = sign_in(cast.desk)
+        with nothing_written():
+            words = self.confirm(client, case.session)
+        assert "The consent is not signed and countersigned for this plan yet." in words
+        with pytest.raises(NotAgreedYet):
+            confirm_pencilled(case=case.case, visit=case.session, actor=actor_of(cast.desk), now=NOW)
+
+    def test_once_agreed_the_desk_confirms_at_the_plans_length(self, cast: Cast) -> None:
+        case = lived.with_answers(cast)
+        assert case.session is not None
+        before = fresh(case.session)
+        lived.examined(case)
+        lived.planned(case, cycles_per_session=3)
+        lived.signed(case)
+        words = self.confirm(sign_in(cast.desk), case.session)
+        assert "The time is confirmed." in words
+        booking = fresh(case.session)
+        assert (booking.status, booking.cycles, booking.light_kind) == (Status.BOOKED, 3, "")
+        # One cycle less, of twenty minutes.
+        assert (booking.starts_at, booking.ends_at) == (before.starts_at, before.ends_at - timedelta(minutes=20))
+        sweep(now=NOW)
+        assert "Your appointment at Fernbrook" in [sent.subject for sent in mail.outbox]
+
+    def test_a_plan_that_does_not_fit_says_so(self, cast: Cast) -> None:
+        case = lived.with_answers(cast)
+        assert case.session is not None
+        lived.examined(case)
+        lived.planned(case, light=PlannedLight.ARCH)
+        lived.signed(case)
+        with nothing_written(), pytest.raises(PlanNeedsAnotherTime):
+            confirm_pencilled(case=case.case, visit=case.session, actor=actor_of(cast.desk), now=NOW)
+
+    def test_twice(self, cast: Cast) -> None:
+        case = lived.agreed(cast)
+        assert case.session is not None
+        client = sign_in(cast.desk)
+        with nothing_written():
+            words = self.confirm(client, case.session)
+        assert "so that cannot be done" in words
+
+    def test_of_another_case(self, cast: Cast) -> None:
+        case = lived.with_answers(cast)
+        other = lived.called(cast, name="Bo Andersson")
+        assert case.session is not None
+        url = reverse("case_time_confirm", args=[other.case.pk, case.session.pk])
+        assert sign_in(cast.desk).post(url).status_code == 404
+
+
+class TestLapsing:
+    def test_it_lapses_by_itself_and_both_sides_are_told(
+        self, cast: Cast, call: Lived, clock: time_machine.Traveller
+    ) -> None:
+        visit = lived.book(call, SESSION, earliest_at=NOW + timedelta(days=14), at=NOW)
+        held = fresh(visit)
+        # Without a consultation: a week from the call, at six in the evening.
+        assert held.lapses_at == datetime(2026, 3, 10, 18, 0, tzinfo=UTC)
+        assert diary.lapse_due(now=held.lapses_at - timedelta(seconds=1)) == 0
+        assert diary.lapse_due(now=held.lapses_at) == 1
+        assert diary.lapse_due(now=held.lapses_at) == 0
+        assert (fresh(visit).status, fresh(visit).cancelled_by) == (Status.CANCELLED, "lapsed")
+        clock.move_to(held.lapses_at + timedelta(minutes=1))
+        words = sign_in(cast.desk).get(reverse("today")).content.decode()
+        assert "Pencilled times that lapsed today" in words
+        sweep(now=datetime(2026, 3, 11, 9, 0, tzinfo=UTC))
+        assert any("amara@example.org" in sent.to for sent in mail.outbox)
+
+    def test_the_number_of_a_session_that_fell_out_is_given_again(self, cast: Cast, call: Lived) -> None:
+        first = lived.book(call, SESSION, earliest_at=NOW + timedelta(days=2), at=NOW)
+        second = lived.book(call, SESSION, earliest_at=NOW + timedelta(days=9), at=NOW)
+        assert (first.session_number, second.session_number) == (1, 2)
+        diary.cancel(booking=fresh(first), by="patient", reason="", actor=actor_of(cast.desk), now=NOW)
+        third = lived.book(call, SESSION, earliest_at=NOW + timedelta(days=3), at=NOW)
+        assert third.session_number == 1
+
+
+class TestFromWhenOn:
+    def test_a_session_comes_after_the_consultation(self, cast: Cast, call: Lived) -> None:
+        assert earliest_for(call.case, SESSION, now=NOW) == NOW
+        lived.book(call, CONSULTATION, earliest_at=NOW + timedelta(days=3), at=NOW)
+        assert earliest_for(call.case, SESSION, now=NOW) == datetime(2026, 3, 7, 0, 0, tzinfo=UTC)
+
+    def test_the_next_session_keeps_the_plans_distance(self, cast: Cast) -> None:
+        case = lived.with_answers(cast)
+        lived.examined(case)
+        lived.planned(case, sessions=2, least_days_between=5)
+        assert earliest_for(case.case, SESSION, now=NOW) == datetime(2026, 3, 8, 0, 0, tzinfo=UTC)
+
+    def test_the_review_comes_on_day_28(self, cast: Cast, call: Lived) -> None:
+        assert earliest_for(call.case, VisitPurpose.REVIEW, now=NOW) == NOW
+        lived.book(call, SESSION, earliest_at=NOW + timedelta(days=1), at=NOW)
+        # 4 March and 28 days: 1 April, by then on summer time.
+        assert earliest_for(call.case, VisitPurpose.REVIEW, now=NOW) == datetime(2026, 3, 31, 23, 0, tzinfo=UTC)
+
+    def test_a_problem_visit_at_once(self, cast: Cast, call: Lived) -> None:
+        assert earliest_for(call.case, VisitPurpose.PROBLEM, now=CALLED) == CALLED
+
+
+def test_closing_takes_what_was_to_come_out_of_the_diary(cast: Cast) -> None:
+    case = lived.with_answers(cast)
+    assert case.session is not None
+    problem = lived.book(case, VisitPurpose.PROBLEM, earliest_at=NOW + timedelta(days=1), at=NOW)
+    answer = sign_in(cast.desk).post(
+        reverse("case_close", args=[case.case.pk]), {"reason": "patient_decided_against", "words": "Too dear."}
+    )
+    assert answer.status_code == 302
+    assert fresh(case.session).status == Status.CANCELLED
+    assert fresh(problem).status == Status.BOOKED
+    assert Booking.objects.filter(status=Status.CANCELLED).count() == 1
+    case.case.refresh_from_db()
+    assert (case.case.close_reason, case.case.close_words) == ("patient_decided_against", "Too dear.")
