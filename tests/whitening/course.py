@@ -1,6 +1,5 @@
 """A case on its way to the chair: answered, examined, planned, talked through, signed. Invented throughout."""
 
-from collections.abc import Mapping
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
@@ -10,6 +9,7 @@ from django.test import Client
 
 from clinic.diary.models import Booking, Status, VisitCode, VisitType
 from clinic.messages import links, visits
+from clinic.patients.models import Patient
 from clinic.trail.actor import Actor
 from clinic.trail.clock import real_now
 from tests.cast import NOW, Cast, actor_of
@@ -99,7 +99,8 @@ def planned(cast: Cast, case: Case, *, now: datetime = NOW, **changed: Any) -> P
 
 
 def talked(cast: Cast, case: Case, *, now: datetime = TALKED_AT, **changed: Any) -> Talk:
-    said = TalkDetails(**{"can_decide": True, "what_matters": "That it looks natural."} | changed)
+    fields: dict[str, Any] = {"can_decide": True, "what_matters": "That it looks natural."}
+    said = TalkDetails(**fields | changed)
     return record_talk(case=case, details=said, user=cast.clinician, actor=actor_of(cast.clinician), now=now)
 
 
@@ -137,22 +138,23 @@ def countersigned(cast: Cast, case: Case, *, now: datetime = SIGNED_AT) -> None:
     countersign(case=case, user=cast.clinician, actor=actor_of(cast.clinician), now=now)
 
 
-def visit_of(cast: Cast, case: Case, *, starts_at: datetime = NOW + timedelta(days=3)) -> Booking:
+def visit_of(
+    cast: Cast, case: Case, *, starts_at: datetime = NOW + timedelta(days=3), patient: Patient | None = None
+) -> Booking:
     """A session in the diary, without rooms and people: the private page belongs to it."""
     visit_type = VisitType.objects.get_or_create(
         site=cast.fernbrook, code=VisitCode.TREATMENT, defaults={"name": "Whitening session"}
     )[0]
-    booking = Booking.objects.create(**_booking(cast, visit_type, starts_at))
+    booking = Booking.objects.create(**_booking(cast, visit_type, starts_at) | {"patient": patient or cast.patient})
     with transaction.atomic():
         add_visit(case=case, booking=booking, purpose=VisitPurpose.SESSION, actor=actor_of(cast.desk), session_number=1)
     return booking
 
 
-def _booking(cast: Cast, visit_type: VisitType, starts_at: datetime) -> Mapping[str, Any]:
+def _booking(cast: Cast, visit_type: VisitType, starts_at: datetime) -> dict[str, Any]:
     local = starts_at.astimezone(cast.fernbrook.zone)
     return {
         "site": cast.fernbrook,
-        "patient": cast.patient,
         "visit_type": visit_type,
         "status": Status.BOOKED,
         "wall_on": local.date(),

@@ -1,6 +1,7 @@
 """The plan: refused where a must-not, local rules or the maker forbid it, and kept as it was typed."""
 
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from django.test import Client
@@ -113,7 +114,7 @@ MUST_NOTS = [
 def test_a_must_not_binds_the_plan(
     cast: Cast,
     dentist: Client,
-    said: dict[str, str],
+    said: dict[str, Any],
     typed: dict[str, str],
     code: str,
     instead: dict[str, str] | None,
@@ -299,7 +300,7 @@ def test_a_changed_plan_starts_from_the_one_in_force(case: Case, dentist: Client
     ({"fee": Decimal("400.01")}, "a higher fee"),
 ])  # fmt: skip
 def test_changing_the_plan_after_signing_names_what_changed_and_shuts_the_consent(
-    cast: Cast, changed: dict[str, object], named: str
+    cast: Cast, changed: dict[str, Any], named: str
 ) -> None:
     case = course.ready_to_sign(cast)
     course.signed(cast, case)
@@ -317,7 +318,7 @@ def test_changing_the_plan_after_signing_names_what_changed_and_shuts_the_consen
 
 @pytest.mark.usefixtures("quick_paper")
 @pytest.mark.parametrize("less", [{"cycles_per_session": 3}, {"minutes_per_cycle": 10}, {"fee": Decimal(350)}, {}])
-def test_less_than_agreed_needs_no_new_signature(cast: Cast, less: dict[str, object]) -> None:
+def test_less_than_agreed_needs_no_new_signature(cast: Cast, less: dict[str, Any]) -> None:
     case = course.ready_to_sign(cast)
     course.signed(cast, case)
     course.countersigned(cast, case)

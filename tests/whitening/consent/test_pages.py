@@ -1,0 +1,244 @@
+"""The pages in a real browser: axe, the content policy, the box to sign in, the picture of the arches."""
+
+import time
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+from playwright.sync_api import Locator, Page, StorageState, expect
+
+from tests import world
+from tests.browser import Device, Watched, axe, watched
+from tests.cast import PASSWORD, TOTP_SECRET
+from tests.clinic.accounts.totp import totp
+from tests.world import World
+
+pytestmark = [pytest.mark.world, pytest.mark.timeout(300)]
+SIGNED, WORRYING = 1, 2
+CLINICIAN = "cleo@example.org"
+
+
+@pytest.fixture(scope="module")
+def consent_world() -> Iterator[World]:
+    with world.start("embedded", seed="tests.whitening.consent.seed") as started:
+        yield started
+
+
+def sign_in(browser: Watched, home: World, email: str, *, device: Device = "desk") -> Page:
+    """The assistant needs no second factor; a code of the clinician's can be used once in half a minute."""
+    # The browser itself notes each refusal that a test provokes.
+    browser.expected += ["status of 409", "status of 422"]
+    page = browser.open(home.address, device=device)
+    page.goto("/sign-in/?next=/patients/")
+    page.locator("input[name=login]").fill(email)
+    page.locator("input[name=password]").fill(PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+    if email == CLINICIAN:
+        page.locator("input[name=code]").fill(totp(TOTP_SECRET, at=time.time()))
+        page.locator("input[name=code]").press("Enter")
+    page.wait_for_url("**/patients/")
+    return page
+
+
+@pytest.fixture(scope="module")
+def signed_in(consent_world: World) -> StorageState:
+    """The clinician's sign-in, shared: each test opens a browser of its own with it."""
+    with watched() as browser:
+        return sign_in(browser, consent_world, CLINICIAN).context.storage_state()
+
+
+@pytest.fixture
+def clinician(consent_world: World, signed_in: StorageState, watched_browser: Watched) -> Callable[..., Page]:
+    def opened(path: str, **options: Any) -> Page:
+        watched_browser.expected += ["status of 409", "status of 422"]
+        page = watched_browser.open(consent_world.address, storage_state=signed_in, **options)
+        page.goto(path)
+        return page
+
+    return opened
+
+
+def hand_over(browser: Watched, home: World, *, device: Device) -> Page:
+    page = sign_in(browser, home, "ari@example.org", device=device)
+    page.goto(f"/cases/{SIGNED}/consent/")
+    page.get_by_role("button", name="Hand over the tablet").click()
+    page.wait_for_url("**/p/before/")
+    return page
+
+
+def tick(page: Page, control: str) -> None:
+    """As a finger does it: on the label, which lies over its control."""
+    page.locator(f"label[for='{control}']").click()
+
+
+def fits(page: Page) -> bool:
+    return bool(page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth"))
+
+
+def look(page: Page) -> None:
+    axe(page)
+    assert fits(page), page.url
+
+
+def write_with_the_mouse(page: Page, box: Locator) -> None:
+    box.scroll_into_view_if_needed()
+    frame = box.bounding_box()
+    assert frame is not None
+    places = [(0.2, 0.6), (0.3, 0.2), (0.4, 0.7), (0.5, 0.3), (0.7, 0.6)]
+    page.mouse.move(frame["x"] + frame["width"] * places[0][0], frame["y"] + frame["height"] * places[0][1])
+    page.mouse.down()
+    for across, down in places[1:]:
+        page.mouse.move(frame["x"] + frame["width"] * across, frame["y"] + frame["height"] * down, steps=4)
+    page.mouse.up()
+
+
+TOUCH = """box => {
+  const frame = box.getBoundingClientRect();
+  const at = (type, x, y, id) => box.dispatchEvent(new PointerEvent(type, {
+    pointerId: id, pointerType: "touch", isPrimary: id === 7, bubbles: true, cancelable: true, button: 0,
+    clientX: frame.left + frame.width * x, clientY: frame.top + frame.height * y,
+  }));
+  box.setPointerCapture = () => {};
+  at("pointerdown", 0.1, 0.5, 7);
+  at("pointermove", 0.3, 0.2, 7);
+  at("pointerdown", 0.9, 0.9, 8);
+  at("pointermove", 0.5, 0.8, 7);
+  at("pointerup", 0.5, 0.8, 7);
+  at("pointerdown", 0.7, 0.5, 7);
+  at("pointerup", 0.7, 0.5, 7);
+}"""
+
+
+@pytest.mark.parametrize("device", ["phone", "desk"])
+def test_clinicians_pages(clinician: Callable[..., Page], device: Device) -> None:
+    page = clinician(f"/cases/{WORRYING}/assessment/", device=device)
+    look(page)
+    page.locator("summary", has_text="Decide").first.click()
+    look(page)
+    for path in ("examination/", "plan/", "reask/", "ask/", "consent/"):
+        page.goto(f"/cases/{WORRYING}/{path}")
+        look(page)
+    # With what a refusal shows.
+    page.goto(f"/cases/{WORRYING}/plan/")
+    page.get_by_label("Fee").fill("400")
+    page.get_by_role("button", name="Record the plan").click()
+    expect(page.locator("body")).to_contain_text("This plan cannot be kept.")
+    look(page)
+    page.goto(f"/cases/{SIGNED}/consent/")
+    look(page)
+
+
+def test_the_picture_of_the_arches(clinician: Callable[..., Page]) -> None:
+    page = clinician(f"/cases/{WORRYING}/examination/")
+    tooth = page.get_by_role("button", name="11, upper right central incisor")
+    entry = page.locator('[data-tooth-entry="11"]')
+    expect(entry).to_be_hidden()
+    tooth.click()
+    expect(tooth).to_have_attribute("aria-expanded", "true")
+    expect(entry.locator("input").first).to_be_focused()
+    tick(page, "id_tooth_11_0")
+    expect(tooth).to_have_attribute("data-entered", "")
+    # By keyboard: along the arch, across to the other one, and open.
+    tooth.focus()
+    page.keyboard.press("ArrowRight")
+    expect(page.get_by_role("button", name="21, upper left central incisor")).to_be_focused()
+    page.keyboard.press("ArrowDown")
+    expect(page.get_by_role("button", name="31, lower left central incisor")).to_be_focused()
+    page.keyboard.press("Enter")
+    expect(page.locator('[data-tooth-entry="31"]')).to_be_visible()
+    look(page)
+    tick(page, "id_everything")
+    page.get_by_role("button", name="Record the examination").click()
+    page.wait_for_url("**/assessment/")
+    expect(page.locator("main")).to_contain_text("11, upper right central incisor")
+
+
+def test_the_examination_without_any_script(clinician: Callable[..., Page]) -> None:
+    plain = clinician(f"/cases/{WORRYING}/examination/", java_script_enabled=False)
+    plain.locator("summary", has_text="21, upper left central incisor").click()
+    tick(plain, "id_tooth_21_0")
+    tick(plain, "id_everything")
+    plain.get_by_role("button", name="Record the examination").click()
+    plain.wait_for_url("**/assessment/")
+    expect(plain.locator("main")).to_contain_text("21, upper left central incisor")
+
+
+@pytest.mark.parametrize("device", ["phone", "tablet"])
+def test_patients_pages(consent_world: World, watched_browser: Watched, device: Device) -> None:
+    page = hand_over(watched_browser, consent_world, device=device)
+    look(page)
+    for path in (
+        "questions/thanks/",
+        "questions/medicines/",
+        "questions/sensitivity/",
+        "reading/",
+        "photographs/",
+        "sign/",
+    ):
+        page.goto(f"/p/{path}")
+        look(page)
+
+
+def test_signing(consent_world: World, watched_browser: Watched) -> None:
+    """By finger and by mouse; what was drawn is still there after a refusal; then signed, photographs, withdrawn."""
+    page = hand_over(watched_browser, consent_world, device="tablet")
+    page.goto("/p/sign/")
+    box, kept = page.locator("svg.signature"), page.locator("input[name=strokes]")
+    box.evaluate(TOUCH)
+    touched = page.evaluate("JSON.parse(document.querySelector('input[name=strokes]').value)")
+    # The second finger wrote nothing, and a dot is a stroke of one point.
+    assert [[point[:2] for point in stroke] for stroke in touched] == [
+        [[100, 150], [300, 60], [500, 240]],
+        [[700, 150]],
+    ]
+    page.get_by_role("button", name="Clear the box").click()
+    assert kept.input_value() == ""
+    expect(box.locator("path")).to_have_count(0)
+    write_with_the_mouse(page, box)
+    expect(box.locator("path")).to_have_count(1)
+    drawn = kept.input_value()
+    page.get_by_role("button", name="Sign", exact=True).click()
+    expect(page.locator(".errors")).to_be_visible()
+    look(page)
+    assert kept.input_value() == drawn
+    expect(box.locator("path")).to_have_count(1)
+    for use in ("record", "teaching", "publication", "public"):
+        tick(page, f"id_photo_{use}_1")
+    tick(page, "id_declared")
+    page.get_by_label("My full name").fill("Amara Nwosu")
+    page.get_by_role("button", name="Sign", exact=True).click()
+    expect(page.locator("h1")).to_have_text("Signed. Thank you.")
+    look(page)
+    page.goto("/p/sign/withdraw/")
+    look(page)
+    page.get_by_role("button", name="I withdraw my consent").click()
+    expect(page.locator("h1")).to_have_text("Your consent is withdrawn")
+    look(page)
+
+
+def test_signing_by_keyboard_alone(
+    consent_world: World, clinician: Callable[..., Page], watched_browser: Watched
+) -> None:
+    """The typed name needs no pointer: the choice and the name are reached with the tabulator."""
+    desk = clinician(f"/cases/{SIGNED}/consent/")
+    desk.locator("summary", has_text="Talk again").click()
+    tick(desk, "id_can_decide_0")
+    desk.get_by_role("button", name="Record the talk").click()
+    expect(desk.locator("main")).to_contain_text("The talk is recorded.")
+    page = hand_over(watched_browser, consent_world, device="desk")
+    page.goto("/p/sign/")
+    page.locator("input[name=photo_record][value=no]").focus()
+    wanted = {"photo_record", "photo_teaching", "photo_publication", "photo_public", "declared", "typed"}
+    for _ in range(24):
+        name = page.evaluate("document.activeElement.name || document.activeElement.textContent")
+        if name in wanted:
+            page.keyboard.press("Space")
+            wanted.remove(name)
+        elif name == "name":
+            page.keyboard.type("Amara Nwosu")
+        elif name == "Sign":
+            page.keyboard.press("Enter")
+            break
+        page.keyboard.press("Tab")
+    assert wanted == set()
+    expect(page.locator("h1")).to_have_text("Signed. Thank you.")
