@@ -1,4 +1,4 @@
-from tests.cast import Cast
+from tests.cast import NOW, Cast
 from tests.permissions.row import AT_THE_CHAIR, EVERYBODY, WITH_PATIENTS, form, page, press
 from tests.whitening.casebook import lived
 from whitening.cases.models import CaseVisit, VisitPurpose
@@ -15,7 +15,7 @@ def a_visit(cast: Cast) -> CaseVisit:
     if held is not None:
         return held
     call = lived.called(cast)
-    return lived.book(call, VisitPurpose.SESSION, earliest_at=lived.NOW)
+    return lived.book(call, VisitPurpose.SESSION, earliest_at=NOW)
 
 
 def a_case(cast: Cast) -> dict[str, object]:

@@ -16,6 +16,7 @@ from tests.support import nothing_written
 from tests.whitening.casebook import lived
 from tests.whitening.casebook.lived import Lived
 from tests.whitening.casebook.test_desk import text
+from whitening.casebook.actions import confirm_pencilled
 from whitening.casebook.page import case_page, next_session
 from whitening.cases.actions import read_shade
 from whitening.cases.models import Case, Moment, VisitPurpose
@@ -139,10 +140,9 @@ class TestNextSteps:
         lived.planned(case, sessions=2)
         lived.signed(case)
         assert case.session is not None
-        lived.confirm_pencilled(case=case.case, visit=case.session, actor=actor_of(cast.desk), now=lived.MONDAY)
+        confirm_pencilled(case=case.case, visit=case.session, actor=actor_of(cast.desk), now=lived.MONDAY)
         over(case)
         assert "Find a time for the session" not in steps(cast.desk, case.case)
-        lived.fresh(case.session)
         case.session.booking.refresh_from_db()
         case.session.booking.status = "fulfilled"
         case.session.booking.save()

@@ -14,6 +14,7 @@ from tests.whitening.casebook import lived
 from tests.whitening.casebook.lived import Lived
 from whitening.casebook import booking_marks
 from whitening.casebook.gates import Gate, GateState
+from whitening.cases.models import VisitPurpose
 from whitening.recall.actions import record_reply
 from whitening.recall.triage import Answers
 from whitening.screening.examination import Gums
@@ -106,7 +107,7 @@ def test_a_ready_session_is_ready(cast: Cast) -> None:
 
 def test_a_consultation_is_ready_once_the_answers_are_there(cast: Cast, clock: time_machine.Traveller) -> None:
     call = lived.called(cast)
-    visit = lived.book(call, lived.VisitPurpose.CONSULTATION, earliest_at=lived.MONDAY)
+    visit = lived.book(call, VisitPurpose.CONSULTATION, earliest_at=lived.MONDAY)
     clock.move_to(lived.MONDAY)
 
     def kind() -> str:

@@ -24,7 +24,7 @@ from whitening.casebook.actions import (
     confirm_pencilled,
 )
 from whitening.casebook.lead_times import earliest_for
-from whitening.cases.actions import CaseClosed, TooYoung, close_case
+from whitening.cases.actions import CaseClosed, TooYoung, close_case, open_case
 from whitening.cases.models import Case, CaseVisit, CloseReason, PlannedLight, VisitPurpose
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
@@ -126,7 +126,7 @@ class TestUnder18:
         details = Details(name="Jun Park", birth_on=date(2008, 3, 3), email="jun@example.org")
         desk = cast.desk
         patient = register_patient(site=cast.fernbrook, details=details, user=desk, actor=actor_of(desk), now=NOW)
-        case = lived.open_case(
+        case = open_case(
             patient=patient, wishes="Lighter.", expected_cycles=4, user=desk, actor=actor_of(desk), now=NOW
         )
         patient.birth_on = date(2008, 3, 10)

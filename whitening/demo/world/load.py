@@ -1,6 +1,6 @@
 """The whole demo world: three months behind, two weeks ahead, the same for the same seed and the same day."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date, datetime, time, timedelta
 from random import Random
 
@@ -38,7 +38,7 @@ AHEAD = (
 Say = Callable[[str], None]
 
 
-def load(*, seed: int, today: date, say: Say) -> House:
+def load(*, seed: int, today: date, say: Say, past_cases: int = PAST_CASES, ahead: Sequence[str] = AHEAD) -> House:
     """Builds everything through the program's own actions. Must run on an empty, migrated database."""
     random = Random(seed)  # noqa: S311  (invented people, not secrets)
     first_on = today - timedelta(weeks=WEEKS_BEHIND)
@@ -46,15 +46,15 @@ def load(*, seed: int, today: date, say: Say) -> House:
     with living_at(opened_at):
         house = build(now=opened_at, opened_on=first_on)
     say("the practice stands")
-    everybody = people.patients(random, PAST_CASES + len(AHEAD))
-    for number, invented in enumerate(everybody[:PAST_CASES]):
+    everybody = people.patients(random, past_cases + len(ahead))
+    for number, invented in enumerate(everybody[:past_cases]):
         _past(house, random, invented, first_on + timedelta(days=2 + number * 3), today)
-    say(f"{PAST_CASES} cases of the last three months")
-    for invented, sort in zip(everybody[PAST_CASES:], AHEAD, strict=True):
+    say(f"{past_cases} cases of the last three months")
+    for invented, sort in zip(everybody[past_cases:], ahead, strict=True):
         _ahead(house, random, invented, sort, today)
     with living_at(_midnight(house, today)):
         check_lights(house, now=_midnight(house, today))
-    say(f"{len(AHEAD)} people in the two weeks ahead")
+    say(f"{len(ahead)} people in the two weeks ahead")
     return house
 
 

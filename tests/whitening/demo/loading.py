@@ -1,0 +1,78 @@
+"""Run as a program in a demo of its own: loads the invented practice and prints what it holds as JSON.
+
+`python -m tests.whitening.demo.loading SEED DAY [PAST AHEAD…]`: all of it, or so many past cases and these ahead.
+"""
+
+import clinic.config.zones  # noqa: F401  (first: before anything imports zoneinfo)
+
+# isort: split
+import json
+import sys
+from collections import Counter
+from datetime import date, datetime, time, timedelta
+from io import StringIO
+
+import django
+
+django.setup()
+
+from django.core.management import CommandError, call_command  # noqa: E402
+
+from clinic.diary.models import Booking  # noqa: E402
+from clinic.diary.reading import bookings_on  # noqa: E402
+from clinic.messages.models import DueMessage  # noqa: E402
+from clinic.patients.models import Patient  # noqa: E402
+from clinic.trail.models import TrailEntry  # noqa: E402
+from whitening.casebook.facts import stages_of  # noqa: E402
+from whitening.cases.models import Case, ShadeReading  # noqa: E402
+from whitening.demo.world.load import AHEAD, PAST_CASES, load  # noqa: E402
+from whitening.recall.models import FollowUp, Reply, Review  # noqa: E402
+
+
+def refused() -> str:
+    try:
+        call_command("load_demo")
+    except CommandError as error:
+        return str(error)
+    return "loaded twice"
+
+
+def verified() -> str:
+    said = StringIO()
+    call_command("trail_seal", stdout=said)
+    call_command("trail_verify", stdout=said)
+    return said.getvalue()
+
+
+def main(seed: int, today: date, past_cases: int, ahead: list[str]) -> None:
+    house = load(seed=seed, today=today, say=lambda _words: None, past_cases=past_cases, ahead=ahead)
+    stages = stages_of(Case.objects.values_list("pk", flat=True))
+    fortnight = [day for number in range(14) for day in bookings_on(house.site, today + timedelta(days=number))]
+    noon = datetime.combine(today, time(12), tzinfo=house.site.zone)
+    seen = {
+        "patients": list(Patient.objects.order_by("pk").values_list("name", flat=True)),
+        "visits": [f"{row.wall_on} {row.wall_time:%H:%M} {row.status}" for row in Booking.objects.order_by("pk")],
+        "shades": list(ShadeReading.objects.order_by("pk").values_list("tab", flat=True)),
+        "stages": Counter(stage.value for stage in stages.values()),
+        "follow_ups": Counter(FollowUp.objects.values_list("state", flat=True)),
+        "replies": [reply.answers for reply in Reply.objects.order_by("pk")],
+        "reviews": Review.objects.count(),
+        "messages": Counter(DueMessage.objects.values_list("kind", flat=True)),
+        "verbs": Counter(TrailEntry.objects.values_list("verb", flat=True)),
+        "ahead": len(fortnight),
+        "today": len(bookings_on(house.site, today)),
+        "from_the_future": FollowUp.objects.filter(planned_at__gt=noon).count(),
+        "again": refused(),
+        "verified": verified(),
+    }
+    json.dump(seen, sys.stdout)
+
+
+if __name__ == "__main__":
+    given = sys.argv[1:]
+    main(
+        int(given[0]),
+        date.fromisoformat(given[1]),
+        int(given[2]) if len(given) > 2 else PAST_CASES,
+        given[3:] or list(AHEAD),
+    )

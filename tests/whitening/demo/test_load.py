@@ -1,0 +1,71 @@
+"""The invented practice: the same for the same seed and day, alive on Today, and with a sound trail."""
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests import environment
+
+ROOT = Path(__file__).resolve().parents[3]
+A_FEW = ("1", "called", "agreed")
+
+
+def run(folder: Path, *command: str) -> str:
+    values = environment.values(var_dir=folder, database_url=environment.sqlite_url(folder), demo=True)
+    kept = {key: value for key, value in os.environ.items() if not key.startswith("CASEBOOK_")}
+    call = [sys.executable, "-m", *command]
+    done = subprocess.run(call, capture_output=True, text=True, env=kept | values, cwd=ROOT, check=False)
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+@pytest.fixture
+def empty(tmp_path: Path) -> Path:
+    """A migrated database with nobody in it; each load works on a copy of its own."""
+    (tmp_path / "empty" / "static").mkdir(parents=True)
+    run(tmp_path / "empty", "tests.furnish")
+    return tmp_path / "empty"
+
+
+def loaded(empty: Path, name: str, *, seed: int, sizes: tuple[str, ...] = ()) -> dict[str, Any]:
+    folder = empty.with_name(name)
+    shutil.copytree(empty, folder)
+    today = datetime.now(tz=UTC).date().isoformat()
+    seen: dict[str, Any] = json.loads(run(folder, "tests.whitening.demo.loading", str(seed), today, *sizes))
+    return seen
+
+
+@pytest.mark.timeout(600)
+def test_a_few_lives(empty: Path) -> None:
+    """One case of long ago, one caller and one who has agreed: twice the same, and then it is refused."""
+    first = loaded(empty, "first", seed=1, sizes=A_FEW)
+    assert first == loaded(empty, "second", seed=1, sizes=A_FEW)
+    assert len(first["patients"]) == 3
+    assert first["stages"]["closed"] == first["reviews"] == 1
+    assert len(first["shades"]) == 3
+    assert first["messages"]["two_day_check"] == 1
+    assert first["follow_ups"].get("call", 0) == 0
+    assert first["from_the_future"] == 0
+    assert first["again"] == "There is a practice in this database already. Load the demo into an empty one."
+    assert "The trail holds." in first["verified"], first["verified"]
+
+
+@pytest.mark.timeout(3600)
+@pytest.mark.skipif("not config.getoption('--soak')")
+def test_all_of_it(empty: Path, note: Callable[..., None]) -> None:
+    seen, other = loaded(empty, "all", seed=1), loaded(empty, "other", seed=2)
+    assert seen["patients"] != other["patients"]
+    assert len(seen["patients"]) == len(set(seen["patients"])) == 34
+    assert seen["reviews"] >= 10
+    assert seen["ahead"] >= 10
+    assert {"questions", "agreed", "following_up", "closed"} <= seen["stages"].keys()
+    assert sum(seen["follow_ups"].values()) >= 24
+    note(patients=len(seen["patients"]), visits=len(seen["visits"]), reviews=seen["reviews"])
