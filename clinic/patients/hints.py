@@ -24,6 +24,8 @@ class Section:
     code: str
     template: str
     context: Callable[[HttpRequest, Patient], dict[str, Any]]
+    # What is done with a patient comes before what is kept of them.
+    position: int = 50
 
 
 def register_birth_hint(hint: BirthHint) -> None:
@@ -40,4 +42,4 @@ def birth_hints(*, birth_on: date, today: date) -> list[StrOrPromise]:
 
 
 def sections() -> list[Section]:
-    return list(_sections.values())
+    return sorted(_sections.values(), key=lambda section: (section.position, section.code))

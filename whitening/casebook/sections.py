@@ -23,4 +23,4 @@ def _context(request: HttpRequest, patient: Patient) -> dict[str, Any]:
     }
 
 
-CASES = Section("cases", "casebook_pages/_patient_section.html", _context)
+CASES = Section("cases", "casebook_pages/_patient_section.html", _context, position=10)

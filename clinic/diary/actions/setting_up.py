@@ -70,7 +70,13 @@ def set_minutes(*, visit_type: VisitType, minutes: Mapping[int, int], user: User
             segment.save(update_fields=["minutes", "basis"])
         visit_type.version += 1
         visit_type.save(update_fields=["version"])
-        _record("diary.visit_type_changed", visit_type.site, actor, visit_type.pk, {"minutes": {str(pk): length for pk, length in minutes.items()}})
+        _record(
+            "diary.visit_type_changed",
+            visit_type.site,
+            actor,
+            visit_type.pk,
+            {"minutes": {str(pk): length for pk, length in minutes.items()}},
+        )
     return visit_type
 
 

@@ -13,8 +13,9 @@ from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability, may, require
-from clinic.diary import actions, marks
+from clinic.diary import actions, confirming, marks
 from clinic.diary.access import access_booking
+from clinic.diary.holding import course, holds
 from clinic.diary.models import COMING, Booking, Status
 from clinic.trail.actor import Actor
 from clinic.trail.clock import now
@@ -23,7 +24,7 @@ from clinic.trail.refusals import Refusal
 Act = Callable[[Booking, Actor, datetime], Booking]
 _ACTS: dict[str, tuple[Act, StrOrPromise, frozenset[Status]]] = {
     "confirm": (
-        lambda booking, actor, at: actions.confirm(booking=booking, actor=actor, now=at),
+        lambda booking, actor, at: confirming.confirm(booking=booking, actor=actor, now=at),
         gettext_lazy("Confirm"),
         frozenset({Status.PROPOSED, Status.PENDING}),
     ),
@@ -106,11 +107,13 @@ def booking_page(
     request: StaffRequest, booking: Booking, form: CancelForm | None = None, *, status: int = 200
 ) -> HttpResponse:
     at = now()
+    claims = list(booking.claims.filter(active=True).select_related("resource"))
     may_book = may(request.user, Capability.DIARY_BOOK, booking.site)
     possible = [(code, word) for code, (_do, word, allowed) in _ACTS.items() if may_book and booking.status in allowed]
     context = {
         "booking": booking,
-        "claims": list(booking.claims.select_related("resource").order_by("start_at", "pk")),
+        "holds": holds(claims),
+        "course": course(claims),
         "acts": possible,
         "form": form or CancelForm(),
         "can_hand_over": booking.status in COMING and may(request.user, Capability.CONSENT_HAND_OUT, booking.site),

@@ -84,7 +84,11 @@ def hours(request: StaffRequest, pk: int) -> HttpResponse:
         _save_hours(request, resource, form)
         messages.success(request, _("The hours are saved."))
         return redirect("setup_hours", pk=pk)
-    context = {"form": form, "resource": resource, "patterns": resource.patterns.order_by("weekday", "from_on")}
+    context = {
+        "form": form,
+        "resource": resource,
+        "patterns": resource.patterns.exclude(until_on__lte=today).order_by("weekday", "from_on", "from_time"),
+    }
     return render(request, "diary/setup/hours.html", context, status=422 if form.is_bound else 200)
 
 

@@ -1,0 +1,48 @@
+"""A world with a furnished diary that is open every day, and four visits tomorrow, one of them pencilled."""
+
+from datetime import date, datetime, time, timedelta
+
+from clinic.accounts.models import Role
+from clinic.diary import actions
+from clinic.diary.actions.setting_up import set_hours
+from clinic.diary.engine.working import instant
+from clinic.diary.models import Resource, VisitCode
+from clinic.patients.models import Patient
+from clinic.trail.clock import real_now
+from tests.cast import Cast, actor_of, open_practice
+from tests.clinic.diary.house import SINCE, another_patient, furnish, visit
+
+
+def tomorrow(cast: Cast) -> date:
+    return real_now().astimezone(cast.fernbrook.zone).date() + timedelta(days=1)
+
+
+def fill() -> None:
+    cast = open_practice()
+    furnish(cast)
+    # One person who may do everything on these pages.
+    cast.desk.memberships.create(site=cast.fernbrook, role=Role.ASSISTANT)
+    for resource in Resource.objects.all():
+        set_hours(
+            resource=resource,
+            weekdays=range(7),
+            from_time=time(8),
+            to_time=time(18),
+            from_on=SINCE,
+            user=cast.manager,
+            actor=actor_of(cast.manager),
+        )
+    at = instant(tomorrow(cast), time(9), cast.fernbrook.zone)
+    _book(cast, cast.patient, VisitCode.CONSULTATION, at)
+    _book(cast, another_patient(cast, 1), VisitCode.PROBLEM, at)
+    _book(cast, another_patient(cast, 2), VisitCode.REVIEW, at + timedelta(hours=1))
+    _book(cast, another_patient(cast, 3), VisitCode.TREATMENT, at + timedelta(hours=2), lapses=True)
+    assert cast.teenager.pk
+
+
+def _book(cast: Cast, patient: Patient, code: str, at: datetime, *, lapses: bool = False) -> None:
+    now = real_now()
+    request = actions.BookingRequest(
+        patient, visit(code), at, cycles=4 if lapses else 0, lapses_at=now + timedelta(hours=5) if lapses else None
+    )
+    actions.book(site=cast.fernbrook, request=request, actor=actor_of(cast.desk), now=now)

@@ -1,0 +1,125 @@
+"""The register and the diary in a real browser: nobody is shut out, the keys work, nothing is refused by the policy."""
+
+from collections.abc import Iterator
+from datetime import timedelta
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from clinic.trail.clock import real_now
+from tests import world
+from tests.browser import Device, Watched, axe
+from tests.cast import PASSWORD
+from tests.world import World
+
+pytestmark = [pytest.mark.world, pytest.mark.timeout(300)]
+DEVICES: tuple[Device, ...] = ("desk", "phone")
+TOMORROW, DAY_AFTER = ((real_now() + timedelta(days=days)).date().isoformat() for days in (1, 2))
+
+
+@pytest.fixture(scope="module")
+def diary_world() -> Iterator[World]:
+    with world.start("embedded", seed="tests.clinic.diary.seed") as started:
+        yield started
+
+
+def enter(watched: Watched, running: World, path: str, *, device: Device = "desk", who: str = "dana") -> Page:
+    page = watched.open(running.address, device=device)
+    page.goto(f"/sign-in/?next={path}")
+    page.locator("input[name=login]").fill(f"{who}@example.org")
+    page.locator("input[name=password]").fill(PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+    page.wait_for_url(f"**{path}")
+    return page
+
+
+PAGES = [
+    "/patients/",
+    "/patients/?q=nobody",
+    "/patients/new/",
+    "/patients/1/",
+    "/patients/1/change/",
+    "/patients/1/time/",
+    f"/diary/{TOMORROW}/",
+    "/diary/2026-01-01/",
+    "/bookings/1/",
+    "/bookings/4/",
+    "/bookings/1/move/",
+]
+
+
+@pytest.mark.parametrize("device", DEVICES)
+def test_no_page_shuts_anybody_out(diary_world: World, watched_browser: Watched, device: Device) -> None:
+    page = enter(watched_browser, diary_world, "/patients/", device=device)
+    for address in PAGES:
+        page.goto(address)
+        axe(page)
+        # Nothing to push sideways, but for a table inside its own frame.
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), f"{address} is wider than {device}"
+
+
+def test_the_keys_of_the_diary(diary_world: World, watched_browser: Watched) -> None:
+    page = enter(watched_browser, diary_world, f"/diary/{TOMORROW}/")
+    links = page.locator("[data-grid] a")
+    expect(links).to_have_count(4)
+    page.keyboard.press("ArrowDown")
+    expect(links.nth(0)).to_be_focused()
+    page.keyboard.press("ArrowRight")
+    expect(page.get_by_role("link", name="09:00 Ines Costa 1")).to_be_focused()
+    page.keyboard.press("ArrowLeft")
+    expect(page.get_by_role("link", name="09:00 Amara Nwosu")).to_be_focused()
+    page.keyboard.press("ArrowDown")
+    expect(page.get_by_role("link", name="10:00 Ines Costa 2")).to_be_focused()
+    page.keyboard.press("ArrowUp")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Amara Nwosu: Consultation")
+    page.go_back()
+    page.keyboard.press("?")
+    dialog = page.locator("dialog[open]")
+    expect(dialog).to_contain_text("Book a visit: find the patient first")
+    axe(page)
+    page.keyboard.press("Escape")
+    page.keyboard.press("]")
+    page.wait_for_url(f"**/diary/{DAY_AFTER}/")
+    page.keyboard.press("n")
+    page.wait_for_url("**/patients/")
+    page.keyboard.press("n")
+    page.wait_for_url("**/patients/new/")
+
+
+def test_search_duplicates_and_age_while_somebody_types(diary_world: World, watched_browser: Watched) -> None:
+    page = enter(watched_browser, diary_world, "/patients/")
+    page.locator("#q").press_sequentially("amaar")
+    expect(page.locator("#found a")).to_have_text(["Amara Nwosu"])
+    page.goto("/patients/new/")
+    page.get_by_label("Full name").fill("Nwosu Amara")
+    page.get_by_label("Date of birth").fill("17 5 1990")
+    page.get_by_label("Telephone").focus()
+    expect(page.locator("#look-alikes")).to_contain_text("same name and date of birth")
+    page.get_by_label("Date of birth").fill("12 8 2020")
+    expect(page.locator("#look-alikes")).to_contain_text("Whitening not before 12 Aug 2038, the 18th birthday.")
+    axe(page)
+
+
+def test_a_visit_is_found_and_booked_in_two_presses(diary_world: World, watched_browser: Watched) -> None:
+    watched_browser.expected += ["409"]
+    page = enter(watched_browser, diary_world, "/patients/5/time/")
+    page.locator("main form[method=post] button").first.click()
+    page.wait_for_url("**/bookings/*/")
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Jip de Wit: Consultation")
+    # Pressing again in an older window books nothing twice.
+    page.go_back()
+    page.locator("main form[method=post] button").first.click()
+    expect(page.get_by_role("alert")).to_contain_text("time")
+    axe(page)
+
+
+def test_the_patients_page_on_the_practices_tablet(diary_world: World, watched_browser: Watched) -> None:
+    page = enter(watched_browser, diary_world, "/bookings/2/", device="tablet")
+    page.get_by_role("button", name="Hand over the tablet").click()
+    page.wait_for_url("**/p/before/")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Before your visit")
+    axe(page)
+    page.set_viewport_size({"width": 390, "height": 844})
+    axe(page)
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
