@@ -72,6 +72,7 @@ def _facts(case: Case, ask: Ask, stock: Stock) -> GateFacts:
         has_plan=plan is not None,
         law_clear=law.clear,
         law_words=tuple(finding.rule.finding for finding in law.findings if finding.grade >= Grade.NOT_YET),
+        operator_known=ask.carried_out_by is not None,
         earliest_next_on=last_on + timedelta(days=days_between) if last_on else None,
         last_session_on=last_on,
         least_days_between=days_between,

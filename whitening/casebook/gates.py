@@ -50,6 +50,7 @@ class GateFacts:
     has_plan: bool = False
     law_clear: bool = False
     law_words: tuple[StrOrPromise, ...] = ()
+    operator_known: bool = True
     signed_this_plan: bool = False
     countersigned: bool = False
     withdrawn: bool = False
@@ -130,8 +131,14 @@ def plan(facts: GateFacts) -> Gate:
     if not facts.has_plan:
         return Gate("plan", _("Plan"), GateState.SHUT, (_("No plan yet"),), "plan")
     if not facts.law_clear:
-        return Gate("plan", _("Plan"), GateState.SHUT, facts.law_words or (_("Local rules are not met"),), "plan")
+        return Gate("plan", _("Plan"), GateState.SHUT, facts.law_words or (_why_law(facts),), "plan")
     return Gate("plan", _("Plan"), GateState.OPEN, (), "plan")
+
+
+def _why_law(facts: GateFacts) -> StrOrPromise:
+    if not facts.operator_known:
+        return _("No clinician is booked yet who carries it out")
+    return _("Local rules are not met")
 
 
 def consent(facts: GateFacts) -> Gate:

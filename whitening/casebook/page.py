@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from itertools import groupby
 
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
@@ -30,8 +31,10 @@ from whitening.recall.kinds import HOW_ARE_YOU
 from whitening.recall.models import Review
 from whitening.shade.tabs import CLASSICAL_16
 
-TIMELINE_MOST = 200
+TIMELINE_MOST = 400
 MESSAGES_MOST = 50
+# Nothing is started any more, so nothing has to be clear.
+_TREATED = {Stage.FOLLOWING_UP, Stage.CLOSED}
 _COMING = {Status.PROPOSED, Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}
 
 
@@ -81,7 +84,7 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
     return CasePage(
         stage=stage,
         plan=plan_in_force(case),
-        gates=[] if case.closed_at else [_for_reader(gate, case, user) for gate in gates],
+        gates=[] if stage in _TREATED else [_for_reader(gate, case, user) for gate in gates],
         gates_on=facts.today,
         is_gates_day=facts.today == today,
         waits_until=waiting_until(deferred_until=case.deferred_until, not_before=facts.not_before, today=today),
@@ -151,7 +154,20 @@ def timeline(case: Case) -> list[Entry]:
         for row in rows
     ]
     first_at = case.opened_at - timedelta(minutes=1)
-    return sorted((one for one in entries if one.at >= first_at), key=lambda one: one.at, reverse=True)
+    return _in_short(sorted((one for one in entries if one.at >= first_at), key=lambda one: one.at, reverse=True))
+
+
+def _in_short(entries: Sequence[Entry]) -> list[Entry]:
+    """The same thing by the same person several times in a row is one line: a session is forty taps."""
+    short: list[Entry] = []
+    for _same, alike in groupby(entries, key=lambda one: (one.actor_name, str(one.sentence))):
+        same = list(alike)
+        newest = same[0]
+        if len(same) > 1:
+            times = _("%(sentence)s (%(count)s times)") % {"sentence": newest.sentence, "count": len(same)}
+            newest = replace(newest, sentence=times)
+        short.append(newest)
+    return short
 
 
 def _documents(case: Case) -> list[IssuedDocument]:

@@ -107,7 +107,7 @@ def _register_alert() -> None:
             compose=_alert,
             wording=f"recall/messages/{ON_CALL_ALERT}",
             lasts=timedelta(days=1),
-            safety=True,
+            safety=False,
             # At any hour: a worrying answer does not wait for the morning.
             on_request=True,
             recipient=_on_call,

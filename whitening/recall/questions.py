@@ -3,6 +3,19 @@
 from django.utils.translation import gettext_lazy as _
 
 VERSION = "1"
+# The questions as headings, for staff who read the answers.
+SHORT = {
+    "swelling": _("Swelling, breathing, rash"),
+    "eye": _("Eyes"),
+    "sensitivity": _("Sensitivity, 0 to 10"),
+    "falling": _("Getting less"),
+    "woke_at_night": _("Woke at night"),
+    "one_tooth": _("One single tooth"),
+    "gums": _("Gums and lips"),
+    "painkillers": _("Painkillers"),
+    "satisfaction": _("How happy"),
+    "call_me": _("Wants a call"),
+}
 GUMS = [
     ("fine", _("fine")),
     ("white_fading", _("a white patch that is fading")),

@@ -16,11 +16,13 @@ from tests.support import nothing_written
 from tests.whitening.casebook import lived
 from tests.whitening.casebook.lived import Lived
 from tests.whitening.casebook.test_desk import text
+from tests.whitening.chairside import chairs
 from whitening.casebook.actions import confirm_pencilled
 from whitening.casebook.page import case_page, next_session
 from whitening.cases.actions import read_shade
 from whitening.cases.models import Case, Moment, VisitPurpose
 from whitening.chairside.models import Session
+from whitening.chairside.protocol.payloads import StopSignal
 from whitening.recall.actions import plan_after_session
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
@@ -180,8 +182,29 @@ class TestThePage:
             "Plan 1",
         ):
             assert shown in words
+        assert "provisional: teeth are dry</span></p>" not in words
         # Newest first.
         assert words.index("countersigned the consent") < words.index("opened a whitening case")
+
+    def test_dry_teeth_are_no_result(self, cast: Cast) -> None:
+        case = lived.called(cast)
+        for moment, tab in ((Moment.START, "A3"), (Moment.FINISH, "A1")):
+            read_shade(case=case.case, moment=moment, tab=tab, actor=actor_of(cast.clinician), now=NOW)
+        assert "7 steps lighter" in page(cast.clinician, case.case)
+        assert "provisional: teeth are dry</span></p>" in page(cast.clinician, case.case)
+
+    def test_what_was_done_often_is_one_line(self, cast: Cast) -> None:
+        case = lived.agreed(cast)
+        lived.here(case)
+        session = lived.started(case)
+        for minute in range(3):
+            chairs.tapped(cast, session, StopSignal(), after=minute)
+        assert "recorded at the chair (3 times)" in page(cast.clinician, case.case)
+
+    def test_once_all_is_treated_nothing_has_to_be_clear(self, cast: Cast) -> None:
+        case = lived.agreed(cast)
+        over(case)
+        assert "Clear to start" not in page(cast.clinician, case.case)
 
     def test_darker_is_said_as_well(self, cast: Cast) -> None:
         case = lived.called(cast)

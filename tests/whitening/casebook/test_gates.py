@@ -72,6 +72,12 @@ def said(gate: Gate) -> tuple[str, list[str]]:
         (plan, {}, "open", []),
         (plan, {"has_plan": False}, "shut", ["No plan yet"]),
         (plan, {"law_clear": False}, "shut", ["Local rules are not met"]),
+        (
+            plan,
+            {"law_clear": False, "operator_known": False},
+            "shut",
+            ["No clinician is booked yet who carries it out"],
+        ),
         (plan, {"law_clear": False, "law_words": ("Too strong here",)}, "shut", ["Too strong here"]),
         (consent, {}, "open", []),
         (consent, {"signed_this_plan": False}, "shut", ["Not signed for this plan"]),

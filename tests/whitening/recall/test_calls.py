@@ -155,7 +155,7 @@ class TestThePageOfAWorryingAnswer:
         client = sign_in(cast.clinician)
         where = reverse("escalation", args=[escalation.pk])
         words = client.get(where).content.decode()
-        for shown in ("How sensitive are your teeth now?", "The patient was told", "Cleo Haddad", "+44 20 7946 0101"):
+        for shown in ("Sensitivity, 0 to 10", "The patient was told", "Cleo Haddad", "+44 20 7946 0101"):
             assert shown in words
         answer = client.post(where, {"words": "Called, eases off."}, follow=True)
         assert "Settled." in answer.content.decode()

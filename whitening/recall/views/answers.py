@@ -17,6 +17,7 @@ from whitening.recall import actions
 from whitening.recall.advice import advice
 from whitening.recall.forms import HowAreYouForm, SettleForm
 from whitening.recall.models import Escalation
+from whitening.recall.questions import SHORT
 from whitening.recall.triage import kept
 
 
@@ -86,12 +87,12 @@ def _page(request: StaffRequest, found: Escalation, form: SettleForm, *, status:
 
 
 def spoken(answers: Mapping[str, object]) -> list[tuple[object, object]]:
-    """(question, answer) in the words of the form, for what was answered."""
+    """(heading, answer) in the words of the form, for what was answered."""
     found: list[tuple[object, object]] = []
     for name, field in HowAreYouForm().fields.items():
         value = answers.get(name)
         if isinstance(value, bool):
             value = "yes" if value else "no"
         if value is not None:
-            found.append((field.label, dict(getattr(field, "choices", ())).get(value, value)))
+            found.append((SHORT[name], dict(getattr(field, "choices", ())).get(value, value)))
     return found
