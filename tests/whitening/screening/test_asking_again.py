@@ -89,6 +89,13 @@ def test_as_before_only_after_each_was_shown(case: Case, nurse: Client) -> None:
     assert "Each item needs an answer today" in refused.content.decode()
 
 
+def test_as_before_sweeps_no_ticked_reply_away(case: Case, nurse: Client) -> None:
+    fields = {"shown": items(case), "as_before": "1", "cold_sore": "yes"}
+    nurse.post(reverse("reask", args=[case.pk]), fields)
+    assert Reask.objects.get().changed == ["cold_sore"]
+    assert outcome_of(case, today=NOW.date()).finding("HSV-01") is not None
+
+
 def test_no_reply_is_never_the_usual_one(case: Case, nurse: Client) -> None:
     with nothing_written():
         assert send(nurse, case, leave_out="illness").status_code == 422

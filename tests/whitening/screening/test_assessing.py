@@ -3,6 +3,7 @@
 from datetime import timedelta
 
 import pytest
+from django.db.models import CharField
 from django.test import Client
 from django.urls import reverse
 
@@ -17,7 +18,8 @@ from whitening.screening.decisions import DecisionKind, kinds_for
 from whitening.screening.models import Decision
 from whitening.screening.outcome import Finding, State
 from whitening.screening.reading import outcome_of
-from whitening.screening.rulebook import rule, rules
+from whitening.screening.rulebook import RULES_VERSION, rule, rules
+from whitening.screening.teeth import teeth
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("at_now")]
 
@@ -206,6 +208,15 @@ def test_reading_is_noted_and_writes_nothing_else(cast: Cast, case: Case) -> Non
     client = sign_in(cast.clinician)
     with nothing_written():
         page(client, case)
+
+
+def test_what_is_written_fits_its_column() -> None:
+    """SQLite takes any length; PostgreSQL does not."""
+    every_tooth = "restorations:" + ",".join(teeth()) + "@" + NOW.isoformat()
+    for field, value in (("rules_version", RULES_VERSION), ("basis", every_tooth)):
+        column = Decision._meta.get_field(field)
+        assert isinstance(column, CharField)
+        assert 0 < len(value) <= (column.max_length or 0)
 
 
 def test_what_is_offered_is_what_can_be_recorded() -> None:

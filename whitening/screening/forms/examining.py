@@ -71,15 +71,16 @@ class ExaminationForm(forms.Form):
     """Nothing is ticked beforehand: what nobody looked at stays open, and is never "no"."""
 
     everything = forms.BooleanField(
-        label=_("I looked at all of these today"),
+        label=_("I looked at everything today"),
         required=False,
-        help_text=_("Or tick below what you looked at. The rest stays open and is not counted as free of findings."),
+        help_text=_("Teeth, fillings, gums, tongue, cheeks, lips, and the list of medicines."),
     )
     looked_at = forms.MultipleChoiceField(
         label=_("Looked at today"),
         choices=list(ITEM_LABELS.items()),
         widget=forms.CheckboxSelectMultiple,
         required=False,
+        help_text=_("What is not ticked stays open and is not counted as free of findings."),
     )
     inflamed = forms.BooleanField(label=_("Gums bleed or are inflamed"), required=False)
     periodontitis = forms.ChoiceField(
@@ -122,7 +123,7 @@ class ExaminationForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
         if not (self.errors or self._looked()):
-            self.add_error("looked_at", _("Tick what you looked at, or that you looked at all of it."))
+            self.add_error("looked_at", _("Tick what you looked at, or that you looked at everything."))
         return cleaned
 
     def examination(self, *, now: datetime, site: Site, profession: str) -> Examination:

@@ -15,7 +15,8 @@ class DecisionSort(models.TextChoices):
 class Decision(models.Model):
     case = models.ForeignKey("whitening_cases.Case", on_delete=models.PROTECT, related_name="decisions")
     rule = models.CharField(max_length=12)
-    rules_version = models.CharField(max_length=24)
+    # One number for each family of rules.
+    rules_version = models.CharField(max_length=255)
     sort = models.CharField(max_length=12, choices=DecisionSort)
     # A decision holds only while the finding rests on the same answers and the same examination.
     basis = models.CharField(max_length=200)

@@ -52,10 +52,10 @@ def reask(request: StaffRequest, pk: int) -> HttpResponse:
 
 
 def _replies(request: StaffRequest, items: tuple[ReaskItem, ...]) -> dict[str, str]:
-    if "as_before" in request.POST:
-        return {item.id: item.usual for item in items}
+    """ "All as before" answers only what was not ticked: a reply that was ticked is never swept away by it."""
     given = {item.id: request.POST.get(item.id, "") for item in items}
-    return {name: reply for name, reply in given.items() if reply}
+    ticked = {name: reply for name, reply in given.items() if reply}
+    return {item.id: item.usual for item in items} | ticked if "as_before" in request.POST else ticked
 
 
 def _declined(row: Reask) -> bool:
