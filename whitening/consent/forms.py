@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from django import forms
+from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from whitening.consent.actions import SignatureInput, TalkDetails
@@ -77,7 +78,7 @@ class PhotosForm(forms.Form):
         for use in PhotoUse:
             chosen = (held or {}).get(use)
             self.fields[f"photo_{use.value}"] = forms.ChoiceField(
-                label=use.label,
+                label=format_lazy(_("Photographs may be used {use}"), use=use.label),
                 choices=YES_NO,
                 initial={True: "yes", False: "no", None: None}[chosen],
                 widget=forms.RadioSelect,
@@ -98,10 +99,13 @@ class SignForm(PhotosForm):
     strokes = forms.CharField(widget=forms.HiddenInput, required=False, max_length=200_000)
     declared = forms.BooleanField(
         label=_("I have read this, it was talked through with me, and I agree to it."),
-        required=False,
+        error_messages={"required": _("Tick the sentence above your signature if it is true for you.")},
     )
     name = forms.CharField(
-        label=_("My full name"), max_length=200, required=False, widget=forms.TextInput(attrs={"autocomplete": "off"})
+        label=_("My full name"),
+        max_length=200,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+        error_messages={"required": _("Write your full name.")},
     )
     typed = forms.BooleanField(
         label=_("I do not draw in the box: my typed name is my signature, and I mean it as that"), required=False

@@ -110,8 +110,8 @@ def test_nothing_is_ticked_beforehand(phone: Client) -> None:
 
 
 MISSING = [
-    ({"declared": None}, 409, "Tick the sentence above your signature"),
-    ({"name": " "}, 409, "Write your full name."),
+    ({"declared": None}, 422, "Tick the sentence above your signature"),
+    ({"name": " "}, 422, "Write your full name."),
     ({"strokes": ""}, 409, "Sign in the box, or choose to sign by typing your name."),
     ({"strokes": "[[[500,150,0]]]"}, 409, "Sign in the box, or choose to sign by typing your name."),
     ({"strokes": "[[[1,2,3,4]]]"}, 422, "The signature could not be read."),
