@@ -74,7 +74,7 @@ def book(cast: Cast, start_at: datetime, *, code: str = VisitCode.CONSULTATION, 
 
 
 def pencil(cast: Cast, start_at: datetime, **changes: Any) -> Booking:
-    given = {"code": VisitCode.TREATMENT, "cycles": 4, "lapses_at": NOW + timedelta(days=1)}
+    given: dict[str, Any] = {"code": VisitCode.TREATMENT, "cycles": 4, "lapses_at": NOW + timedelta(days=1)}
     return book(cast, start_at, **given | changes)
 
 

@@ -1,5 +1,6 @@
 """One visit's page: what can be done with it now, by whom, and what happens when somebody else was faster."""
 
+from collections.abc import Iterator
 from datetime import timedelta
 
 import pytest
@@ -18,9 +19,9 @@ from tests.support import nothing_written
 
 
 @pytest.fixture(autouse=True)
-def _at_now() -> "time_machine.travel":
-    with time_machine.travel(NOW, tick=False) as traveller:
-        yield traveller
+def _at_now() -> Iterator[None]:
+    with time_machine.travel(NOW, tick=False):
+        yield
 
 
 @pytest.fixture

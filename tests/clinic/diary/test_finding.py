@@ -1,5 +1,6 @@
 """Find a time, and move a visit: openings one press away; whoever comes too late is told and shown the next."""
 
+from collections.abc import Iterator
 from datetime import timedelta
 
 import pytest
@@ -21,9 +22,9 @@ NEXT_MONTH = "2026-04-01"
 
 
 @pytest.fixture
-def at_now() -> "time_machine.travel":
-    with time_machine.travel(NOW, tick=False) as traveller:
-        yield traveller
+def at_now() -> Iterator[None]:
+    with time_machine.travel(NOW, tick=False):
+        yield
 
 
 @pytest.fixture
@@ -31,7 +32,7 @@ def desk(diary: Cast) -> Client:
     return sign_in(diary.desk)
 
 
-def look(client: Client, patient: Patient, **asked: object) -> Answer:
+def look(client: Client, patient: Patient, **asked: str | int) -> Answer:
     return client.get(reverse("find_time", kwargs={"patient_pk": patient.pk}), asked)
 
 
@@ -77,7 +78,12 @@ def test_wrong_method(diary: Cast, desk: Client) -> None:
 
 def test_what_is_looked_for(diary: Cast, desk: Client) -> None:
     person = resource("Bo Lindqvist").pk
-    asked = {"visit_type": visit(VisitCode.TREATMENT).pk, "cycles": 3, "light_kind": "arch", "person": person}
+    asked: dict[str, str | int] = {
+        "visit_type": visit(VisitCode.TREATMENT).pk,
+        "cycles": 3,
+        "light_kind": "arch",
+        "person": person,
+    }
     page = look(desk, diary.patient, from_on=NEXT_MONTH, **asked)
     # Summer time by then: nine on the wall is eight in UTC.
     assert offered(page)[0] == "2026-04-01T08:00:00+00:00"

@@ -146,7 +146,8 @@ def drop_guard() -> None:
     statements = (
         [f"DROP TRIGGER {name}" for name in overlap._EVENTS]
         if SQLITE
-        else [f"ALTER TABLE resource_claim DROP CONSTRAINT {overlap.CONSTRAINT}"]
+        # Rows of this transaction whose foreign keys are still to be checked keep a table from being altered.
+        else ["SET CONSTRAINTS ALL IMMEDIATE", f"ALTER TABLE resource_claim DROP CONSTRAINT {overlap.CONSTRAINT}"]
     )
     with connection.cursor() as cursor:
         for statement in statements:
