@@ -121,6 +121,7 @@ class Migration(migrations.Migration):
                 ("sessions", models.PositiveSmallIntegerField(default=1, verbose_name="sessions")),
                 ("amount", models.DecimalField(decimal_places=2, max_digits=9, verbose_name="amount")),
                 ("active", models.BooleanField(default=True, verbose_name="in use")),
+                ("version", models.PositiveIntegerField(default=1)),
                 (
                     "site",
                     models.ForeignKey(
@@ -191,6 +192,38 @@ class Migration(migrations.Migration):
                 ),
                 ("needs_mixing", models.BooleanField(default=False, verbose_name="is mixed at the chair")),
                 (
+                    "mix_parts",
+                    models.DecimalField(
+                        blank=True, decimal_places=2, max_digits=6, null=True, verbose_name="parts of the peroxide"
+                    ),
+                ),
+                (
+                    "mix_other_parts",
+                    models.DecimalField(
+                        blank=True, decimal_places=2, max_digits=6, null=True, verbose_name="parts of what is mixed in"
+                    ),
+                ),
+                (
+                    "mix_density_g_ml",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=3,
+                        max_digits=5,
+                        null=True,
+                        verbose_name="density of the peroxide part, g/mL",
+                    ),
+                ),
+                (
+                    "mix_other_density_g_ml",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=3,
+                        max_digits=5,
+                        null=True,
+                        verbose_name="density of what is mixed in, g/mL",
+                    ),
+                ),
+                (
                     "mix_life_minutes",
                     models.PositiveSmallIntegerField(
                         blank=True, null=True, verbose_name="use within, minutes after mixing"
@@ -230,6 +263,14 @@ class Migration(migrations.Migration):
                     models.CheckConstraint(
                         condition=models.Q(("needs_mixing", False), ("mix_life_minutes__gte", 1), _connector="OR"),
                         name="product_mix_has_a_life",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("label_basis", "before_mixing"), _negated=True),
+                            models.Q(("mix_other_parts__gte", 0), ("mix_parts__gt", 0), ("needs_mixing", True)),
+                            _connector="OR",
+                        ),
+                        name="product_mix_has_its_parts",
                     ),
                 ],
             },

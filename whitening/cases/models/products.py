@@ -1,7 +1,14 @@
 """Products that a plan can name, with the strength and its basis as the label states them."""
 
+from typing import TYPE_CHECKING, Self
+
 from django.db import models
 from django.utils.translation import gettext_lazy as _
+
+from whitening.cases.peroxide import Mix
+
+if TYPE_CHECKING:
+    from clinic.accounts.models import User
 
 
 class ProductKind(models.TextChoices):
@@ -34,6 +41,17 @@ class Product(models.Model):
         _("hydrogen peroxide as used, % w/w"), max_digits=5, decimal_places=2, null=True, blank=True
     )
     needs_mixing = models.BooleanField(_("is mixed at the chair"), default=False)
+    mix_parts = models.DecimalField(_("parts of the peroxide"), max_digits=6, decimal_places=2, null=True, blank=True)
+    mix_other_parts = models.DecimalField(
+        _("parts of what is mixed in"), max_digits=6, decimal_places=2, null=True, blank=True
+    )
+    # Only where the parts are volumes: equal volumes of unequal liquids are not equal parts.
+    mix_density_g_ml = models.DecimalField(
+        _("density of the peroxide part, g/mL"), max_digits=5, decimal_places=3, null=True, blank=True
+    )
+    mix_other_density_g_ml = models.DecimalField(
+        _("density of what is mixed in, g/mL"), max_digits=5, decimal_places=3, null=True, blank=True
+    )
     mix_life_minutes = models.PositiveSmallIntegerField(_("use within, minutes after mixing"), null=True, blank=True)
     cycle_minutes_most = models.PositiveSmallIntegerField(
         _("longest time on the teeth, minutes"), null=True, blank=True
@@ -56,10 +74,26 @@ class Product(models.Model):
                 condition=models.Q(needs_mixing=False) | models.Q(mix_life_minutes__gte=1),
                 name="product_mix_has_a_life",
             ),
+            models.CheckConstraint(
+                condition=~models.Q(label_basis=Basis.BEFORE_MIXING)
+                | models.Q(needs_mixing=True, mix_parts__gt=0, mix_other_parts__gte=0),
+                name="product_mix_has_its_parts",
+            ),
         ]
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def mix(self) -> Mix | None:
+        if self.mix_parts is None or self.mix_other_parts is None:
+            return None
+        return Mix(self.mix_parts, self.mix_other_parts, self.mix_density_g_ml, self.mix_other_density_g_ml)
+
+
+class PriceQuerySet(models.QuerySet["Price"]):
+    def visible_to(self, user: "User") -> Self:
+        return self.filter(site__memberships__user=user).distinct()
 
 
 class Price(models.Model):
@@ -70,6 +104,9 @@ class Price(models.Model):
     sessions = models.PositiveSmallIntegerField(_("sessions"), default=1)
     amount = models.DecimalField(_("amount"), max_digits=9, decimal_places=2)
     active = models.BooleanField(_("in use"), default=True)
+    version = models.PositiveIntegerField(default=1)
+
+    objects = PriceQuerySet.as_manager()
 
     class Meta:
         ordering = ["site", "sessions", "pk"]
