@@ -79,6 +79,7 @@ def test_the_keys_of_the_diary(diary_world: World, watched_browser: Watched) -> 
     expect(dialog).to_contain_text("Book a visit: find the patient first")
     axe(page)
     page.keyboard.press("Escape")
+    expect(dialog).to_have_count(0)
     page.keyboard.press("]")
     page.wait_for_url(f"**/diary/{DAY_AFTER}/")
     page.keyboard.press("n")
