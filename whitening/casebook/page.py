@@ -64,6 +64,8 @@ class CasePage:
     gates_on: date
     is_gates_day: bool
     waits_until: date | None
+    # Somebody at the desk writes down that the patient withdraws; those who see the consent do it there.
+    may_withdraw_here: bool
     steps: Sequence[NextStep]
     visits: Sequence[CaseVisit]
     ladder: Ladder
@@ -87,6 +89,7 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
         gates=[] if stage in _TREATED else [_for_reader(gate, case, user) for gate in gates],
         gates_on=facts.today,
         is_gates_day=facts.today == today,
+        may_withdraw_here=facts.signed_this_plan and _at_the_desk(user, case),
         waits_until=waiting_until(deferred_until=case.deferred_until, not_before=facts.not_before, today=today),
         steps=next_steps(
             case,
@@ -121,6 +124,11 @@ _BEHIND = {
 def _for_reader(gate: Gate, case: Case, user: User) -> Gate:
     capability = _BEHIND.get(gate.url_name)
     return gate if capability is None or may(user, capability, case.site) else replace(gate, url_name="")
+
+
+def _at_the_desk(user: User, case: Case) -> bool:
+    withdraws = may(user, Capability.CONSENT_WITHDRAW, case.site)
+    return withdraws and not may(user, Capability.CONSENT_READ, case.site)
 
 
 def _facts(case: Case, visits: Sequence[CaseVisit], today: date) -> GateFacts:

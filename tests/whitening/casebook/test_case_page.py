@@ -311,3 +311,17 @@ class TestItAsksNoMoreAsThingsGrow:
             counts.append(queries(client, where))
             client.post(reverse("case_close", args=[case.pk]), {"reason": "patient_ended"})
         assert counts[0] == counts[1]
+
+
+class TestTheDeskWithdraws:
+    """On the patient's word, in one press, without being shown what was agreed."""
+
+    def test_it_works(self, cast: Cast) -> None:
+        case = lived.agreed(cast).case
+        assert "Withdraw the consent" in page(cast.desk, case)
+        sign_in(cast.desk).post(reverse("consent_withdraw", args=[case.pk]))
+        assert case.signatures.get().withdrawal.withdrawn_by == cast.desk.name
+        assert "Withdraw the consent" not in page(cast.desk, case)
+
+    def test_not_before_anything_is_signed(self, cast: Cast) -> None:
+        assert "Withdraw the consent" not in page(cast.desk, lived.with_answers(cast).case)

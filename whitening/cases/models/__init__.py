@@ -1,5 +1,5 @@
 from whitening.cases.models.cases import Case, CaseQuerySet, CaseVisit, CloseReason, VisitPurpose
-from whitening.cases.models.plans import Isolation, PlannedLight, Plan
+from whitening.cases.models.plans import Isolation, Plan, PlannedLight
 from whitening.cases.models.products import Basis, Peroxide, Price, Product, ProductKind
 from whitening.cases.models.shades import Moment, ShadeReading
 
