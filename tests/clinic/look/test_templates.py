@@ -13,4 +13,4 @@ NAMES = [name for name in ALL if not name.startswith("demo/")]
 
 @pytest.mark.parametrize("name", NAMES)
 def test_it_works(name: str) -> None:
-    assert get_template(name)
+    assert get_template(name) is not None
