@@ -95,6 +95,7 @@ class TestFindATime:
         client = sign_in(cast.desk)
         assert offered(client, call.case, query="?from_on=2026-03-16")[0].date() == date(2026, 3, 16)
         assert offered(client, call.case, query="?from_on=nonsense")[0] == NOW
+        assert offered(client, call.case, query="?from_on=9999-12-31")[0] == NOW
 
     def test_where_the_visit_is_not_set_up(self, cast: Cast, call: Lived) -> None:
         VisitType.objects.update(active=False)

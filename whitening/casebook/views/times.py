@@ -20,6 +20,7 @@ from whitening.cases.access import access_case
 from whitening.cases.models import Case, VisitPurpose
 
 SHOWN = 8
+FARTHEST_DAYS = 730  # nobody books two years ahead; a mistyped year would only search in vain
 
 
 @staff(Capability.DIARY_BOOK, methods=("GET", "POST"))
@@ -66,7 +67,7 @@ def confirm(request: StaffRequest, pk: int, visit_pk: int) -> HttpResponse:
 def _page(
     request: StaffRequest, case: Case, purpose: VisitPurpose, at: datetime, error: str, *, status: int = 200
 ) -> HttpResponse:
-    earliest_at = max(earliest_for(case, purpose, now=at), _asked_day(request, case) or at)
+    earliest_at = max(earliest_for(case, purpose, now=at), _asked_day(request, case, at) or at)
     found = _openings(case, purpose, earliest_at)
     pencils = purpose == VisitPurpose.SESSION
     context = {
@@ -89,10 +90,12 @@ def _openings(case: Case, purpose: VisitPurpose, earliest_at: datetime) -> Openi
     return openings.find(site=case.site, wanted=wanted, earliest_at=earliest_at, latest_at=latest_at, limit=SHOWN)
 
 
-def _asked_day(request: StaffRequest, case: Case) -> datetime | None:
-    """The day that was asked for in the address, as an instant; None for none or nonsense."""
+def _asked_day(request: StaffRequest, case: Case, at: datetime) -> datetime | None:
+    """The day that was asked for in the address, as an instant; None for none, nonsense or a day years away."""
     try:
         day = date.fromisoformat(request.GET.get("from_on", ""))
     except ValueError:
+        return None
+    if abs((day - at.date()).days) > FARTHEST_DAYS:
         return None
     return datetime(day.year, day.month, day.day, tzinfo=case.site.zone)
