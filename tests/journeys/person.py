@@ -7,11 +7,17 @@ import re
 import struct
 import time
 from dataclasses import dataclass
+from datetime import UTC, datetime
+from urllib.parse import urlsplit
 
 from playwright.sync_api import Page, expect
 
 from tests.browser import axe
-from tests.cast import PASSWORD, TOTP_SECRET
+from tests.cast import PASSWORD, PIN, TOTP_SECRET
+
+# Two cores shared with a database, a broker and two workers: slow is not wrong.
+PATIENCE_MS = 60_000
+expect.set_options(timeout=PATIENCE_MS)
 
 
 @dataclass
@@ -19,9 +25,22 @@ class Person:
     page: Page
     done: int = 0
 
-    def press(self, name: str, *, nth: int = 0) -> None:
+    def __post_init__(self) -> None:
+        self.page.set_default_timeout(PATIENCE_MS)
+
+    def opens(self, address: str) -> None:
+        """By its address; a screen of the practice that was left alone for some minutes asks for the PIN first."""
+        self.page.goto(address)
+        if urlsplit(self.page.url).path == "/lock/":
+            self.page.locator("input[name=typed]").fill(PIN)
+            self.page.get_by_role("button", name="Open", exact=True).click()
+            self.page.wait_for_url(lambda url: "/lock/" not in url)
+            self.page.goto(address)
+
+    def press(self, name: str) -> None:
         """A button or a link by the words on it."""
-        self.page.get_by_role("button", name=name).or_(self.page.get_by_role("link", name=name)).nth(nth).click()
+        exact = re.compile(rf"^\s*{re.escape(name)}")
+        self.page.get_by_role("button", name=exact).or_(self.page.get_by_role("link", name=exact)).first.click()
         self.done += 1
 
     def fill(self, label: str, value: str) -> None:
@@ -38,17 +57,33 @@ class Person:
         self.page.locator(f"label[for='{control}']").click()
         self.done += 1
 
-    def sees(self, words: str) -> None:
-        expect(self.page.get_by_text(words).first).to_be_visible()
+    def takes_the_first_time(self) -> datetime:
+        """Of a page with free times; one press books it."""
+        button = self.page.locator("button[name=start_at]").first
+        start_at = datetime.fromisoformat(button.get_attribute("value") or "")
+        with self.page.expect_navigation():
+            button.click()
+        self.done += 1
+        return start_at.astimezone(UTC)
+
+    def sees(self, *words: str) -> None:
+        for each in words:
+            expect(self.page.get_by_text(each).first).to_be_visible()
+
+    def sees_nowhere(self, *words: str) -> None:
+        """Neither shown nor hidden in the page's source."""
+        source = self.page.content()
+        assert [each for each in words if each in source] == []
 
     def stands_on(self, heading: str) -> None:
-        """The page that says this in its heading; every page that is stood on is also checked for everybody's access."""
+        """The page that says this in its heading; each is also checked for everybody's access."""
         expect(self.page.get_by_role("heading", level=1)).to_contain_text(heading)
         axe(self.page)
 
 
 def sign_in(page: Page, email: str, *, factor: bool = False) -> Person:
     """Not counted: interactions count from Today."""
+    person = Person(page)
     page.goto("/sign-in/")
     page.locator("input[name=login]").fill(email)
     page.locator("input[name=password]").fill(PASSWORD)
@@ -57,7 +92,7 @@ def sign_in(page: Page, email: str, *, factor: bool = False) -> Person:
         page.locator("input[name=code]").fill(one_time_code(TOTP_SECRET, at=time.time()))
         page.locator("input[name=code]").press("Enter")
     page.wait_for_url(lambda url: url.rstrip("/").count("/") == 2)
-    return Person(page)
+    return person
 
 
 def one_time_code(secret: str, *, at: float) -> str:

@@ -1,0 +1,170 @@
+"""What the clinician does: consultation, session, the worrying answer, the review."""
+
+from datetime import timedelta
+from io import BytesIO
+from itertools import count
+
+from playwright.sync_api import Locator
+from pypdf import PdfReader
+
+from tests.browser import axe
+from tests.journeys.patient_acts import signs_on_the_phone
+from tests.journeys.person import Person
+from tests.journeys.story import CLINICAL, LONDON, NAME, ON_CALL, Story, text_of
+
+CYCLES = 4
+# What is chosen where the screen offers several; everything else is its usual answer.
+SHADES = {"Starting shade": "A3", "Final shade": "A1"}
+SHEET_WORDS = ("48 hours", "Call at once", "does not replace", "Fernbrook Dental Rooms", "999", "111", NAME)
+
+
+def examines_and_plans(story: Story) -> None:
+    clinician = story.clinician
+    clinician.opens(story.page_of_case("assessment/"))
+    clinician.stands_on("Answers and findings")
+    clinician.sees("Inflamed gums", "Not yet")
+    clinician.press("Examine")
+    clinician.stands_on("Examine")
+    clinician.mark("id_everything")
+    cleaned_on = (story.consultation_at - timedelta(days=30)).date()
+    clinician.fill("Last cleaning", cleaned_on.isoformat())
+    clinician.press("Record the examination")
+    clinician.sees("The examination is recorded")
+    clinician.press("Plan")
+    clinician.stands_on("Plan for")
+    clinician.press("Record the plan")
+    clinician.stands_on("examined")
+
+
+def agrees(story: Story, patient: Person) -> None:
+    """The talk, the patient's signature on the phone, the countersignature."""
+    clinician = story.clinician
+    clinician.opens(story.case_url)
+    clinician.press("Talk, sign, countersign")
+    clinician.stands_on("Consent of")
+    clinician.mark("id_can_decide_0")
+    clinician.press("Record the talk")
+    clinician.sees("The talk is recorded")
+    signs_on_the_phone(story, patient)
+    clinician.page.reload()
+    clinician.press("Countersign")
+    clinician.sees("Countersigned")
+    clinician.stands_on("agreed")
+
+
+def comes_too_early(story: Story) -> None:
+    """With a gate still shut the start is not offered, and the page says which is shut."""
+    clinician = story.clinician
+    clinician.opens(story.case_url)
+    clinician.sees("Clear to start today?", "Ask for name and date of birth on the day")
+    clinician.sees("Go through the list with the patient on the day")
+    assert clinician.page.get_by_role("button", name="Start the session").count() == 0
+
+
+def treats(story: Story) -> int:
+    """Steps 5 and 6, from opening the session to closing it. Returns the taps; none of them is typing."""
+    clinician = story.clinician
+    clinician.opens(story.case_url)
+    clinician.press("Name and birth date match")
+    clinician.press("Ask again today")
+    clinician.stands_on("Ask again today")
+    clinician.press("All as before")
+    clinician.sees("All as before, asked by")
+    clinician.press("Start the session")
+    clinician.page.wait_for_url("**/chair/**")
+    clinician.done = 1
+    taps_through(story, clinician)
+    return clinician.done
+
+
+def taps_through(story: Story, clinician: Person) -> None:
+    """Always the usual answer; while a clock runs, time passes until it offers something."""
+    page = clinician.page
+    story.closed_at = story.session_at
+    looked_at = set[str]()
+    while not page.get_by_role("link", name="To the case").count():
+        if (title := page.locator("[data-step-title]").inner_text()) not in looked_at:
+            looked_at.add(title)
+            axe(page)
+        wait_for_an_offer(story, clinician)
+        with page.expect_response(lambda answer: "/event/" in answer.url) as answer:
+            offered(clinician).click()
+        assert answer.value.ok
+        clinician.done += 1
+        page.wait_for_timeout(700)  # the screen ignores a second touch in the same place for 600 ms
+        assert clinician.done < 2 * CYCLES * 10, "the session does not end"
+
+
+def offered(clinician: Person) -> Locator:
+    """The chosen shade where one is asked for, else the one big button, else the first choice of the step."""
+    page = clinician.page
+    title = page.locator("[data-step-title]").inner_text()
+    for step, shade in SHADES.items():
+        if title.startswith(step):
+            return page.locator("[data-step-choices]").get_by_role("button", name=shade, exact=True)
+    usual = page.locator(".chair-next")
+    return usual.first if usual.count() else page.locator("[data-step-choices] button").first
+
+
+def wait_for_an_offer(story: Story, clinician: Person) -> None:
+    page = clinician.page
+    for _minutes in count():
+        if offered(clinician).count():
+            return
+        # Gel is on: the two that matter most are there, whatever the clock shows.
+        assert page.get_by_role("button", name="Take the gel off now").is_visible()
+        assert page.get_by_role("button", name="Undo").is_visible()
+        story.closed_at += timedelta(minutes=5)
+        story.clock(story.closed_at, swept=False)
+        page.reload()
+
+
+def the_sheet(story: Story) -> None:
+    """What the clinician's page hands out, read back as text; its structure is tagged for screen readers."""
+    page = story.clinician.page
+    story.clinician.opens(story.case_url)
+    href = page.get_by_role("link", name="After your visit").first.get_attribute("href") or ""
+    answer = page.request.get(href.replace("?show", ""))
+    assert (answer.status, answer.headers["content-type"]) == (200, "application/pdf")
+    reader = PdfReader(BytesIO(answer.body()))
+    text = " ".join(" ".join(sheet.extract_text() for sheet in reader.pages).split())
+    assert [words for words in SHEET_WORDS if words not in text] == []
+    root = reader.trailer["/Root"]
+    assert root["/MarkInfo"]["/Marked"]
+    assert root["/StructTreeRoot"]["/K"]
+    assert root["/Lang"] == "en"
+
+
+def answers_the_worry(story: Story) -> None:
+    """The urgent card on Today, the word to the person on call without anything clinical, and the answer to it."""
+    story.desk.opens("/")
+    story.desk.sees("Answer these first", NAME, "answer by")
+    story.desk.sees_nowhere("seven or more", "one tooth")
+    alert = story.mail("waits for you", to=ON_CALL)
+    assert not CLINICAL.search(text_of(alert))
+    assert NAME not in alert.as_string()
+    clinician = story.clinician
+    clinician.opens("/")
+    clinician.press(NAME)
+    clinician.stands_on(NAME)
+    clinician.sees("Pain of seven or more should not wait.")
+    clinician.fill("What came of it", "Called; wears off with a desensitising paste.")
+    clinician.press("Settle it")
+    clinician.page.wait_for_load_state()
+
+
+def reviews(story: Story) -> None:
+    """Steps 10 and 11: shade, sensitivity, satisfaction, decision; the case closes and its page tells all of it."""
+    clinician = story.clinician
+    clinician.opens(story.page_of_case("review/"))
+    clinician.stands_on("Month review")
+    for control in ("id_tab_4", "id_sensitivity_0", "id_satisfaction_3", "id_gums_quiet_0", "id_decision_0"):
+        clinician.mark(control)
+    clinician.press("Record the review")
+    clinician.stands_on("closed")
+    # A3 is the ninth of the sixteen tabs in order of value, A2 the fifth.
+    clinician.sees("4 steps lighter", "Month review", "happy", "After your visit", "invitation to the review")
+    for words in ("recorded the month review", "closed a session", "signed the consent", "opened a whitening case"):
+        clinician.sees(words)
+    assert clinician.page.locator("svg.ladder-drawing circle").count() == 3
+    assert story.review_at.astimezone(LONDON).date() > story.session_at.date()
