@@ -8,13 +8,16 @@ class CasesConfig(AppConfig):
     verbose_name = _("Cases")
 
     def ready(self) -> None:
+        from clinic.accounts import setup_pages
         from clinic.diary import standard
         from clinic.patients import hints
         from clinic.trail import guards
-        from whitening.cases import verbs, visits, wording
+        from whitening.cases import missing, verbs, visits, wording
 
         guards.register(table="whitening_cases_plan", update=False, delete=False)
         guards.register(table="whitening_cases_shadereading", update=False, delete=False)
         hints.register_birth_hint(wording.age_sentence)
+        for page in missing.PAGES:
+            setup_pages.register(page)
         standard.register(visits.STANDARD_VISITS)
         verbs.register()
