@@ -11,8 +11,9 @@ class ChairsideConfig(AppConfig):
     verbose_name = _("Chairside")
 
     def ready(self) -> None:
+        from clinic.accounts import setup_pages
         from clinic.trail import guards
-        from whitening.chairside import verbs
+        from whitening.chairside import setup_entries, verbs
 
         for table in APPEND_ONLY:
             guards.register(table=f"whitening_chairside_{table}", update=False, delete=False)
@@ -23,4 +24,6 @@ class ChairsideConfig(AppConfig):
             delete=False,
             allow_columns=("released_at", "released_by_id", "released_because"),
         )
+        for page in setup_entries.PAGES:
+            setup_pages.register(page)
         verbs.register()
