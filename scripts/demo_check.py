@@ -3,12 +3,13 @@
 Ends with 0 only when every step passed and no process was left behind.
 """
 
+import re
 import signal
 import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from scripts.demo import ROOT, desk, free_port
@@ -17,6 +18,8 @@ from scripts.visitor import Answer, Visitor
 FIRST_SECONDS = 120
 SECOND_SECONDS = 15
 HEALTH_SECONDS = 60
+PATIENT_LINK = re.compile(r'href="(/patients/\d+/)"')
+CASE_LINK = re.compile(r'href="(/cases/\d+/)"')
 
 
 class CheckFailed(Exception):
@@ -79,6 +82,24 @@ def drive(visitor: Visitor, home: Path) -> None:
     if "/sign-in/" in today.address:
         raise CheckFailed("the front desk could not sign in")
     print(f"ok   {today.title}", flush=True)
+    expect_a_case(visitor)
+    # Both are open to everybody who has the demo before them.
+    expect(visitor.get("/demo/mailbox/"), "demo mailbox", status=200, words=("Nothing here has left this computer",))
+    expect(visitor.get("/demo/clock/"), "demo clock", status=200, words=("In this demo it is", "Jump ahead"))
+
+
+def expect_a_case(visitor: Visitor) -> None:
+    """By the way the front desk takes: one of the newest in the register, then the case on that patient's page."""
+    page = visitor.get(first_link(visitor.get("/patients/"), PATIENT_LINK))
+    case = visitor.get(first_link(page, CASE_LINK))
+    expect(case, "case page", status=200, words=("Shade ladder", "What happened", "Visits", "Messages"))
+
+
+def first_link(answer: Answer, pattern: "re.Pattern[str]") -> str:
+    link = pattern.search(answer.text)
+    if link is None:
+        raise CheckFailed(f"{answer.address} ({answer.status}, “{answer.title}”) has no link like {pattern.pattern}")
+    return link.group(1)
 
 
 def expect_health(visitor: Visitor) -> None:
@@ -97,9 +118,11 @@ def expect_closed_door(visitor: Visitor) -> None:
         raise CheckFailed(f"{answer.address} opened without a sign-in")
 
 
-def expect(answer: Answer, what: str, *, status: int) -> None:
+def expect(answer: Answer, what: str, *, status: int, words: Sequence[str] = ()) -> None:
     if answer.status != status or not answer.title:
         raise CheckFailed(f"{what} answered {answer.status} with the title “{answer.title}”")
+    if missing := [each for each in words if each not in answer.text]:
+        raise CheckFailed(f"{what} does not say: {', '.join(missing)}")
     print(f"ok   {what}", flush=True)
 
 
