@@ -10,9 +10,9 @@ from django.utils.translation import gettext_lazy as _
 from clinic.accounts.models import User
 from clinic.diary.marks import Mark
 from clinic.diary.models import Booking, Status
-from whitening.casebook.facts import Ask, gates_of_many
+from whitening.casebook.facts import ask_of, gates_of_many
 from whitening.casebook.gates import Gate, GateState, shut
-from whitening.casebook.reading import professions
+from whitening.casebook.reading import clinicians
 from whitening.cases.models import CaseVisit, VisitPurpose
 from whitening.screening.models import AnswerSet
 
@@ -36,13 +36,9 @@ def _answers_mark(case_id: int, *, there: bool) -> Mark:
 
 
 def _session_marks(visits: Sequence[CaseVisit], bookings: dict[int, Booking]) -> dict[int, Mark]:
-    who = professions([bookings[visit.booking_id] for visit in visits])
+    who = clinicians([bookings[visit.booking_id] for visit in visits])
     asks = [
-        Ask(
-            case_id=visit.case_id,
-            day=bookings[visit.booking_id].wall_on,
-            carried_out_by=who.get(visit.booking_id),
-        )
+        ask_of(case_id=visit.case_id, day=bookings[visit.booking_id].wall_on, booked=who.get(visit.booking_id))
         for visit in visits
     ]
     return {

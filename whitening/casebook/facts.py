@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 from clinic.diary.models import LightKind
 from whitening.casebook import reading
 from whitening.casebook.gates import Gate, GateFacts, evaluate
-from whitening.casebook.reading import Stock
+from whitening.casebook.reading import Booked, Stock
 from whitening.casebook.stage import Stage, StageFacts, stage
 from whitening.cases.access import plan_in_force
 from whitening.cases.models import Case, Isolation, Plan, PlannedLight
@@ -26,15 +26,26 @@ _NOT_QUESTIONS = (Family.LAW, Family.CONSENT)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ask:
-    """One case on one local day, with the person who will carry the session out."""
+    """One case on one local day, with the person who will carry the session out.
+
+    lapsed: names of those booked to treat whose registration or indemnity does not cover the day.
+    """
 
     case_id: int
     day: date
     carried_out_by: Profession | None
+    lapsed: tuple[str, ...] = ()
 
 
-def gates_of(case: Case, *, day: date, carried_out_by: Profession | None) -> list[Gate]:
-    return gates_of_many([Ask(case_id=case.pk, day=day, carried_out_by=carried_out_by)])[0]
+def ask_of(*, case_id: int, day: date, booked: Booked | None) -> Ask:
+    """About a session, as it is booked."""
+    if booked is None:
+        return Ask(case_id=case_id, day=day, carried_out_by=None)
+    return Ask(case_id=case_id, day=day, carried_out_by=booked.profession, lapsed=booked.lapsed)
+
+
+def gates_of(case: Case, *, day: date, carried_out_by: Profession | None, lapsed: tuple[str, ...] = ()) -> list[Gate]:
+    return gates_of_many([Ask(case_id=case.pk, day=day, carried_out_by=carried_out_by, lapsed=lapsed)])[0]
 
 
 def gates_of_many(asks: Sequence[Ask]) -> list[list[Gate]]:
@@ -73,6 +84,7 @@ def _facts(case: Case, ask: Ask, stock: Stock) -> GateFacts:
         law_clear=law.clear,
         law_words=tuple(finding.rule.finding for finding in law.findings if finding.grade >= Grade.NOT_YET),
         operator_known=ask.carried_out_by is not None,
+        lapsed=ask.lapsed,
         earliest_next_on=last_on + timedelta(days=days_between) if last_on else None,
         last_session_on=last_on,
         least_days_between=days_between,
@@ -121,7 +133,8 @@ def _treats(session: Session) -> Profession:
     opener = session.opened_by
     if opener.may_carry_out or opener.may_examine_and_decide or session.booking is None:
         return Profession(opener.profession)
-    return reading.professions([session.booking]).get(session.booking.pk, Profession(opener.profession))
+    booked = reading.clinicians([session.booking]).get(session.booking.pk)
+    return booked.profession if booked else Profession(opener.profession)
 
 
 def _deciders(outcome: Outcome) -> tuple[str, ...]:

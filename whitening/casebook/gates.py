@@ -51,6 +51,7 @@ class GateFacts:
     law_clear: bool = False
     law_words: tuple[StrOrPromise, ...] = ()
     operator_known: bool = True
+    lapsed: tuple[str, ...] = ()
     signed_this_plan: bool = False
     countersigned: bool = False
     withdrawn: bool = False
@@ -127,12 +128,19 @@ def examination(facts: GateFacts) -> Gate:
 
 
 def plan(facts: GateFacts) -> Gate:
-    """A plan that local rules allow, prescribed and carried out by people who may. Source: jurisdictions.csv."""
+    """A plan that local rules allow, prescribed and carried out by people who may. Source: jurisdictions.csv.
+
+    Who may treat is never cleared by anybody (invariant 7), so a registration that has run out shuts it.
+    """
+    sentence = str(_("Registration or indemnity of %(name)s has run out"))
+    says = (*_why_no_plan(facts), *(sentence % {"name": name} for name in facts.lapsed))
+    return Gate("plan", _("Plan"), GateState.SHUT if says else GateState.OPEN, says, "plan")
+
+
+def _why_no_plan(facts: GateFacts) -> tuple[StrOrPromise, ...]:
     if not facts.has_plan:
-        return Gate("plan", _("Plan"), GateState.SHUT, (_("No plan yet"),), "plan")
-    if not facts.law_clear:
-        return Gate("plan", _("Plan"), GateState.SHUT, facts.law_words or (_why_law(facts),), "plan")
-    return Gate("plan", _("Plan"), GateState.OPEN, (), "plan")
+        return (_("No plan yet"),)
+    return () if facts.law_clear else facts.law_words or (_why_law(facts),)
 
 
 def _why_law(facts: GateFacts) -> StrOrPromise:

@@ -1,12 +1,13 @@
 """Rows of many cases at once: a number of queries that does not grow with the cases, and none after that."""
 
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Sequence
+from dataclasses import dataclass
 from datetime import date
 from typing import TypeVar
 
 from django.db.models import Prefetch
 
-from clinic.accounts.models import Site
+from clinic.accounts.models import Site, User
 from clinic.diary.models import Booking, Need, ResourceClaim
 from whitening.cases.models import Case, Plan, Product
 from whitening.chairside import readiness
@@ -41,16 +42,30 @@ def for_outcome(case_id: int) -> Case:
     return Case.objects.select_related("site", "patient").prefetch_related(*_FOR_OUTCOME).get(pk=case_id)
 
 
-def professions(bookings: Iterable[Booking]) -> dict[int, Profession]:
-    """By booking id: what the booked clinician is."""
+@dataclass(frozen=True, slots=True)
+class Booked:
+    """Who is booked as clinician: what the first of them is, and whose cover has run out by that day."""
+
+    profession: Profession
+    lapsed: tuple[str, ...]
+
+
+def clinicians(bookings: Iterable[Booking]) -> dict[int, Booked]:
+    """By booking id; a booking without a clinician is left out."""
+    days = {booking.pk: booking.wall_on for booking in bookings}
     claims = ResourceClaim.objects.filter(
-        booking__in=[booking.pk for booking in bookings],
-        need=Need.CLINICIAN,
-        active=True,
-        resource__person__isnull=False,
+        booking__in=days, need=Need.CLINICIAN, active=True, resource__person__isnull=False
     )
-    rows = claims.order_by("-start_at", "-pk").values_list("booking_id", "resource__person__profession")
-    return {booking_id: Profession(profession) for booking_id, profession in rows}
+    people: dict[int, list[User]] = {}
+    for claim in claims.select_related("resource__person").order_by("start_at", "pk"):
+        if claim.resource.person is not None:
+            people.setdefault(claim.booking_id, []).append(claim.resource.person)
+    return {pk: _booked(found, days[pk]) for pk, found in people.items()}
+
+
+def _booked(people: Sequence[User], day: date) -> Booked:
+    lapsed = dict.fromkeys(person.name for person in people if not person.in_date(day))
+    return Booked(Profession(people[0].profession), tuple(lapsed))
 
 
 class Stock:

@@ -79,6 +79,21 @@ def said(gate: Gate) -> tuple[str, list[str]]:
             ["No clinician is booked yet who carries it out"],
         ),
         (plan, {"law_clear": False, "law_words": ("Too strong here",)}, "shut", ["Too strong here"]),
+        (
+            plan,
+            {"lapsed": ("Cleo Haddad", "Hugo Weber")},
+            "shut",
+            [
+                "Registration or indemnity of Cleo Haddad has run out",
+                "Registration or indemnity of Hugo Weber has run out",
+            ],
+        ),
+        (
+            plan,
+            {"has_plan": False, "lapsed": ("Cleo Haddad",)},
+            "shut",
+            ["No plan yet", "Registration or indemnity of Cleo Haddad has run out"],
+        ),
         (consent, {}, "open", []),
         (consent, {"signed_this_plan": False}, "shut", ["Not signed for this plan"]),
         (consent, {"countersigned": False}, "shut", ["Not countersigned"]),

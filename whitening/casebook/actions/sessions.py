@@ -11,7 +11,7 @@ from clinic.trail.actor import Actor
 from clinic.trail.refusals import Refusal
 from whitening.casebook.facts import gates_of
 from whitening.casebook.gates import shut
-from whitening.casebook.reading import professions
+from whitening.casebook.reading import Booked, clinicians
 from whitening.cases.access import plan_in_force
 from whitening.cases.actions import CaseClosed
 from whitening.cases.models import Case, CaseVisit, VisitPurpose
@@ -39,7 +39,9 @@ def start_session(*, case: Case, visit: CaseVisit, user: User, actor: Actor, now
         booking.refresh_from_db(fields=["status", "version", "wall_on"])
         if visit.purpose != VisitPurpose.SESSION or booking.status not in _MAY_START or booking.wall_on != day:
             raise NotASessionOfToday
-        gates = gates_of(case, day=day, carried_out_by=_who_treats(visit, user))
+        booked = clinicians([booking]).get(booking.pk)
+        lapsed = booked.lapsed if booked else ()
+        gates = gates_of(case, day=day, carried_out_by=_who_treats(booked, user), lapsed=lapsed)
         closed = [gate.title for gate in shut(gates)]
         plan = plan_in_force(case)
         if plan is None:
@@ -47,8 +49,8 @@ def start_session(*, case: Case, visit: CaseVisit, user: User, actor: Actor, now
         return open_session(case=case, plan=plan, booking=booking, shut_gates=closed, user=user, actor=actor, now=now)
 
 
-def _who_treats(visit: CaseVisit, user: User) -> Profession:
+def _who_treats(booked: Booked | None, user: User) -> Profession:
     """Whoever starts carries it out; an assistant starts for the clinician who is booked."""
-    if user.may_carry_out or user.may_examine_and_decide:
+    if booked is None or user.may_carry_out or user.may_examine_and_decide:
         return Profession(user.profession)
-    return professions([visit.booking]).get(visit.booking_id, Profession(user.profession))
+    return booked.profession

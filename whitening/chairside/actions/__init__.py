@@ -12,7 +12,7 @@ from whitening.chairside.actions.materials import (
     release_batch,
     waste,
 )
-from whitening.chairside.actions.opening import GatesShut, SessionRunning, confirm_identity, open_session
+from whitening.chairside.actions.opening import GatesShut, OutOfDate, SessionRunning, confirm_identity, open_session
 from whitening.chairside.actions.recording import (
     EntryRefused,
     NothingToUndo,
@@ -33,6 +33,7 @@ __all__ = [
     "NotHeld",
     "NotReadyToClose",
     "NothingToUndo",
+    "OutOfDate",
     "Received",
     "SessionRunning",
     "Tap",

@@ -28,6 +28,14 @@ class GatesShut(Refusal):
     sentence = _("The session cannot start yet. Settle first: %(gates)s.")
 
 
+class OutOfDate(Refusal):
+    code = "chairside.out_of_date"
+    sentence = _(
+        "Your registration or indemnity has run out, so you cannot open a session. Ask a manager to enter the new "
+        "date under People; until then somebody else opens it."
+    )
+
+
 class SessionRunning(Refusal):
     code = "chairside.session_running"
     sentence = _("A session of this case is open already. Go on in that one, or close it first.")
@@ -62,9 +70,12 @@ def open_session(
 ) -> Session:
     """Called by the part that evaluates the gates; `shut_gates` are the titles of those still shut.
 
-    Raises GatesShut, or SessionRunning when two people start the same session.
+    Raises OutOfDate, GatesShut, or SessionRunning when two people start the same session.
     """
     require(user, Capability.SESSION_OPEN, case.site)
+    # Who may treat is never overridable: no gate and no decision stands in for it.
+    if not user.in_date(now.astimezone(case.site.zone).date()):
+        raise OutOfDate
     if shut_gates:
         raise GatesShut(gates=", ".join(str(title) for title in shut_gates))
     try:
