@@ -1,6 +1,6 @@
 """The patient's page before a visit: when and where, and what is still to do."""
 
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import render
 
 from clinic.diary import kinds
@@ -13,6 +13,9 @@ from clinic.trail.clock import now
 @patient(kinds.VISIT)
 def page(request: PatientRequest) -> HttpResponse:
     booking = kinds.load(request.link.subject_id)
+    # Whose page it is, is checked against the visit too; a merged row's visits belong to the row it went into.
+    if booking is not None and request.patient.pk not in {booking.patient_id, booking.patient.merged_into_id}:
+        raise Http404
     # The visit may have been called off while the link still stands open on a phone.
     stands = booking is not None and booking.status in COMING
     some = todos(booking, now=now()) if booking is not None and stands else []
