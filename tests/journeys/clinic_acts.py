@@ -6,6 +6,7 @@ from itertools import count
 
 from playwright.sync_api import Locator
 from pypdf import PdfReader
+from pypdf.generic import DictionaryObject, PdfObject
 
 from tests.browser import axe
 from tests.journeys.patient_acts import signs_on_the_phone
@@ -129,10 +130,16 @@ def the_sheet(story: Story) -> None:
     reader = PdfReader(BytesIO(answer.body()))
     text = " ".join(" ".join(sheet.extract_text() for sheet in reader.pages).split())
     assert [words for words in SHEET_WORDS if words not in text] == []
-    root = reader.trailer["/Root"]
-    assert root["/MarkInfo"]["/Marked"]
-    assert root["/StructTreeRoot"]["/K"]
-    assert root["/Lang"] == "en"
+    root = reader.root_object
+    assert str(root["/Lang"]) == "en"
+    assert str(dictionary(root["/MarkInfo"])["/Marked"]) == "True"
+    assert "/K" in dictionary(root["/StructTreeRoot"])
+
+
+def dictionary(found: PdfObject) -> DictionaryObject:
+    held = found.get_object()
+    assert isinstance(held, DictionaryObject)
+    return held
 
 
 def answers_the_worry(story: Story) -> None:

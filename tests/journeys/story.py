@@ -94,7 +94,7 @@ def invited(mail: EmailMessage) -> Any:
     assert [calendar.errors, event.errors, zone.errors] == [[], [], []]
     assert calendar["METHOD"] == part.get_param("method") == "REQUEST"
     assert event["DTSTART"].params["TZID"] == zone["TZID"] == LONDON.key
-    assert UUID(str(event["UID"]))
+    assert UUID(str(event["UID"])).version == 4
     assert not CLINICAL.search(str(event["SUMMARY"]))
     return event
 
