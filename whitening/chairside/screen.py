@@ -90,6 +90,13 @@ def title_of(state: SessionState) -> str | Promise:
     return state.moment.label if state.moment is not None else state.step.label
 
 
+def hint_of(state: SessionState, plan: SessionPlan) -> str | Promise:
+    if state.step is Step.PEOPLE and plan.clinician and plan.assistant and plan.clinician != plan.assistant:
+        # One tap says that these two are here: the screen has to say who they are.
+        return f"{plan.clinician.name} · {plan.assistant.name}"
+    return HINTS.get(state.step, "") if state.step is not None else ""
+
+
 def split(state: SessionState) -> tuple[Button | None, tuple[Button, ...]]:
     """One offer leads on at the bottom; a list of equals stands in the middle, and nothing is at the bottom."""
     buttons = tuple(button(offer) for offer in state.offers if offer.payloads)
@@ -104,7 +111,7 @@ def screen_of(*, events: Sequence[Event], plan: SessionPlan, now: datetime) -> S
     return Screen(
         state=state,
         title=title_of(state),
-        hint=HINTS.get(state.step, "") if state.step is not None else "",
+        hint=hint_of(state, plan),
         next=first,
         choices=choices,
         also=tuple(button(offer) for offer in state.also),

@@ -4,12 +4,13 @@ from dataclasses import replace
 
 import pytest
 
-from tests.whitening.chairside.protocol_cases import PLAN, Log, at
+from tests.whitening.chairside.protocol_cases import AMARA, JONAS, PLAN, Log, at
 from whitening.chairside.protocol.choices import LightKind
 from whitening.chairside.protocol.codec import from_wire, to_wire
 from whitening.chairside.protocol.kinds import Kind, Step
 from whitening.chairside.protocol.limits import SessionPlan
 from whitening.chairside.protocol.state import Standing
+from whitening.chairside.screen import screen_of
 
 PEOPLE = {1: "Dr Amara Osei", 2: "Jonas Lindqvist"}
 # The whole way is 40 from opening on: the case page's own button and one spare are left out here.
@@ -40,6 +41,7 @@ def test_four_cycles_need_few_taps_and_no_typing(light: LightKind, mix_life_minu
     assert state.past_limit == ()
     assert state.missing == ()
     assert state.closed_by == "Dr Amara Osei"
+    assert state.clocks == ()
     assert {point.standing for point in state.path} == {Standing.DONE}
 
 
@@ -97,3 +99,11 @@ def test_every_offer_of_a_session_survives_the_wire() -> None:
             log.tap(state.offers[0])
         elif state.next_at is not None:
             log.seconds = (state.next_at - at(0)).total_seconds()
+
+
+def test_the_two_who_are_expected_are_named_before_a_tap_says_they_are_here() -> None:
+    booked = replace(PLAN, clinician=AMARA, assistant=JONAS)
+    screen = screen_of(events=(), plan=booked, now=at(0))
+    assert (str(screen.title), screen.hint) == ("Who is here?", "Dr Amara Osei · Jonas Lindqvist")
+    alone = screen_of(events=(), plan=replace(booked, assistant=AMARA), now=at(0))
+    assert (alone.next, alone.hint) == (None, "")

@@ -102,7 +102,8 @@ def mix_clocks(facts: Tally, now: datetime) -> list[Clock]:
     return [
         Clock(kind=ClockKind.MIX, started_at=state.started_at, limit_at=state.expires_at)
         for state in states
-        if state.usable
+        # What is left of a mix is nobody's business once the session is closed.
+        if state.usable and not facts.closed
     ]
 
 
