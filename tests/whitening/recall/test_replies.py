@@ -123,6 +123,9 @@ def test_a_worrying_answer_says_what_to_do_and_is_given_to_a_person(page: Client
 def test_an_emergency_names_the_number_first(page: Client) -> None:
     words = page.post(HOW, WELL_POSTED | {"swelling": "yes"}, follow=True).content.decode()
     assert re.search(r"<h1>\s*Call 999 now\s*</h1>", words)
+    # The number to press stands above everything there is to read.
+    assert words.count('href="tel:999"') == 1
+    assert words.index('href="tel:999"') < words.index('class="notice')
     assert Escalation.objects.get().due_at == DAY_TWO
 
 
