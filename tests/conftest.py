@@ -19,6 +19,7 @@ from django.conf import settings
 from django.test import override_settings
 from hypothesis import settings as hypothesis_settings
 
+from clinic.documents import fonts
 from tests import browser, environment, postgres, soak, world
 from tests.undefined import FailOnUndefined
 
@@ -52,6 +53,8 @@ def pytest_configure(config: pytest.Config) -> None:
         cluster = config.stash[CLUSTER] = postgres.start()
         url = cluster.url("casebook")
     environment.prepare(var_dir=home, database_url=url)
+    # A fresh clone has no fonts yet, and documents are refused without them.
+    fonts.build()
     # pytest-django sets Django up after this, and only when the settings have been read.
     assert home == settings.VAR_DIR
 
