@@ -3,7 +3,7 @@ PYTHON ?= python3
 VENV := .venv/bin/python
 NAME ?=
 
-.PHONY: demo demo-check test soak bench lint fmt audit lock clean-demo
+.PHONY: demo demo-check test journey soak bench lint fmt audit lock clean-demo
 
 demo: ; @$(PYTHON) scripts/bootstrap.py && exec $(VENV) -m scripts.demo
 
@@ -13,6 +13,9 @@ demo-check: ; @$(PYTHON) scripts/bootstrap.py && $(VENV) -m scripts.demo_check
 clean-demo: ; rm -rf var/demo
 
 test: ; @$(PYTHON) scripts/bootstrap.py --dev --servers && $(VENV) -m scripts.suite
+
+# One whole case, lived by four people in a browser, on both kinds of installation.
+journey: ; @$(PYTHON) scripts/bootstrap.py --dev --servers && .venv/bin/pytest -q -n 0 -m journey
 
 soak: ; @$(PYTHON) scripts/bootstrap.py --dev --servers && $(VENV) -m scripts.suite --soak
 

@@ -10,7 +10,8 @@ from tests.journeys.person import Person, sign_in
 from tests.journeys.story import LONDON, Story
 from tests.world import World
 
-pytestmark = [pytest.mark.world, pytest.mark.timeout(1200)]
+# Minutes for each kind of installation: `make journey` runs it, not every `make test`.
+pytestmark = [pytest.mark.world, pytest.mark.journey, pytest.mark.timeout(1200)]
 
 
 @pytest.fixture
