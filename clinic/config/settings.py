@@ -294,6 +294,9 @@ CELERY_TIMEZONE = "UTC"
 if BROKER_URL == "filesystem://":
     _queue = env.folder("CASEBOOK_QUEUE_DIR", VAR_DIR / "queue")
     CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, Any] = {
+        # A worker with both hands full looks again after this many seconds. At the library's one second it takes
+        # two ticks a second at most: with shorter ticks it falls behind for good and finds each one expired.
+        "polling_interval": 0.2,
         "data_folder_in": str(_queue),
         "data_folder_out": str(_queue),
         "control_folder": str(_queue / "control"),

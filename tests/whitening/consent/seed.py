@@ -1,35 +1,53 @@
-"""A world with two cases: one with findings to decide about, and one that has been talked through and can be signed."""
+"""A world with cases that can be signed, each for one test, and one with findings to decide about.
 
-from datetime import timedelta
+In the order of their numbers: the patient's pages, the findings, signing by hand, signing by keyboard.
+"""
+
+from datetime import datetime, timedelta
 
 from clinic.patients.actions import Details, register_patient
+from clinic.patients.models import Patient
 from clinic.trail.clock import real_now
-from tests.cast import actor_of, open_practice
+from tests.cast import Cast, actor_of, open_practice
 from tests.whitening import course
 from tests.whitening.chairside import chairs
 from whitening.cases.actions import open_case
+from whitening.cases.models import Case
 from whitening.screening.examination import ToothFinding, Trouble
 
 
 def fill() -> None:
     cast, now = open_practice(), real_now()
-    case = chairs.a_case(cast)
+    talked_through(cast, chairs.a_case(cast), now, days=2)
+    worrying(cast, now)
+    # A test that signs leaves its case signed, so none shares it with another: they run in any order.
+    for days, name in ((4, "Ottoline Brandt"), (5, "Marek Dvořák")):
+        talked_through(cast, case_of(cast, patient_of(cast, name, now), now), now, days=days)
+
+
+def talked_through(cast: Cast, case: Case, now: datetime, *, days: int) -> None:
     course.answered(cast, case, now=now)
     course.examined(cast, case, now=now)
     course.planned(cast, case, now=now)
     course.talked(cast, case, now=now)
-    course.visit_of(cast, case, starts_at=now + timedelta(days=2))
-    other = register_patient(
-        site=cast.fernbrook,
-        details=Details(name="Jip de Wit", birth_on=cast.patient.birth_on, phone="+442079460103"),
-        user=cast.desk,
-        actor=actor_of(cast.desk),
-        now=now,
-    )
-    worrying = open_case(
-        patient=other, wishes="Whiter.", expected_cycles=4, user=cast.desk, actor=actor_of(cast.desk), now=now
-    )
-    course.answered(cast, worrying, now=now, reacted_to_resin="yes", gums_bleed="yes", medicines=("ibuprofen",))
+    course.visit_of(cast, case, starts_at=now + timedelta(days=days), patient=case.patient)
+
+
+def worrying(cast: Cast, now: datetime) -> None:
+    other = patient_of(cast, "Jip de Wit", now)
+    case = case_of(cast, other, now)
+    course.answered(cast, case, now=now, reacted_to_resin="yes", gums_bleed="yes", medicines=("ibuprofen",))
     sick = ToothFinding("11", frozenset({Trouble.DECAY}))
-    course.examined(cast, worrying, now=now, teeth=(sick,))
-    course.visit_of(cast, worrying, starts_at=now + timedelta(days=3), patient=other)
+    course.examined(cast, case, now=now, teeth=(sick,))
+    course.visit_of(cast, case, starts_at=now + timedelta(days=3), patient=other)
+
+
+def patient_of(cast: Cast, name: str, now: datetime) -> Patient:
+    details = Details(name=name, birth_on=cast.patient.birth_on, phone="+442079460103")
+    return register_patient(site=cast.fernbrook, details=details, user=cast.desk, actor=actor_of(cast.desk), now=now)
+
+
+def case_of(cast: Cast, patient: Patient, now: datetime) -> Case:
+    return open_case(
+        patient=patient, wishes="Whiter.", expected_cycles=4, user=cast.desk, actor=actor_of(cast.desk), now=now
+    )

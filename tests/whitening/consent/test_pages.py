@@ -14,7 +14,8 @@ from tests.clinic.accounts.totp import totp
 from tests.world import World
 
 pytestmark = [pytest.mark.world, pytest.mark.timeout(300)]
-SIGNED, WORRYING = 1, 2
+# The seed's cases: whoever signs has one of their own, so the order of the tests does not matter.
+PAGES, WORRYING, BY_HAND, BY_KEYBOARD = 1, 2, 3, 4
 CLINICIAN = "cleo@example.org"
 
 
@@ -58,9 +59,9 @@ def clinician(consent_world: World, signed_in: StorageState, watched_browser: Wa
     return opened
 
 
-def hand_over(browser: Watched, home: World, *, device: Device) -> Page:
+def hand_over(browser: Watched, home: World, case: int, *, device: Device) -> Page:
     page = sign_in(browser, home, "ari@example.org", device=device)
-    page.goto(f"/cases/{SIGNED}/consent/")
+    page.goto(f"/cases/{case}/consent/")
     page.get_by_role("button", name="Hand over the tablet").click()
     page.wait_for_url("**/p/before/")
     return page
@@ -124,7 +125,7 @@ def test_clinicians_pages(clinician: Callable[..., Page], device: Device) -> Non
     page.get_by_role("button", name="Record the plan").click()
     expect(page.locator("body")).to_contain_text("This plan cannot be kept.")
     look(page)
-    page.goto(f"/cases/{SIGNED}/consent/")
+    page.goto(f"/cases/{PAGES}/consent/")
     look(page)
 
 
@@ -165,7 +166,7 @@ def test_the_examination_without_any_script(clinician: Callable[..., Page]) -> N
 
 @pytest.mark.parametrize("device", ["phone", "tablet"])
 def test_patients_pages(consent_world: World, watched_browser: Watched, device: Device) -> None:
-    page = hand_over(watched_browser, consent_world, device=device)
+    page = hand_over(watched_browser, consent_world, PAGES, device=device)
     look(page)
     for path in (
         "questions/thanks/",
@@ -181,7 +182,7 @@ def test_patients_pages(consent_world: World, watched_browser: Watched, device: 
 
 def test_signing(consent_world: World, watched_browser: Watched) -> None:
     """By finger and by mouse; what was drawn is still there after a refusal; then signed, photographs, withdrawn."""
-    page = hand_over(watched_browser, consent_world, device="tablet")
+    page = hand_over(watched_browser, consent_world, BY_HAND, device="tablet")
     page.goto("/p/sign/")
     box, kept = page.locator("svg.signature"), page.locator("input[name=strokes]")
     box.evaluate(TOUCH)
@@ -220,12 +221,12 @@ def test_signing_by_keyboard_alone(
     consent_world: World, clinician: Callable[..., Page], watched_browser: Watched
 ) -> None:
     """The typed name needs no pointer: the choice and the name are reached with the tabulator."""
-    desk = clinician(f"/cases/{SIGNED}/consent/")
+    desk = clinician(f"/cases/{BY_KEYBOARD}/consent/")
     desk.locator("summary", has_text="Talk again").click()
     tick(desk, "id_can_decide_0")
     desk.get_by_role("button", name="Record the talk").click()
     expect(desk.locator("main")).to_contain_text("The talk is recorded.")
-    page = hand_over(watched_browser, consent_world, device="desk")
+    page = hand_over(watched_browser, consent_world, BY_KEYBOARD, device="desk")
     page.goto("/p/sign/")
     page.locator("input[name=photo_record][value=no]").focus()
     wanted = {"photo_record", "photo_teaching", "photo_publication", "photo_public", "declared", "typed"}
