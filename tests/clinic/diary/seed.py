@@ -1,4 +1,4 @@
-"""A world with a furnished diary that is open every day, and four visits tomorrow, one of them pencilled."""
+"""A world with a furnished diary that is open every day, and four visits in a few days, one of them pencilled."""
 
 from datetime import date, datetime, time, timedelta
 
@@ -12,9 +12,12 @@ from clinic.trail.clock import real_now
 from tests.cast import Cast, actor_of, open_practice
 from tests.clinic.diary.house import SINCE, another_patient, furnish, visit
 
+# Not tomorrow: a test that takes the first free time must not put it on the day that another one walks through.
+DAYS_AHEAD = 3
 
-def tomorrow(cast: Cast) -> date:
-    return real_now().astimezone(cast.fernbrook.zone).date() + timedelta(days=1)
+
+def seeded_day(cast: Cast) -> date:
+    return real_now().astimezone(cast.fernbrook.zone).date() + timedelta(days=DAYS_AHEAD)
 
 
 def fill() -> None:
@@ -32,7 +35,7 @@ def fill() -> None:
             user=cast.manager,
             actor=actor_of(cast.manager),
         )
-    at = instant(tomorrow(cast), time(9), cast.fernbrook.zone)
+    at = instant(seeded_day(cast), time(9), cast.fernbrook.zone)
     _book(cast, cast.patient, VisitCode.CONSULTATION, at)
     _book(cast, another_patient(cast, 1), VisitCode.PROBLEM, at)
     _book(cast, another_patient(cast, 2), VisitCode.REVIEW, at + timedelta(hours=1))

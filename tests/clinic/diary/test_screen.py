@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from datetime import timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -10,11 +11,13 @@ from clinic.trail.clock import real_now
 from tests import world
 from tests.browser import Device, Watched, axe
 from tests.cast import PASSWORD
+from tests.clinic.diary import seed
 from tests.world import World
 
 pytestmark = [pytest.mark.world, pytest.mark.timeout(300)]
 DEVICES: tuple[Device, ...] = ("desk", "phone")
-TOMORROW, DAY_AFTER = ((real_now() + timedelta(days=days)).date().isoformat() for days in (1, 2))
+TODAY = real_now().astimezone(ZoneInfo("Europe/London")).date()
+SEEDED, DAY_AFTER = ((TODAY + timedelta(days=days)).isoformat() for days in (seed.DAYS_AHEAD, seed.DAYS_AHEAD + 1))
 
 
 @pytest.fixture(scope="module")
@@ -40,7 +43,7 @@ PAGES = [
     "/patients/1/",
     "/patients/1/change/",
     "/patients/1/time/",
-    f"/diary/{TOMORROW}/",
+    f"/diary/{SEEDED}/",
     "/diary/2026-01-01/",
     "/bookings/1/",
     "/bookings/4/",
@@ -59,7 +62,7 @@ def test_no_page_shuts_anybody_out(diary_world: World, watched_browser: Watched,
 
 
 def test_the_keys_of_the_diary(diary_world: World, watched_browser: Watched) -> None:
-    page = enter(watched_browser, diary_world, f"/diary/{TOMORROW}/")
+    page = enter(watched_browser, diary_world, f"/diary/{SEEDED}/")
     links = page.locator("[data-grid] a")
     expect(links).to_have_count(4)
     page.keyboard.press("ArrowDown")

@@ -9,6 +9,7 @@ import time
 import zlib
 from base64 import b64encode
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -82,6 +83,14 @@ def small_pool() -> Iterator[RendererPool]:
     pool.close()
 
 
+@pytest.fixture(scope="module")
+def patient_pool() -> Iterator[RendererPool]:
+    """As few pages and as little memory, but time enough for the slowest machine to find what is wrong."""
+    pool = RendererPool(replace(SMALL, cpu_s=60, wall_s=60.0))
+    yield pool
+    pool.close()
+
+
 @pytest.mark.parametrize("name", COSTLY)
 def test_it_ends_within_small_limits(small_pool: RendererPool, name: str) -> None:
     began = time.monotonic()
@@ -108,8 +117,8 @@ def outcome_of(pool: RendererPool, name: str) -> str:
         ("laughing picture", "incomplete"),
     ],
 )
-def test_the_reason_is_named(small_pool: RendererPool, name: str, reason: str) -> None:
-    assert outcome_of(small_pool, name) == reason
+def test_the_reason_is_named(patient_pool: RendererPool, name: str, reason: str) -> None:
+    assert outcome_of(patient_pool, name) == reason
 
 
 def test_the_processor_limit_ends_it_however_slow_the_machine(pool_with: Callable[..., RendererPool]) -> None:
