@@ -7,13 +7,18 @@ import base64
 import binascii
 import hashlib
 import os
-from collections.abc import Iterable
+import re
+from collections.abc import Callable, Iterable
+from email.utils import parseaddr
 from pathlib import Path
+from typing import Any
 
 from django.core.exceptions import ImproperlyConfigured
 
 _TRUE = {"1", "true", "yes", "on"}
 _FALSE = {"0", "false", "no", "off"}
+_HOST = re.compile(r"\.?[\w-]+(\.[\w-]+)*|\[[0-9A-Fa-f:]+\]", re.ASCII)
+_ORIGIN = re.compile(r"https?://[^/?#@\s]+")
 
 
 def text(name: str, default: str | None = None) -> str:
@@ -49,6 +54,52 @@ def words(name: str, default: Iterable[str] = ()) -> list[str]:
     return [word.strip() for word in text(name, ",".join(default)).split(",") if word.strip()]
 
 
+def hosts(name: str, default: Iterable[str]) -> list[str]:
+    """Host names as a browser sends them: no scheme, no port."""
+    found = words(name, default)
+    if not found or not all(_HOST.fullmatch(host) for host in found):
+        sentence = "Use host names without https:// and without a port, such as casebook.example.org."
+        raise ImproperlyConfigured(f"{name} is {','.join(found)!r}. {sentence}")
+    return found
+
+
+def origin(name: str, default: str, *, plain_http: bool) -> str:
+    """Scheme and host, nothing after them."""
+    value = text(name, default).rstrip("/")
+    if not _ORIGIN.fullmatch(value):
+        raise ImproperlyConfigured(f"{name} is {value!r}. Use an address such as https://casebook.example.org.")
+    if value.startswith("http:") and not plain_http:
+        raise ImproperlyConfigured(f"{name} is {value!r}. It must begin with https://.")
+    return value
+
+
+def address(name: str, default: str, *, schemes: Iterable[str] = ()) -> str:
+    """A URL. It may hold a password, so no sentence about it shows it."""
+    value = text(name, default)
+    allowed = [f"{scheme}://" for scheme in schemes]
+    if not value.startswith(tuple(allowed) or "") or (value and "://" not in value):
+        one_of_these = f" Begin it with one of: {', '.join(allowed)}." if allowed else ""
+        raise ImproperlyConfigured(f"{name} is no address as docs/settings.md describes it.{one_of_these}")
+    return value
+
+
+def parsed(name: str, value: str, reader: Callable[[str], dict[str, Any]]) -> dict[str, Any]:
+    """What the reader makes of an address. Its own words are dropped: they may quote a part of the password."""
+    try:
+        return reader(value)
+    except (ImproperlyConfigured, KeyError, ValueError):
+        sentence = "cannot be read. See docs/settings.md; in a password write / as %2F, # as %23, @ as %40, % as %25."
+        raise ImproperlyConfigured(f"{name} {sentence}") from None
+
+
+def sender(name: str, default: str) -> str:
+    value = text(name, default)
+    mailbox, _at, host = parseaddr(value)[1].partition("@")
+    if not (mailbox and host):
+        raise ImproperlyConfigured(f"{name} is {value!r}. Use an address such as rooms@example.org.")
+    return value
+
+
 def keys(name: str) -> list[str]:
     """Encryption keys, newest first, as `python -m clinic.trail.new_key` prints them."""
     found = words(name)
@@ -80,5 +131,8 @@ def folder(name: str, default: Path) -> Path:
     path = Path(text(name, str(default)))
     if not path.is_absolute():
         raise ImproperlyConfigured(f"{name} is {str(path)!r}. Use a path that starts with /.")
-    path.mkdir(mode=0o700, parents=True, exist_ok=True)
+    try:
+        path.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except OSError as error:
+        raise ImproperlyConfigured(f"{name} is {path}, which cannot be made: {error.strerror}.") from error
     return path

@@ -1,10 +1,16 @@
-"""Keeps the secrets of addresses out of the log: private links, invitations, new passwords."""
+"""Keeps out of the log what is nobody's business there: secrets of addresses, and what people typed."""
 
 import logging
 import re
 
 # A path segment as long as a secret of ours; no name or number in an address is.
 _SECRET = re.compile(r"(?<=/)[A-Za-z0-9_-]{32,}(?=[/?\s]|$)")
+# PostgreSQL adds the refused values to its sentence ("Key (email)=(…) already exists."), in a
+# traceback over several lines, in a worker's one line with written-out line ends.
+_NAMES = "DETAIL|CONTEXT|STATEMENT"
+_VALUES = re.compile(rf"^(?P<what>{_NAMES}):.*?(?=\n\s*\n(?:The above|During handling)|\Z)", re.DOTALL | re.MULTILINE)
+_VALUES_IN_ONE_LINE = re.compile(rf"(?P<what>\\n(?:{_NAMES})):[^\n]*")
+_QUOTED = re.compile(r"(invalid (?:input syntax|value|input value) [^:\n]*: ).*")
 
 
 class HideSecrets(logging.Filter):
@@ -14,3 +20,19 @@ class HideSecrets(logging.Filter):
         if hidden != words:
             record.msg, record.args = hidden, ()
         return True
+
+
+class QuietFormatter(logging.Formatter):
+    """A refused request is one line, and no traceback repeats the values that a database refused."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        if record.name.startswith("django.security."):
+            # Any stranger can cause these at will: where in our code they were noticed helps nobody.
+            record.exc_info = record.exc_text = None
+        return hide_values(super().format(record))
+
+
+def hide_values(text: str) -> str:
+    for pattern in (_VALUES, _VALUES_IN_ONE_LINE):
+        text = pattern.sub(r"\g<what>: …", text)
+    return _SECRET.sub("…", _QUOTED.sub(r"\1…", text))

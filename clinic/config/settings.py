@@ -28,9 +28,10 @@ DEBUG = False
 SECRET_KEY = env.text("CASEBOOK_SECRET_KEY")
 if len(SECRET_KEY) < 50:
     raise ImproperlyConfigured("CASEBOOK_SECRET_KEY is shorter than 50 characters. Make a longer one.")
-ALLOWED_HOSTS = env.words("CASEBOOK_HOSTS", ["localhost", "127.0.0.1"])
+ALLOWED_HOSTS = env.hosts("CASEBOOK_HOSTS", ["localhost", "127.0.0.1"])
 # The address that patients' links begin with, without a slash at the end.
-PUBLIC_URL = env.text("CASEBOOK_PUBLIC_URL", f"{'http' if PLAIN_HTTP else 'https'}://{ALLOWED_HOSTS[0]}").rstrip("/")
+_scheme = "http" if PLAIN_HTTP else "https"
+PUBLIC_URL = env.origin("CASEBOOK_PUBLIC_URL", f"{_scheme}://{ALLOWED_HOSTS[0]}", plain_http=PLAIN_HTTP)
 CSRF_TRUSTED_ORIGINS = [PUBLIC_URL]
 VAR_DIR = env.folder("CASEBOOK_VAR_DIR", BASE_DIR / "var")
 
@@ -111,10 +112,15 @@ TEMPLATES: list[dict[str, Any]] = [
 ]
 
 # --- Database -------------------------------------------------------------------------------------
-DATABASE_URL = env.text("CASEBOOK_DATABASE_URL", f"sqlite:///{VAR_DIR / 'casebook.sqlite3'}")
-DATABASES: dict[str, dict[str, Any]] = {"default": environ.Env.db_url_config(DATABASE_URL)}
-_engine = DATABASES["default"].get("ENGINE", "")
-if _engine == "django.db.backends.sqlite3":
+DATABASE_URL = env.address(
+    "CASEBOOK_DATABASE_URL",
+    f"sqlite:///{VAR_DIR / 'casebook.sqlite3'}",
+    schemes=["sqlite", "postgres", "postgresql"],
+)
+DATABASES: dict[str, dict[str, Any]] = {
+    "default": env.parsed("CASEBOOK_DATABASE_URL", DATABASE_URL, environ.Env.db_url_config)
+}
+if DATABASE_URL.startswith("sqlite:"):
     # IMMEDIATE: a deferred transaction that turns into a writer fails with "database is locked".
     DATABASES["default"]["OPTIONS"] = {
         "transaction_mode": "IMMEDIATE",
@@ -123,10 +129,8 @@ if _engine == "django.db.backends.sqlite3":
         # Without it, INSERT OR REPLACE would remove a guarded row and no trigger would fire.
         "PRAGMA recursive_triggers=ON;",
     }
-elif _engine == "django.db.backends.postgresql":
-    DATABASES["default"] |= {"CONN_MAX_AGE": 600, "CONN_HEALTH_CHECKS": True}
 else:
-    raise ImproperlyConfigured("CASEBOOK_DATABASE_URL must begin with sqlite:/// or postgres://.")
+    DATABASES["default"] |= {"CONN_MAX_AGE": 600, "CONN_HEALTH_CHECKS": True}
 DATABASES["default"]["ATOMIC_REQUESTS"] = False
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
@@ -264,20 +268,20 @@ if EMAIL_URL == "demomail://":
         raise ImproperlyConfigured("CASEBOOK_EMAIL_URL is demomail://, which only the demo may use.")
     EMAIL_BACKEND = "whitening.demo.mailbox.DemoMailBackend"
 else:
-    _mail = environ.Env.email_url_config(EMAIL_URL)
+    _mail = env.parsed("CASEBOOK_EMAIL_URL", EMAIL_URL, environ.Env.email_url_config)
     if _mail["EMAIL_BACKEND"] == "django.core.mail.backends.smtp.EmailBackend":
         # Ours can tell whether a message may have gone out before the connection broke.
         _mail["EMAIL_BACKEND"] = "clinic.messages.channels.smtp.StagedEmailBackend"
     vars().update(_mail)
-DEFAULT_FROM_EMAIL = SERVER_EMAIL = env.text("CASEBOOK_FROM_EMAIL", "casebook@localhost")
+DEFAULT_FROM_EMAIL = SERVER_EMAIL = env.sender("CASEBOOK_FROM_EMAIL", "casebook@localhost")
 # Messages go out from the first hour until just before the second, by the wall clock of the site.
 MESSAGES_FROM_HOUR = env.whole("CASEBOOK_MESSAGES_FROM_HOUR", 8, least=0, most=22)
 MESSAGES_UNTIL_HOUR = env.whole("CASEBOOK_MESSAGES_UNTIL_HOUR", 20, least=MESSAGES_FROM_HOUR + 1, most=24)
 # Where texts go: an Apprise address, or nothing (texts are then off). {to} in it stands for the number.
-SMS_URL = env.text("CASEBOOK_SMS_URL", "demosms://" if DEMO else "")
+SMS_URL = env.address("CASEBOOK_SMS_URL", "demosms://" if DEMO else "")
 
 # --- Background -----------------------------------------------------------------------------------
-BROKER_URL = env.text("CASEBOOK_BROKER_URL", "filesystem://")
+BROKER_URL = env.address("CASEBOOK_BROKER_URL", "filesystem://", schemes=["filesystem", "redis", "rediss"])
 CELERY_BROKER_URL = BROKER_URL
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_SERIALIZER = "json"
@@ -309,18 +313,34 @@ CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {
     "seal trail": {"task": "trail.seal", "schedule": TICK_SECONDS, "options": {"expires": TICK_SECONDS}},
     "anchor trail": {"task": "trail.anchor", "schedule": 3600, "options": {"expires": 3600}},
     "lapse pencilled times": {"task": "diary.lapse", "schedule": TICK_SECONDS, "options": {"expires": TICK_SECONDS}},
+    "tidy sign-ins": {"task": "accounts.tidy", "schedule": 86400, "options": {"expires": 3600}},
+    "tidy private visits": {"task": "messages.tidy", "schedule": 86400, "options": {"expires": 3600}},
     "follow up": {"task": "recall.tick", "schedule": TICK_SECONDS, "options": {"expires": TICK_SECONDS}},
 }
 
 # --- Cache: shared by every process, for sign-in limits ---------------------------------------------
 CACHE_URL = env.text("CASEBOOK_CACHE_URL", "dbcache://casebook_cache")
-CACHES = {"default": environ.Env.cache_url_config(CACHE_URL)}
+_cache = env.parsed("CASEBOOK_CACHE_URL", CACHE_URL, environ.Env.cache_url_config)
+CACHES: dict[str, dict[str, Any]] = {"default": _cache}
+if _cache["BACKEND"].endswith((".LocMemCache", ".DummyCache")):
+    raise ImproperlyConfigured("CASEBOOK_CACHE_URL must name a cache that all processes share: failed sign-ins count.")
+if _cache["BACKEND"].endswith(".DatabaseCache"):
+    # The usual 300 would let a flood of made-up addresses push out the counts of failed sign-ins.
+    _cache.setdefault("OPTIONS", {}).setdefault("MAX_ENTRIES", 100_000)
 
 LOGGING: dict[str, Any] = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"line": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
+    "formatters": {
+        "line": {
+            "()": "clinic.config.logs.QuietFormatter",
+            "format": "{asctime} {levelname} {name} {message}",
+            "style": "{",
+        }
+    },
     "filters": {"secrets": {"()": "clinic.config.logs.HideSecrets"}},
     "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["secrets"]}},
+    # It tells of every step of cutting a font.
+    "loggers": {"fontTools": {"level": "WARNING"}},
     "root": {"handlers": ["stderr"], "level": env.one_of("CASEBOOK_LOG_LEVEL", "INFO", ["DEBUG", "INFO", "WARNING"])},
 }

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from scripts.lint import ROOT
 
-READERS = {"text", "flag", "whole", "words", "one_of", "folder", "keys"}
+READERS = {"text", "flag", "whole", "words", "hosts", "origin", "address", "sender", "one_of", "folder", "keys"}
 REGISTER = re.compile(r"register(?:_\w+)?$")
 PACKAGES = ("clinic", "whitening")
 

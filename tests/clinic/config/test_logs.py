@@ -4,8 +4,10 @@ import logging
 
 import pytest
 from django.conf import settings
+from django.core.exceptions import DisallowedHost
+from django.db import IntegrityError
 
-from clinic.config.logs import HideSecrets
+from clinic.config.logs import HideSecrets, QuietFormatter
 
 SECRET = "o9uQwDo2C7-3pma-Le4AUSiumTs0fWnoK9uFwRlVAVg"
 
@@ -27,3 +29,49 @@ def test_it_works(words: str, args: tuple[object, ...], logged: str) -> None:
 
 def test_every_handler_of_ours_hides_them() -> None:
     assert all("secrets" in handler["filters"] for handler in settings.LOGGING["handlers"].values())
+
+
+def written(error: Exception, *, name: str = "django.request", words: str = "Failed: /patients/new/") -> str:
+    record = logging.LogRecord(name, logging.ERROR, "", 0, words, (), (type(error), error, None))
+    return QuietFormatter("{message}", style="{").format(record)
+
+
+def test_a_traceback_keeps_the_refused_values_to_itself() -> None:
+    refused = IntegrityError(
+        'duplicate key value violates unique constraint "user_email_once"\n'
+        "DETAIL:  Failing row contains (7, Ada Example,\nMill Lane, ada@example.org)."
+    )
+    outer = RuntimeError("while saving")
+    outer.__cause__ = refused
+    lines = written(outer).splitlines()
+    assert lines == [
+        "Failed: /patients/new/",
+        'django.db.utils.IntegrityError: duplicate key value violates unique constraint "user_email_once"',
+        "DETAIL: …",
+        "",
+        "The above exception was the direct cause of the following exception:",
+        "",
+        "RuntimeError: while saving",
+    ]
+
+
+def test_a_task_that_failed_keeps_them_too() -> None:
+    words = "Task recall.tick raised: IntegrityError('no\\nDETAIL:  Key (email)=(ada@example.org) exists.\\n')"
+    assert written(ValueError("x"), words=words).splitlines()[0] == (
+        "Task recall.tick raised: IntegrityError('no\\nDETAIL: …"
+    )
+
+
+def test_a_value_of_the_wrong_kind_is_not_repeated() -> None:
+    said = written(ValueError('invalid input syntax for type integer: "ada@example.org"'))
+    assert said.splitlines()[-1] == "ValueError: invalid input syntax for type integer: …"
+
+
+def test_a_refused_request_is_one_line() -> None:
+    said = written(DisallowedHost("x"), name="django.security.DisallowedHost", words="Invalid HTTP_HOST header: 'x'.")
+    assert said == "Invalid HTTP_HOST header: 'x'."
+
+
+def test_every_handler_formats_so() -> None:
+    named = {handler["formatter"] for handler in settings.LOGGING["handlers"].values()}
+    assert {settings.LOGGING["formatters"][name]["()"] for name in named} == {"clinic.config.logs.QuietFormatter"}
