@@ -10,6 +10,7 @@ from allauth.account.authentication import get_authentication_records
 from allauth.mfa.models import Authenticator
 from django.conf import settings
 from django.contrib.auth import logout
+from django.contrib.sessions.backends.db import SessionStore
 from django.http import HttpRequest
 from django.urls import reverse
 
@@ -94,3 +95,8 @@ def unlock(request: HttpRequest, now: datetime) -> None:
 def _at(request: HttpRequest, name: str) -> datetime:
     # A session that does not say when it began is one that we did not begin: as old as can be.
     return datetime.fromtimestamp(request.session.get(name, 0), tz=UTC)
+
+
+def clear_expired() -> None:
+    """Nobody can use them any more, and each names who signed in."""
+    SessionStore.clear_expired()

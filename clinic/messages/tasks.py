@@ -2,6 +2,7 @@
 
 from celery import shared_task
 
+from clinic.messages import visits
 from clinic.messages.health import SWEEP, beat
 from clinic.messages.sweep import sweep
 from clinic.trail.clock import now, real_now
@@ -12,3 +13,8 @@ def sweep_messages() -> None:
     sweep(now=now())
     # After the sweep: a loop that only ever starts is no healthy loop.
     beat(SWEEP, real_now=real_now())
+
+
+@shared_task(name="messages.tidy")
+def tidy() -> None:
+    visits.forget_old(real_now=real_now())

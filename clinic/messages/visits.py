@@ -24,6 +24,8 @@ CODE_LASTS = timedelta(minutes=10)
 CODES_A_VISIT = 3
 CODES_A_DAY = 10
 CODE_DIGITS = 6
+# Longer than the day over which codes are counted, so that clearing gives nobody new tries.
+KEPT_AFTER = timedelta(days=2)
 
 
 class WrongBirthDate(Refusal):
@@ -100,6 +102,11 @@ def current(request: HttpRequest, *, real_now: datetime) -> LinkVisit | None:
         return None
     visits = LinkVisit.objects.select_related("link__patient", "link__site__practice")
     return visits.filter(key_hash=links.hashed(secret), expires_at__gt=real_now).first()
+
+
+def forget_old(*, real_now: datetime) -> None:
+    """Ended visits open nothing; what was done during them stands in the trail."""
+    LinkVisit.objects.filter(expires_at__lte=real_now - KEPT_AFTER).delete()
 
 
 def check_birth_date(*, visit: LinkVisit, birth_on: date, now: datetime, real_now: datetime) -> None:

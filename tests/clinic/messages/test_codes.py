@@ -10,6 +10,7 @@ from django.test import Client
 
 from clinic.messages import visits
 from clinic.messages.models import LinkVisit
+from clinic.messages.tasks import tidy
 from clinic.patients.models import ContactChoice, Patient, Purpose
 from tests.cast import NOW, Cast
 from tests.clinic.messages.entering import known
@@ -100,3 +101,15 @@ def test_what_is_no_code_counts_no_try(address: str, phone: Client, typed: str) 
     visitor.post("/p/code/", {"step": "send"})
     with nothing_written():
         assert visitor.post("/p/code/", {"step": "check", "code": typed}).status_code == 422
+
+
+def test_an_old_visit_is_forgotten_and_one_that_counts_is_not(
+    address: str, phone: Client, at_now: time_machine.Traveller
+) -> None:
+    known(phone, address)
+    at_now.move_to(NOW + visits.LASTS + visits.KEPT_AFTER - timedelta(seconds=1))
+    tidy()
+    assert LinkVisit.objects.count() == 1
+    at_now.shift(timedelta(seconds=1))
+    tidy()
+    assert LinkVisit.objects.count() == 0
