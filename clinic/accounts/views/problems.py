@@ -1,9 +1,17 @@
 """Pages that say what went wrong. They ask the database nothing, so they work when it does not."""
 
+import sys
 from http import HTTPStatus
+from typing import Final
 
+from django.db import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse
 from django.template.loader import render_to_string
+from redis.exceptions import ConnectionError as RedisGone
+
+# A server beside ours is restarting, or too busy: nobody has to be told of a fault, only to wait.
+AWAY: Final = (InterfaceError, OperationalError, RedisGone)
+RETRY_AFTER_SECONDS = "30"
 
 
 def bad_request(_request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
@@ -19,7 +27,16 @@ def not_found(_request: HttpRequest, exception: Exception | None = None) -> Http
 
 
 def server_error(_request: HttpRequest) -> HttpResponse:
+    # Called while the exception is being handled, and the only way to learn which one it is.
+    if isinstance(sys.exception(), AWAY):
+        return unavailable()
     return _page("500", HTTPStatus.INTERNAL_SERVER_ERROR)
+
+
+def unavailable() -> HttpResponse:
+    page = _page("503", HTTPStatus.SERVICE_UNAVAILABLE)
+    page.headers["Retry-After"] = RETRY_AFTER_SECONDS
+    return page
 
 
 def csrf_failure(_request: HttpRequest, reason: str = "") -> HttpResponse:

@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 
+from django.db import DatabaseError, InterfaceError
 from django.http import HttpRequest, JsonResponse
 
 from clinic.accounts.doors import public
@@ -13,15 +14,22 @@ RED = 503
 
 @public(reason="a monitor has no account; the answer holds ages and counts only")
 def health(request: HttpRequest) -> JsonResponse:
-    seen = look(now=now(), real_now=real_now())
-    body = {
+    try:
+        seen = look(now=now(), real_now=real_now())
+    except (DatabaseError, InterfaceError):
+        return _answer({"status": "red", "database": "no answer"}, is_red=True)
+    body: dict[str, object] = {
         "status": "red" if seen.is_red else "green",
         "oldest_due_late_seconds": _seconds(seen.lateness),
         "seconds_since": {name: None if age is None else _seconds(age) for name, age in seen.silences.items()},
         "uncertain": seen.uncertain,
         "tzdata": seen.tzdata,
     }
-    response = JsonResponse(body, status=RED if seen.is_red else 200)
+    return _answer(body, is_red=seen.is_red)
+
+
+def _answer(body: dict[str, object], *, is_red: bool) -> JsonResponse:
+    response = JsonResponse(body, status=RED if is_red else 200)
     response.headers["Cache-Control"] = "no-store"
     return response
 

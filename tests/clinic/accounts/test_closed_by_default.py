@@ -4,8 +4,10 @@ from collections.abc import Callable
 
 import pytest
 from django.core.exceptions import PermissionDenied
+from django.db import OperationalError
 from django.http import HttpRequest, HttpResponse
-from django.test import RequestFactory
+from django.test import Client, RequestFactory
+from redis.exceptions import ConnectionError as RedisGone
 
 from clinic.accounts.doors import door_of, public
 from clinic.accounts.middleware import ClosedByDefault
@@ -52,6 +54,7 @@ def test_a_refused_right_is_a_403_and_nothing_else_is_caught() -> None:
         (problems.not_found, 404),
         (problems.too_many, 429),
         (problems.server_error, 500),
+        (lambda _request: problems.unavailable(), 503),
         (problems.csrf_failure, 403),
     ],
 )
@@ -59,3 +62,18 @@ def test_problem_pages_need_no_database(view: Callable[[HttpRequest], HttpRespon
     answer = view(RequestFactory().get("/"))
     assert answer.status_code == status
     assert "<h1>" in answer.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("error", "status"), [(OperationalError("gone"), 503), (RedisGone("gone"), 503), (ValueError("ours"), 500)]
+)
+def test_a_server_that_is_away_asks_to_wait(
+    client: Client, monkeypatch: pytest.MonkeyPatch, error: Exception, status: int
+) -> None:
+    def broken(**_times: object) -> None:
+        raise error
+
+    monkeypatch.setattr("clinic.accounts.middleware.ClosedByDefault.process_view", lambda *_args: broken())
+    client.raise_request_exception = False
+    answer = client.get("/sign-in/")
+    assert (answer.status_code, answer.headers.get("Retry-After")) == (status, "30" if status == 503 else None)

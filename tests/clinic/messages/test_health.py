@@ -5,6 +5,7 @@ from datetime import timedelta
 import pytest
 import time_machine
 from django.core.management import call_command
+from django.db import OperationalError
 from django.test import Client
 
 from clinic.messages.health import LATE, SILENT, beat
@@ -69,3 +70,12 @@ def test_the_command_is_the_same_sweep(planned: Planned, cast: Cast, capsys: pyt
         call_command("sweep")
     assert capsys.readouterr().out == "1 claimed: 1 handed_over\n"
     assert Heartbeat.objects.get().beat_at == NOW
+
+
+def test_red_when_the_database_does_not_answer(client: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    def silent(**_times: object) -> None:
+        raise OperationalError("connection to server at 10.0.0.7 failed")
+
+    monkeypatch.setattr("clinic.messages.views.health.look", silent)
+    answer = client.get("/health/")
+    assert (answer.status_code, answer.json()) == (503, {"status": "red", "database": "no answer"})
