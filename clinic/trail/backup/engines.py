@@ -22,6 +22,10 @@ class TargetNotEmpty(Exception):
     """A restore never writes over anything."""
 
 
+class MayNotCreate(Exception):
+    """A restore needs a database of its own."""
+
+
 class Engine(Protocol):
     vendor: str
 
@@ -29,6 +33,9 @@ class Engine(Protocol):
 
     def restore(self, source: Path, *, name: str) -> dict[str, Any]:
         """Makes the database `name` of a snapshot; the settings of a connection to it."""
+
+    def refuse_what_is_taken(self, name: str) -> None:
+        """Raises TargetNotEmpty: asked before an archive is taken apart, so that a slip leaves nothing behind."""
 
     def remove(self, name: str) -> None: ...
 
@@ -52,11 +59,13 @@ class Sqlite:
         return self.facts({"NAME": target})
 
     def restore(self, source: Path, *, name: str) -> dict[str, Any]:
-        target = Path(name)
-        if target.exists():
-            raise TargetNotEmpty(f"{target} exists already.")
-        source.rename(target)
+        self.refuse_what_is_taken(name)
+        source.rename(name)
         return {**self._settings, "NAME": name}
+
+    def refuse_what_is_taken(self, name: str) -> None:
+        if Path(name).exists():
+            raise TargetNotEmpty(f"{name} exists already.")
 
     def remove(self, name: str) -> None:
         for suffix in ("", "-wal", "-shm"):
@@ -102,12 +111,16 @@ class Postgresql:
 
     def restore(self, source: Path, *, name: str) -> dict[str, Any]:
         self._create(name)
-        with self._connect(name) as connection, connection.cursor() as cursor:
-            if _tables(cursor):
-                raise TargetNotEmpty(f"The database {name} is not empty.")
+        self.refuse_what_is_taken(name)
         flags = ["--exit-on-error", "--no-owner", "--no-privileges", "--single-transaction", f"--dbname={name}"]
         programs.run("pg_restore", *flags, source, settings=self._settings, database=name)
         return {**self._settings, "NAME": name}
+
+    def refuse_what_is_taken(self, name: str) -> None:
+        if self._is_there(name):
+            with self._connect(name) as connection, connection.cursor() as cursor:
+                if _tables(cursor):
+                    raise TargetNotEmpty(f"The database {name} is not empty.")
 
     def remove(self, name: str) -> None:
         with self._connect(self._settings["NAME"]) as connection:
@@ -121,9 +134,20 @@ class Postgresql:
         return f"casebook_check_{uuid4().hex[:12]}"
 
     def _create(self, name: str) -> None:
+        if self._is_there(name):
+            return
         with self._connect(self._settings["NAME"]) as connection:
-            if connection.execute("SELECT 1 FROM pg_database WHERE datname = %s", [name]).fetchone() is None:
+            try:
                 connection.execute(sql.SQL("CREATE DATABASE {} TEMPLATE template0").format(sql.Identifier(name)))
+            except psycopg.errors.InsufficientPrivilege as error:
+                raise MayNotCreate(
+                    "This role may not create a database. Run the command as the owner of the casebook's database, "
+                    "which needs the right once: ALTER ROLE … CREATEDB."
+                ) from error
+
+    def _is_there(self, name: str) -> bool:
+        with self._connect(self._settings["NAME"]) as connection:
+            return connection.execute("SELECT 1 FROM pg_database WHERE datname = %s", [name]).fetchone() is not None
 
     @contextmanager
     def _connect(self, name: str) -> Iterator[psycopg.Connection[tuple[Any, ...]]]:

@@ -16,7 +16,7 @@ from cryptography.fernet import InvalidToken
 from django.db import DatabaseError
 from django.utils.translation import gettext as _
 
-from clinic.trail.backup.engines import Engine, TargetNotEmpty, engine
+from clinic.trail.backup.engines import Engine, MayNotCreate, TargetNotEmpty, engine
 from clinic.trail.backup.looks import Copy, all_looks, connected
 from clinic.trail.backup.making import workspace
 from clinic.trail.backup.programs import ProgramFailed
@@ -28,6 +28,7 @@ FAILURES = (
     ArchiveUnreadable,
     DatabaseError,
     InvalidToken,
+    MayNotCreate,
     OSError,
     ProgramFailed,
     TargetNotEmpty,
@@ -83,6 +84,7 @@ def restore(archive: Path, *, into: Path, database: str) -> Verdict:
         raise TargetNotEmpty(f"{into} is not empty.")
     base, verdict = engine(), Verdict()
     name = database if base.vendor == "postgresql" else str(into / "casebook.sqlite3")
+    base.refuse_what_is_taken(name)
     _run(verdict, archive, into, base=base, name=name)
     return verdict
 

@@ -12,7 +12,7 @@ from pytest_django.fixtures import Settings
 
 from clinic.trail import guards, keys
 from clinic.trail.backup import files, restoring
-from clinic.trail.backup.engines import TargetNotEmpty, engine
+from clinic.trail.backup.engines import Postgresql, TargetNotEmpty, engine
 from clinic.trail.backup.restoring import Verdict
 from clinic.trail.backup.unpacking import unpack
 from tests.clinic.trail.driven import look_up
@@ -244,6 +244,23 @@ def test_a_restore_refuses_a_database_with_tables_in_it(archive: Path, tmp_path:
         pytest.skip("on SQLite the folder must be empty, and the database lies in it")
     name = engine().passing_name(tmp_path)
     assert wrong(restoring.restore(archive, into=tmp_path / "first", database=name)) == {}
-    second = wrong(restoring.restore(archive, into=tmp_path / "second", database=name))
+    with pytest.raises(TargetNotEmpty, match=f"The database {name} is not empty."):
+        restoring.restore(archive, into=tmp_path / "second", database=name)
     engine().remove(name)
-    assert second == {"The database is restored": f"It could not be done: The database {name} is not empty."}
+    assert not (tmp_path / "second").exists(), "a slip in the name leaves nothing to clear away"
+
+
+@pytest.mark.usefixtures("here")
+def test_a_role_that_may_create_no_database_is_told_what_to_do(archive: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    if connection.vendor != "postgresql":
+        pytest.skip("SQLite has no roles")
+    with connection.cursor() as cursor:
+        cursor.execute("CREATE ROLE casebook_no_more LOGIN")
+    modest = Postgresql({**connection.settings_dict, "USER": "casebook_no_more", "NAME": "postgres"})
+    monkeypatch.setattr(restoring, "engine", lambda: modest)
+    try:
+        said = wrong(restoring.check(archive))["The database is restored"]
+    finally:
+        with connection.cursor() as cursor:
+            cursor.execute("DROP ROLE casebook_no_more")
+    assert "Run the command as the owner" in said

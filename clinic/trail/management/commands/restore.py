@@ -35,7 +35,7 @@ class Command(BaseCommand):
             verdict = self._restore(options["archive"], into=options["into"].absolute(), database=options["database"])
         Console(file=cast(IO[str], self.stdout), highlight=False, soft_wrap=True).print(_table(verdict))
         if not verdict.is_good:
-            raise CommandError(_("Not good: this backup cannot be relied on."))
+            raise CommandError(_not_good(options["into"]))
         self.stdout.write(_("Good: all of it was restored and compared."))
         if options["into"]:
             self._tell_next(options["into"].absolute())
@@ -52,7 +52,16 @@ class Command(BaseCommand):
         self.stdout.write(_("Now set CASEBOOK_DATABASE_URL to the restored database, and:"))
         self.stdout.write(f"CASEBOOK_FILES_DIR={into / 'files'}")
         self.stdout.write(f"CASEBOOK_TRAIL_ANCHOR_DIR={into / 'anchors'}")
-        self.stdout.write(_("Then run: manage.py migrate"))
+        if connection.vendor == "postgresql":
+            self.stdout.write(_("Then run, as the owner: manage.py migrate, and manage.py grant_app_role … --apply"))
+        else:
+            self.stdout.write(_("Then run: manage.py migrate"))
+
+
+def _not_good(into: Path | None) -> str:
+    if into is None:
+        return _("Not good: this backup cannot be relied on.")
+    return _("Not good: do not work with what lies in %(into)s. Empty it before the next try.") % {"into": into}
 
 
 def _table(verdict: Verdict) -> Table:
