@@ -82,7 +82,11 @@ class PatientForm(forms.ModelForm[Patient]):
         self.site = site
         self.fields["birth_on"].latest = today  # type: ignore[attr-defined]
         self.fields["phone"].region = site.country  # type: ignore[attr-defined]
-        self.fields["channel"].widget.choices = Channel.choices
+        self.fields["channel"].widget.choices = [one for one in Channel.choices if self._can_send(one[0])]
+
+    def _can_send(self, channel: str) -> bool:
+        """Texts are offered where a gateway is set up; who has chosen them before keeps the choice."""
+        return channel != Channel.TEXT or bool(settings.SMS_URL) or self.instance.channel == channel
 
     def clean_name(self) -> str:
         name: str = self.cleaned_data["name"]

@@ -6,6 +6,7 @@ import pytest
 import time_machine
 from django.test import Client
 from django.urls import reverse
+from pytest_django.fixtures import Settings
 
 from clinic.accounts.rights import NotAllowed
 from clinic.patients import hints
@@ -151,3 +152,17 @@ def test_born_today_is_the_latest(cast: Cast) -> None:
     register_patient(details=Details(name="Newborn", birth_on=date(2026, 7, 2)), **given)  # type: ignore[arg-type]
     with nothing_written(), pytest.raises(BirthInTheFuture):
         register_patient(details=Details(name="Unborn", birth_on=date(2026, 7, 3)), **given)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("gateway", "offered"), [("", False), ("json://localhost/{to}", True)])
+def test_texts_are_offered_where_they_can_be_sent(
+    desk: Client, settings: Settings, gateway: str, offered: bool
+) -> None:
+    settings.SMS_URL = gateway
+    assert ('<option value="text"' in desk.get(reverse("patient_new")).content.decode()) is offered
+
+
+def test_a_choice_of_texts_is_kept_when_they_are_off(cast: Cast, desk: Client) -> None:
+    patient = registered(cast, "Ada Example", channel="text", phone="+442079460123")
+    page = desk.get(reverse("patient_change", kwargs={"pk": patient.pk})).content.decode()
+    assert '<option value="text" selected' in page
