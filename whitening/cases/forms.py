@@ -8,7 +8,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from whitening.cases.actions.setting_up import PriceDetails, price_details, product_details
-from whitening.cases.labels import Label, LabelRefused, ProductDetails, check_limits, strength_of
+from whitening.cases.labels import Label, LabelRefused, ProductDetails, open_limits, strength_of
 from whitening.cases.models import Basis, Peroxide, Price, Product, ProductKind
 from whitening.cases.peroxide import Strength
 
@@ -22,7 +22,13 @@ class ProductForm(forms.Form):
     kind = forms.ChoiceField(label=_("What is it"), choices=ProductKind.choices, widget=forms.RadioSelect)
     peroxide = forms.ChoiceField(label=_("Peroxide"), choices=Peroxide.choices, widget=forms.RadioSelect)
     label_percent = forms.DecimalField(
-        label=_("% on the label"), required=False, min_value=0, max_value=100, max_digits=5, decimal_places=2
+        label=_("% on the label"),
+        required=False,
+        min_value=0,
+        max_value=100,
+        max_digits=5,
+        decimal_places=2,
+        help_text=_("Wherever there is a peroxide."),
     )
     label_basis = forms.ChoiceField(
         label=_("That % holds"),
@@ -54,13 +60,25 @@ class ProductForm(forms.Form):
         decimal_places=3,
     )
     mix_life_minutes = forms.IntegerField(
-        label=_("Use within, minutes after mixing"), required=False, min_value=1, max_value=MOST_MIX_LIFE_MINUTES
+        label=_("Use within, minutes after mixing"),
+        required=False,
+        min_value=1,
+        max_value=MOST_MIX_LIFE_MINUTES,
+        help_text=_("For everything that is mixed."),
     )
     cycle_minutes_most = forms.IntegerField(
-        label=_("Longest time on the teeth, minutes"), required=False, min_value=1, max_value=MOST_CYCLE_MINUTES
+        label=_("Longest time on the teeth, minutes"),
+        required=False,
+        min_value=1,
+        max_value=MOST_CYCLE_MINUTES,
+        help_text=_("For every gel."),
     )
     cycles_most = forms.IntegerField(
-        label=_("Most cycles in one session"), required=False, min_value=1, max_value=MOST_CYCLES
+        label=_("Most cycles in one session"),
+        required=False,
+        min_value=1,
+        max_value=MOST_CYCLES,
+        help_text=_("For every gel."),
     )
     light_allowed = forms.BooleanField(label=_("The maker allows a light"), required=False)
     instructions_revision = forms.CharField(
@@ -82,11 +100,13 @@ class ProductForm(forms.Form):
         if self.errors:
             return cleaned
         details = self.details()
-        for check in (strength_of, check_limits):
-            try:
-                check(details)
-            except LabelRefused as refusal:
-                self.add_error(refusal.field, str(refusal))
+        refusals = {one.field: one for one in open_limits(details)}
+        try:
+            strength_of(details)
+        except LabelRefused as refusal:
+            refusals[refusal.field] = refusal
+        for field, why in refusals.items():
+            self.add_error(field, str(why))
         return cleaned
 
     def details(self) -> ProductDetails:

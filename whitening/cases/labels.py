@@ -1,5 +1,6 @@
 """What a product's label says, and the strength as used that follows from it. Nothing is filled in by guessing."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
@@ -142,16 +143,16 @@ def strength_of(label: Label) -> Strength | None:
     return kept
 
 
-def check_limits(details: ProductDetails) -> None:
-    """The times that the chairside counts against. Raises LimitMissing, MixLifeMissing or NotMixed."""
+def open_limits(details: ProductDetails) -> Iterator[LabelRefused]:
+    """What is still to be said of the times that the chairside counts against, all of it at once."""
     if details.kind == ProductKind.GEL:
         for field in ("cycle_minutes_most", "cycles_most"):
             if getattr(details, field) is None:
-                raise LimitMissing(field)
+                yield LimitMissing(field)
     if details.needs_mixing and details.mix_life_minutes is None:
-        raise MixLifeMissing
+        yield MixLifeMissing()
     if not details.needs_mixing and details.mix_life_minutes is not None:
-        raise NotMixed
+        yield NotMixed()
 
 
 def _check_no_peroxide(label: Label) -> None:

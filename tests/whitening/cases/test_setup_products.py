@@ -170,6 +170,17 @@ def test_bad_input(manager: Client, typed: dict[str, str], field: str, sentence:
         assert form[name].value() in {value, value == "on"}
 
 
+def test_everything_that_is_missing_is_said_at_once(manager: Client) -> None:
+    with nothing_written():
+        page = add(manager, label_basis="", cycle_minutes_most="", cycles_most="", needs_mixing="on")
+    assert set(page.context["form"].errors) == {
+        "label_basis",
+        "cycle_minutes_most",
+        "cycles_most",
+        "mix_life_minutes",
+    }
+
+
 @pytest.mark.parametrize(
     "changed",
     [

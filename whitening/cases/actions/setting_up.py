@@ -12,7 +12,7 @@ from clinic.accounts.rights import Capability, require
 from clinic.diary.refusals import NameInUse
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
-from whitening.cases.labels import ProductDetails, check_limits, strength_of
+from whitening.cases.labels import ProductDetails, open_limits, strength_of
 from whitening.cases.models import Basis, Peroxide, Price, Product
 
 
@@ -103,7 +103,8 @@ def price_details(price: Price) -> PriceDetails:
 def _checked(details: ProductDetails) -> dict[str, object]:
     """The row's values, with the strength as used that was worked out from them."""
     strength = strength_of(details)
-    check_limits(details)
+    for refusal in open_limits(details):
+        raise refusal
     basis = Basis.NONE if details.peroxide == Peroxide.NONE else details.label_basis
     worked_out = strength.hp_percent if strength else None
     return asdict(details) | {"label_basis": str(basis), "hp_percent_as_used": worked_out}
