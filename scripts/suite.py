@@ -20,8 +20,8 @@ def runs(*, soak: bool) -> dict[str, list[str]]:
     return {
         "SQLite": PARALLEL,
         "PostgreSQL": [*PARALLEL, "--db", "postgres"],
-        # One after the other: each world has its own processes and would wait for the other's.
-        "real processes": ["-n", "0", "-m", "world and not journey"],
+        # Two worlds at a time; tests that share one stay together in their group.
+        "real processes": ["-n", WORKERS, "--dist", "loadgroup", "-m", "world"],
     }
 
 

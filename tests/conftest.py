@@ -7,6 +7,7 @@ per run with one database per worker.
 import clinic.config.zones  # noqa: F401  (first: before anything imports zoneinfo)
 
 # isort: split
+import os
 import shutil
 import tempfile
 from collections.abc import Callable, Iterator
@@ -20,7 +21,7 @@ from django.test import override_settings
 from hypothesis import settings as hypothesis_settings
 
 from clinic.documents import fonts
-from tests import browser, environment, postgres, soak, world
+from tests import browser, environment, postgres, prepared, soak, world
 from tests.undefined import FailOnUndefined
 
 if TYPE_CHECKING:
@@ -48,6 +49,8 @@ def pytest_configure(config: pytest.Config) -> None:
     if settings.configured:
         raise pytest.UsageError("The settings were read before the tests prepared them: unset DJANGO_SETTINGS_MODULE.")
     home = config.stash[HOME] = Path(tempfile.mkdtemp(prefix="casebook-tests-"))
+    os.environ[prepared.HOME] = str(home / "prepared")
+    (home / "prepared").mkdir()
     url = environment.sqlite_url(home)
     if config.getoption("--db") == "postgres":
         cluster = config.stash[CLUSTER] = postgres.start()
@@ -57,6 +60,11 @@ def pytest_configure(config: pytest.Config) -> None:
     fonts.build()
     # pytest-django sets Django up after this, and only when the settings have been read.
     assert home == settings.VAR_DIR
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The longest first, so that no worker begins one when the others are done."""
+    items.sort(key=lambda item: "journey" not in item.keywords)
 
 
 def pytest_sessionfinish(session: pytest.Session) -> None:

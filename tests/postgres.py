@@ -36,9 +36,9 @@ class Cluster:
         done = subprocess.run([*command, *where], check=True, capture_output=True, text=True)
         return done.stdout.strip()
 
-    def create_database(self, name: str) -> str:
-        """A bare database: what our migrations need beyond it, they must create themselves."""
-        self.run_sql(f'CREATE DATABASE "{name}" OWNER casebook TEMPLATE template0')
+    def create_database(self, name: str, *, template: str = "template0") -> str:
+        """A bare database: what our migrations need beyond it, they must create themselves. Or a copy of another."""
+        self.run_sql(f'CREATE DATABASE "{name}" OWNER casebook TEMPLATE {template}')
         return self.url(name)
 
     def drop_database(self, name: str) -> None:

@@ -3,7 +3,6 @@
 Nothing of the test's own Django is used: a test looks at this world through HTTP, mails and commands.
 """
 
-import atexit
 import os
 import shutil
 import subprocess
@@ -15,13 +14,12 @@ import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 from typing import Literal
 
 from scripts import processes
 from scripts.supervisor import Child, Supervisor
-from tests import environment, mailserver, postgres
+from tests import environment, mailserver, postgres, prepared
 
 ROOT = Path(__file__).resolve().parent.parent
 READY_SECONDS = 120
@@ -88,13 +86,13 @@ def start(kind: Kind, *, cluster: postgres.Cluster | None = None, demo: bool = T
     var_dir = Path(tempfile.mkdtemp(prefix="casebook-world-"))
     server = mailserver.start()
     name = f"world_{var_dir.name[-8:]}".lower()
-    url = environment.sqlite_url(var_dir)
     if kind == "server":
         assert cluster is not None, "a world with a server needs a PostgreSQL cluster"
-        url = cluster.create_database(name)
+    url = prepared.database(cluster if kind == "server" else None, into=var_dir, name=name, demo=demo)
     world = _describe(kind, var_dir=var_dir, url=url, server=server, demo=demo)
     try:
-        world.python("-m", "tests.furnish", *([seed] if seed else []))
+        if seed:
+            world.python("-m", "tests.furnish", seed)
         with world.supervisor:
             world.wait_until_ready()
             yield world
@@ -105,21 +103,13 @@ def start(kind: Kind, *, cluster: postgres.Cluster | None = None, demo: bool = T
         shutil.rmtree(var_dir, ignore_errors=True)
 
 
-@cache
-def static_root() -> Path:
-    """Collected by the first world of a run, used by all."""
-    folder = Path(tempfile.mkdtemp(prefix="casebook-static-"))
-    atexit.register(shutil.rmtree, folder, ignore_errors=True)
-    return folder
-
-
 def _describe(kind: Kind, *, var_dir: Path, url: str, server: mailserver.MailServer, demo: bool) -> World:
     web_port, redis_port = mailserver.free_port(), mailserver.free_port()
     address = f"http://localhost:{web_port}"
     env = {name: value for name, value in os.environ.items() if not name.startswith(("CASEBOOK_", "PYTEST_"))}
     env |= environment.values(var_dir=var_dir, database_url=url, demo=demo)
     env |= {
-        "CASEBOOK_STATIC_ROOT": str(static_root()),
+        "CASEBOOK_STATIC_ROOT": str(prepared.static_files()),
         "CASEBOOK_PUBLIC_URL": address,
         "CASEBOOK_EMAIL_URL": server.url,
         "CASEBOOK_FROM_EMAIL": "rooms@example.org",

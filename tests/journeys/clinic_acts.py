@@ -116,7 +116,7 @@ def wait_for_an_offer(story: Story, clinician: Person) -> None:
         assert page.get_by_role("button", name="Take the gel off now").is_visible()
         assert page.get_by_role("button", name="Undo").is_visible()
         story.closed_at += timedelta(minutes=5)
-        story.clock(story.closed_at, swept=False)
+        story.clock(story.closed_at)
         page.reload()
 
 

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 import icalendar
 
 from tests.browser import Watched
+from tests.journeys.clockwork import Clockwork
 from tests.journeys.person import Person
 from tests.world import World
 
@@ -31,18 +32,16 @@ class Story:
     browser: Watched
     desk: Person
     clinician: Person
+    clockwork: Clockwork
     case_url: str = ""
     consultation_at: datetime = NEVER
     session_at: datetime = NEVER
     closed_at: datetime = NEVER
     review_at: datetime = NEVER
 
-    def clock(self, at: datetime, *, swept: bool = True) -> None:
-        """The world's clock shows this moment, and its own beat and worker have looked at what is due."""
-        words = ["--swept"] if swept else []
-        self.world.python("-m", "tests.journeys.clockwork", at.isoformat(), *words)
-        # Every process reads the clock's row at most once a second.
-        self.desk.page.wait_for_timeout(1500)
+    def clock(self, at: datetime, *, swept: bool = False) -> None:
+        """The world's clock shows this moment; `swept`: its own beat and worker have looked at what is due."""
+        self.clockwork.show(at, swept=swept)
 
     def mails(self, subject: str, *, to: str = EMAIL) -> list[EmailMessage]:
         return [mail for mail in self.world.mailbox.to(to) if subject in str(mail["Subject"])]

@@ -1,27 +1,28 @@
 """One whole case, from the phone call to the month review, as four people live it; on both kinds of installation."""
 
+from collections.abc import Iterator
 from datetime import datetime, time, timedelta
 
 import pytest
 
 from tests.browser import Watched
-from tests.journeys import clinic_acts, desk_acts, patient_acts
+from tests.journeys import clinic_acts, clockwork, desk_acts, patient_acts
 from tests.journeys.person import Person, sign_in
 from tests.journeys.story import LONDON, Story
 from tests.world import World
 
-# Minutes for each kind of installation: `make journey` runs it, not every `make test`.
 pytestmark = [pytest.mark.world, pytest.mark.journey, pytest.mark.timeout(1200)]
 
 
 @pytest.fixture
-def story(furnished_world: World, watched_browser: Watched) -> Story:
+def story(furnished_world: World, watched_browser: Watched) -> Iterator[Story]:
     address = furnished_world.address
     # The desk tries to register somebody twice and is refused.
     watched_browser.expected.append(r"console: .*status of 422")
     desk = sign_in(watched_browser.open(address), "dana@example.org")
     clinician = sign_in(watched_browser.open(address, device="tablet"), "cleo@example.org", factor=True)
-    return Story(furnished_world, watched_browser, desk, clinician)
+    with clockwork.running(furnished_world) as clock:
+        yield Story(furnished_world, watched_browser, desk, clinician, clock)
 
 
 def test_a_case_from_the_call_to_the_review(story: Story) -> None:
@@ -67,14 +68,14 @@ def the_two_day_check(story: Story) -> None:
     """Ten in the morning on the practice's wall clock, two days on; not a minute earlier."""
     second_day = (story.session_at.astimezone(LONDON) + timedelta(days=2)).date()
     ten = datetime.combine(second_day, time(10), tzinfo=LONDON)
-    story.clock(ten - timedelta(minutes=5))
+    story.clock(ten - timedelta(minutes=5), swept=True)
     assert story.mails("How are you?") == []
-    story.clock(ten + timedelta(minutes=1))
+    story.clock(ten + timedelta(minutes=1), swept=True)
     patient = patient_acts.says_all_is_well(story, nth=0)
     patient_acts.worries(story, patient)
     clinic_acts.answers_the_worry(story)
     # Asked again two days after an answer that worried.
-    story.clock(ten + timedelta(days=2, minutes=1))
+    story.clock(ten + timedelta(days=2, minutes=1), swept=True)
     patient_acts.says_all_is_well(story, nth=1)
 
 
@@ -82,7 +83,7 @@ def until_the_invitation(story: Story) -> None:
     """Due on day 21 at ten; public holidays are left out, so it may be some days later."""
     first_on = story.session_at.astimezone(LONDON).date() + timedelta(days=21)
     for later in range(7):
-        story.clock(datetime.combine(first_on + timedelta(days=later), time(10, 1), tzinfo=LONDON))
+        story.clock(datetime.combine(first_on + timedelta(days=later), time(10, 1), tzinfo=LONDON), swept=True)
         if story.mails("Pick a time"):
             return
 

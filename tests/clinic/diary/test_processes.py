@@ -14,7 +14,7 @@ from uuid import uuid4
 
 import pytest
 
-from tests import environment, postgres
+from tests import environment, postgres, prepared
 
 ROOT = Path(__file__).resolve().parents[3]
 # Long enough for every process to be up and waiting.
@@ -55,12 +55,11 @@ def home(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Home]:
     """A migrated database on the engine of this run."""
     cluster: postgres.Cluster | None = None
     vendor = str(request.config.getoption("--db"))
-    url, name = environment.sqlite_url(tmp_path), f"desks_{uuid4().hex[:8]}"
+    name = f"desks_{uuid4().hex[:8]}"
     if vendor == "postgres":
         cluster = request.getfixturevalue("postgres_cluster")
-        url = cluster.create_database(name)
+    url = prepared.database(cluster, into=tmp_path, name=name)
     made = Home(env=environment.values(var_dir=tmp_path, database_url=url), vendor=vendor)
-    made.manage("migrate", "--verbosity=0", "--skip-checks")
     try:
         yield made
     finally:

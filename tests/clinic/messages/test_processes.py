@@ -17,7 +17,7 @@ import pytest
 from aiosmtpd.controller import Controller
 from aiosmtpd.smtp import SMTP, Envelope, Session
 
-from tests import environment, postgres
+from tests import environment, postgres, prepared
 from tests.mailserver import free_port
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -66,18 +66,15 @@ def answer_of(process: "subprocess.Popen[str]") -> Any:
 def home(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Home]:
     """A migrated database on the engine of this run, and a mail server beside it."""
     cluster: postgres.Cluster | None = None
-    url, name = environment.sqlite_url(tmp_path), f"race_{uuid4().hex[:8]}"
+    name = f"race_{uuid4().hex[:8]}"
     if request.config.getoption("--db") == "postgres":
         cluster = request.getfixturevalue("postgres_cluster")
-        url = cluster.create_database(name)
+    url = prepared.database(cluster, into=tmp_path, name=name)
     letterbox = Letterbox()
     controller = Controller(letterbox, hostname="127.0.0.1", port=free_port())
     controller.start()
     env = environment.values(var_dir=tmp_path, database_url=url)
     env["CASEBOOK_EMAIL_URL"] = f"smtp://127.0.0.1:{controller.port}"
-    migrate = [sys.executable, "manage.py", "migrate", "--verbosity=0", "--skip-checks"]
-    done = subprocess.run(migrate, check=False, cwd=ROOT, env=env, capture_output=True, text=True)
-    assert done.returncode == 0, done.stderr
     try:
         yield Home(env=env, letterbox=letterbox)
     finally:

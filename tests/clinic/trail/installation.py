@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from uuid import uuid4
 
-from tests import environment
+from tests import environment, prepared
 from tests.postgres import Cluster
 
 START = (
@@ -51,15 +51,10 @@ class Installation:
 @contextmanager
 def fresh(home: Path, cluster: Cluster | None) -> Iterator[Installation]:
     """Migrated and empty; its database is dropped afterwards."""
-    if cluster is None:
-        place = Installation(home=home, url=environment.sqlite_url(home))
-        place.must_run("migrate", "--verbosity=0")
-        yield place
-        return
     name = f"casebook_{uuid4().hex[:8]}"
-    place = Installation(home=home, url=cluster.create_database(name))
+    place = Installation(home=home, url=prepared.database(cluster, into=home, name=name))
     try:
-        place.must_run("migrate", "--verbosity=0")
         yield place
     finally:
-        cluster.drop_database(name)
+        if cluster is not None:
+            cluster.drop_database(name)

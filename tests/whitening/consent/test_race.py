@@ -11,7 +11,7 @@ from uuid import uuid4
 
 import pytest
 
-from tests import environment, postgres
+from tests import environment, postgres, prepared
 
 ROOT = Path(__file__).resolve().parents[3]
 
@@ -20,14 +20,11 @@ ROOT = Path(__file__).resolve().parents[3]
 def start(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Callable[..., "subprocess.Popen[str]"]]:
     """Starts a program on a migrated database of its own, on the engine of this run."""
     cluster: postgres.Cluster | None = None
-    url, name = environment.sqlite_url(tmp_path), f"race_{uuid4().hex[:8]}"
+    name = f"race_{uuid4().hex[:8]}"
     if request.config.getoption("--db") == "postgres":
         cluster = request.getfixturevalue("postgres_cluster")
-        url = cluster.create_database(name)
+    url = prepared.database(cluster, into=tmp_path, name=name)
     env = environment.values(var_dir=tmp_path, database_url=url)
-    migrate = [sys.executable, "manage.py", "migrate", "--verbosity=0", "--skip-checks"]
-    done = subprocess.run(migrate, check=False, cwd=ROOT, env=env, capture_output=True, text=True)
-    assert done.returncode == 0, done.stderr
 
     def run(*words: str) -> "subprocess.Popen[str]":
         command = [sys.executable, "-m", "tests.whitening.consent.racing", *words]

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from tests import environment
+from tests import environment, prepared
 
 ROOT = Path(__file__).resolve().parents[3]
 
@@ -82,9 +82,9 @@ def test_production_refuses_the_demos_mailbox(tmp_path: Path) -> None:
 
 @pytest.fixture(scope="module")
 def seen(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
-    env = env_in(tmp_path_factory.mktemp("demo"), demo=True)
-    done = run(env, "manage.py", "migrate", "--verbosity=0", "--skip-checks")
-    assert done.returncode == 0, done.stderr
+    folder = tmp_path_factory.mktemp("demo")
+    prepared.database(None, into=folder, name="demo", demo=True)
+    env = env_in(folder, demo=True)
     return answer_of(env, "-m", "tests.whitening.demo.living")
 
 

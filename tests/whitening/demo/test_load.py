@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from tests import environment
+from tests import environment, prepared
 
 ROOT = Path(__file__).resolve().parents[3]
 A_FEW = ("1", "called", "agreed")
@@ -30,9 +30,10 @@ def run(folder: Path, *command: str) -> str:
 @pytest.fixture
 def empty(tmp_path: Path) -> Path:
     """A migrated database with nobody in it; each load works on a copy of its own."""
-    (tmp_path / "empty" / "static").mkdir(parents=True)
-    run(tmp_path / "empty", "tests.furnish")
-    return tmp_path / "empty"
+    empty = tmp_path / "empty"
+    (empty / "static").mkdir(parents=True)
+    prepared.database(None, into=empty, name="empty", demo=True)
+    return empty
 
 
 def loaded(empty: Path, name: str, *, seed: int, sizes: tuple[str, ...] = ()) -> dict[str, Any]:
