@@ -4,6 +4,7 @@ import re
 import urllib.error
 import urllib.parse
 import urllib.request
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from http.cookiejar import CookieJar
@@ -52,9 +53,15 @@ class Visitor:
 
     def send(self, path: str, **values: str) -> Answer:
         """Open the page, fill its form in, send it."""
+        return self.post(path, self.hidden(path) | values)
+
+    def hidden(self, path: str) -> dict[str, str]:
         inputs = _Inputs()
         inputs.feed(self.get(path).text)
-        body = urllib.parse.urlencode(inputs.values | values).encode()
+        return inputs.values
+
+    def post(self, path: str, values: Mapping[str, str]) -> Answer:
+        body = urllib.parse.urlencode(values).encode()
         headers = {"Referer": self.address + path, "Origin": self.address}
         return self._ask(urllib.request.Request(self.address + path, data=body, headers=headers))  # noqa: S310
 
