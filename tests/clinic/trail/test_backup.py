@@ -82,6 +82,29 @@ def test_both_commands_say_what_they_did(place: Installation, tmp_path: Path) ->
     assert "Good: all of it was restored and compared." in place.must_run("restore", made, "--check")
 
 
+def test_the_newest_backup_is_checked_when_none_is_named(place: Installation, archive: Path, tmp_path: Path) -> None:
+    for hour in ("00", "23"):
+        (tmp_path / f"casebook-2026-01-02T{hour}0000Z-abcdef.backup").write_text("no backup")
+    newest = tmp_path / "casebook-2026-01-03T000000Z-000000.backup"
+    newest.write_bytes(archive.read_bytes())
+    # Copied back from elsewhere, it is the oldest file of all.
+    os.utime(newest, (0, 0))
+    done = place.run("restore", "--check", CASEBOOK_BACKUP_DIR=str(tmp_path))
+    assert f"The newest archive: {newest}" in done.stdout
+    assert "Good: all of it was restored and compared." in done.stdout
+
+
+def test_no_backup_at_all_fails_the_check(place: Installation, tmp_path: Path) -> None:
+    done = place.run("restore", "--check", CASEBOOK_BACKUP_DIR=str(tmp_path))
+    assert (done.returncode, done.stderr) == (1, f"CommandError: There is no backup in {tmp_path}.\n")
+
+
+def test_a_restore_for_real_names_its_archive(place: Installation, tmp_path: Path) -> None:
+    done = place.run("restore", "--into", tmp_path / "new", "--database", "unused")
+    assert (done.returncode, "Name the archive to restore." in done.stderr) == (1, True)
+    assert not (tmp_path / "new").exists()
+
+
 def test_an_archive_shows_nothing_of_what_is_inside(archive: Path) -> None:
     content = archive.read_bytes()
     for word in (b"trail_entry", b"manifest", b"tests.noted", settings.FIELD_KEYS[0].encode()):

@@ -4,6 +4,7 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import IO, Any, cast
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 from django.utils.translation import gettext as _
@@ -22,7 +23,8 @@ class Command(BaseCommand):
     requires_system_checks = ()
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("archive", type=Path)
+        sentence = _("with --check: when left out, the newest in CASEBOOK_BACKUP_DIR")
+        parser.add_argument("archive", type=Path, nargs="?", help=sentence)
         aim = parser.add_mutually_exclusive_group(required=True)
         aim.add_argument("--check", action="store_true", help=_("restore into a passing database and look at it"))
         aim.add_argument("--into", type=Path, metavar="DIR", help=_("an empty folder for the files"))
@@ -30,7 +32,9 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         if options["check"]:
-            verdict = restoring.check(options["archive"])
+            verdict = restoring.check(options["archive"] or self._newest())
+        elif options["archive"] is None:
+            raise CommandError(_("Name the archive to restore. Nothing was written."))
         else:
             verdict = self._restore(options["archive"], into=options["into"].absolute(), database=options["database"])
         Console(file=cast(IO[str], self.stdout), highlight=False, soft_wrap=True).print(_table(verdict))
@@ -39,6 +43,14 @@ class Command(BaseCommand):
         self.stdout.write(_("Good: all of it was restored and compared."))
         if options["into"]:
             self._tell_next(options["into"].absolute())
+
+    def _newest(self) -> Path:
+        """By name: it begins with the moment of making, and a copy may have lost the file's own date."""
+        made = sorted(Path(settings.BACKUP_DIR).glob("*.backup"))
+        if not made:
+            raise CommandError(_("There is no backup in %(folder)s.") % {"folder": settings.BACKUP_DIR})
+        self.stdout.write(_("The newest archive: %(path)s") % {"path": made[-1]})
+        return made[-1]
 
     def _restore(self, archive: Path, *, into: Path, database: str) -> Verdict:
         if connection.vendor == "postgresql" and not database:
