@@ -131,6 +131,8 @@ if DATABASE_URL.startswith("sqlite:"):
     }
 else:
     DATABASES["default"] |= {"CONN_MAX_AGE": 600, "CONN_HEALTH_CHECKS": True}
+    # A server that takes no connection is told as away, before the web server ends the waiting worker.
+    DATABASES["default"].setdefault("OPTIONS", {}).setdefault("connect_timeout", 10)
 DATABASES["default"]["ATOMIC_REQUESTS"] = False
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
@@ -327,6 +329,9 @@ if _cache["BACKEND"].endswith((".LocMemCache", ".DummyCache")):
 if _cache["BACKEND"].endswith(".DatabaseCache"):
     # The usual 300 would let a flood of made-up addresses push out the counts of failed sign-ins.
     _cache.setdefault("OPTIONS", {}).setdefault("MAX_ENTRIES", 100_000)
+elif _cache["BACKEND"].endswith(".RedisCache"):
+    # A Redis that hangs is told as away; without them a sign-in would wait for it without end.
+    _cache["OPTIONS"] = {"socket_timeout": 5, "socket_connect_timeout": 5} | _cache.get("OPTIONS", {})
 
 LOGGING: dict[str, Any] = {
     "version": 1,

@@ -8,9 +8,10 @@ from django.db import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse
 from django.template.loader import render_to_string
 from redis.exceptions import ConnectionError as RedisGone
+from redis.exceptions import TimeoutError as RedisSilent
 
 # A server beside ours is restarting, or too busy: nobody has to be told of a fault, only to wait.
-AWAY: Final = (InterfaceError, OperationalError, RedisGone)
+AWAY: Final = (InterfaceError, OperationalError, RedisGone, RedisSilent)
 RETRY_AFTER_SECONDS = "30"
 
 

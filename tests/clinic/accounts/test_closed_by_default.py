@@ -8,6 +8,7 @@ from django.db import OperationalError
 from django.http import HttpRequest, HttpResponse
 from django.test import Client, RequestFactory
 from redis.exceptions import ConnectionError as RedisGone
+from redis.exceptions import TimeoutError as RedisSilent
 
 from clinic.accounts.doors import door_of, public
 from clinic.accounts.middleware import ClosedByDefault
@@ -65,7 +66,8 @@ def test_problem_pages_need_no_database(view: Callable[[HttpRequest], HttpRespon
 
 
 @pytest.mark.parametrize(
-    ("error", "status"), [(OperationalError("gone"), 503), (RedisGone("gone"), 503), (ValueError("ours"), 500)]
+    ("error", "status"),
+    [(OperationalError("gone"), 503), (RedisGone("gone"), 503), (RedisSilent("hangs"), 503), (ValueError("ours"), 500)],
 )
 def test_a_server_that_is_away_asks_to_wait(
     client: Client, monkeypatch: pytest.MonkeyPatch, error: Exception, status: int

@@ -47,6 +47,22 @@ def test_the_command_line_says_it_in_one_line(tmp_path: Path, name: str, value: 
     assert "hidden" not in said
 
 
+def test_no_server_is_waited_for_without_end(tmp_path: Path) -> None:
+    """A Redis or PostgreSQL that takes the call and says nothing would hold a web worker until it is ended."""
+    names = {
+        "CASEBOOK_DATABASE_URL": "postgres://u:p@host/name?sslmode=require",
+        "CASEBOOK_CACHE_URL": "rediscache://host/1?socket_timeout=2",
+    }
+    kept = {key: held for key, held in os.environ.items() if not key.startswith("CASEBOOK_")}
+    ours = environment.values(var_dir=tmp_path, database_url="") | names
+    asked = "from clinic.config import settings as s; print(s.DATABASES['default']['OPTIONS'], s.CACHES['default'])"
+    done = subprocess.run(
+        [sys.executable, "-c", asked], check=True, capture_output=True, text=True, cwd=ROOT, env=kept | ours
+    )
+    assert "{'sslmode': 'require', 'connect_timeout': 10}" in done.stdout
+    assert "'OPTIONS': {'socket_timeout': 2, 'socket_connect_timeout': 5}" in done.stdout
+
+
 def test_an_address_of_plain_http_is_for_one_machine_only(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv(NAME, "http://localhost:8000/")
     assert env.origin(NAME, "", plain_http=True) == "http://localhost:8000"

@@ -4,9 +4,12 @@ from datetime import timedelta
 
 import pytest
 import time_machine
+from django.core.cache import cache
 from django.core.management import call_command
-from django.db import OperationalError
+from django.db import OperationalError, ProgrammingError
 from django.test import Client
+from redis.exceptions import ConnectionError as RedisGone
+from redis.exceptions import TimeoutError as RedisSilent
 
 from clinic.messages.health import LATE, SILENT, beat
 from clinic.messages.models import DueMessage, Heartbeat, State
@@ -79,3 +82,17 @@ def test_red_when_the_database_does_not_answer(client: Client, monkeypatch: pyte
     monkeypatch.setattr("clinic.messages.views.health.look", silent)
     answer = client.get("/health/")
     assert (answer.status_code, answer.json()) == (503, {"status": "red", "database": "no answer"})
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("error", [RedisGone("gone"), RedisSilent("silent"), ProgrammingError("no such table")])
+def test_red_when_nobody_can_sign_in(client: Client, monkeypatch: pytest.MonkeyPatch, error: Exception) -> None:
+    """Failed sign-ins are counted in the cache: without it the form refuses everybody."""
+    sweep_messages()
+    assert look(client)[0] == 200
+
+    def away(*_words: object, **_names: object) -> None:
+        raise error
+
+    monkeypatch.setattr(type(cache._connections[cache._alias]), "get", away)
+    assert look(client) == (503, {"status": "red", "cache": "no answer"})
