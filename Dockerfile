@@ -13,13 +13,18 @@ RUN apt-get update \
       libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 postgresql-client \
  && rm -rf /var/lib/apt/lists/* \
  && useradd --system --uid 10001 --create-home casebook \
- && install -d -o casebook -g casebook -m 0700 /var/lib/casebook
+ && install -d -o casebook -g casebook -m 0700 /var/lib/casebook /srv/casebook \
+      /srv/casebook/files /srv/casebook/keys /srv/casebook/anchors /srv/casebook/backups
 WORKDIR /app
 ENV PATH=/app/.venv/bin:$PATH \
     PYTHONDONTWRITEBYTECODE=1 \
     PYTHONUNBUFFERED=1 \
     PYTHONTZPATH= \
     CASEBOOK_VAR_DIR=/var/lib/casebook \
+    CASEBOOK_FILES_DIR=/srv/casebook/files \
+    CASEBOOK_KEYS_DIR=/srv/casebook/keys \
+    CASEBOOK_TRAIL_ANCHOR_DIR=/srv/casebook/anchors \
+    CASEBOOK_BACKUP_DIR=/srv/casebook/backups \
     CASEBOOK_STATIC_ROOT=/app/staticfiles
 COPY --from=packages /app/.venv /app/.venv
 COPY manage.py ./
@@ -34,6 +39,6 @@ RUN CASEBOOK_SECRET_KEY=only-while-the-image-is-built-only-while-the-image-is-bu
     sh -c "python manage.py build_fonts && python manage.py collectstatic --noinput" \
  && rm -rf /tmp/build && chmod -R a+rX /app
 USER casebook
-VOLUME /var/lib/casebook
+VOLUME ["/var/lib/casebook", "/srv/casebook/files", "/srv/casebook/keys", "/srv/casebook/anchors"]
 EXPOSE 8000
 CMD ["gunicorn", "clinic.config.wsgi:application", "--workers", "2", "--timeout", "90", "--max-requests", "5000", "--no-control-socket", "--bind", "0.0.0.0:8000"]
