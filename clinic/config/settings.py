@@ -14,7 +14,7 @@ from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 from django.utils.translation import gettext_lazy as _
 
-from clinic.config import env
+from clinic.config import env, mail
 
 # Makes Django's generic classes writable with their types, as in ModelForm[Patient].
 django_stubs_ext.monkeypatch()
@@ -270,11 +270,7 @@ if EMAIL_URL == "demomail://":
         raise ImproperlyConfigured("CASEBOOK_EMAIL_URL is demomail://, which only the demo may use.")
     EMAIL_BACKEND = "whitening.demo.mailbox.DemoMailBackend"
 else:
-    _mail = env.parsed("CASEBOOK_EMAIL_URL", EMAIL_URL, environ.Env.email_url_config)
-    if _mail["EMAIL_BACKEND"] == "django.core.mail.backends.smtp.EmailBackend":
-        # Ours can tell whether a message may have gone out before the connection broke.
-        _mail["EMAIL_BACKEND"] = "clinic.messages.channels.smtp.StagedEmailBackend"
-    vars().update(_mail)
+    vars().update(mail.read("CASEBOOK_EMAIL_URL", EMAIL_URL))
 DEFAULT_FROM_EMAIL = SERVER_EMAIL = env.sender("CASEBOOK_FROM_EMAIL", "casebook@localhost")
 # Messages go out from the first hour until just before the second, by the wall clock of the site.
 MESSAGES_FROM_HOUR = env.whole("CASEBOOK_MESSAGES_FROM_HOUR", 8, least=0, most=22)

@@ -1,4 +1,5 @@
 from django.apps import AppConfig
+from django.core import checks
 from django.utils.translation import gettext_lazy as _
 
 from clinic.messages import verbs
@@ -11,6 +12,9 @@ class MessagesConfig(AppConfig):
 
     def ready(self) -> None:
         from clinic.messages import own
+        from clinic.messages.checks import mail_can_be_handed_over, texts_can_be_handed_over
 
+        checks.register(mail_can_be_handed_over)
+        checks.register(texts_can_be_handed_over)
         verbs.register()
         own.register()
