@@ -6,6 +6,7 @@ import time
 
 import pytest
 
+from tests import postgres
 from tests.browser import Watched, axe
 from tests.cast import PASSWORD
 from tests.world import World
@@ -39,3 +40,47 @@ def test_killed_processes_come_back(real_world: World) -> None:
             assert time.monotonic() < deadline, f"{name} stayed away\n{real_world.logs()}"
             time.sleep(0.2)
         assert child.restarts == 1
+
+
+def wait_for(world: World, *, path: str, status: int) -> None:
+    deadline = time.monotonic() + 60
+    while (found := world.status(path)) != status:
+        assert time.monotonic() < deadline, f"{path} still answers {found}\n{world.logs()}"
+        time.sleep(0.2)
+
+
+@pytest.mark.parametrize("real_world", ["server"], indirect=True)
+def test_a_database_that_is_away_is_waited_for(real_world: World, postgres_cluster: postgres.Cluster) -> None:
+    """As while it restarts: every connection is cut and none is taken. Nobody has to be started again."""
+    name = real_world.env["CASEBOOK_DATABASE_URL"].rpartition("/")[2]
+    cut = (
+        "SELECT pg_terminate_backend(pid) FROM pg_stat_activity JOIN pg_database USING (datname)"
+        " WHERE NOT datallowconn AND datname LIKE 'world%'"
+    )
+    postgres_cluster.run_sql(f'ALTER DATABASE "{name}" ALLOW_CONNECTIONS false')
+    postgres_cluster.run_sql(cut)
+    wait_for(real_world, path="/health/", status=503)
+    assert real_world.status("/sign-in/") == 503
+    # Long enough for a few ticks to fail.
+    time.sleep(3)
+    postgres_cluster.run_sql(f'ALTER DATABASE "{name}" ALLOW_CONNECTIONS true')
+    wait_for(real_world, path="/sign-in/", status=200)
+    wait_for(real_world, path="/health/", status=200)
+    assert [child.restarts for child in real_world.supervisor.children] == [0, 0, 0, 0]
+
+
+@pytest.mark.parametrize("real_world", ["server"], indirect=True)
+def test_a_redis_that_hangs_is_told_and_waited_for(real_world: World) -> None:
+    """It takes the call and says nothing: without a limit each sign-in would hold a web worker until it is ended."""
+    redis = real_world.child("redis")
+    redis.send(signal.SIGSTOP)
+    try:
+        began = time.monotonic()
+        assert real_world.status("/health/") == 503
+        assert time.monotonic() - began < 9
+        # Nothing but the sign-in needs it.
+        assert real_world.status("/sign-in/") == 200
+    finally:
+        redis.send(signal.SIGCONT)
+    wait_for(real_world, path="/health/", status=200)
+    assert [child.restarts for child in real_world.supervisor.children] == [0, 0, 0, 0]
