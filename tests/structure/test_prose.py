@@ -51,6 +51,19 @@ def test_every_setting_is_documented() -> None:
     assert set(documented) == set(settings_read())
 
 
+def test_every_plain_default_is_documented() -> None:
+    """Those that are written in the settings as a value; the others follow from other settings."""
+    page = (ROOT / "docs/settings.md").read_text()
+    wrong = []
+    for name, default in settings_read().items():
+        if re.fullmatch(r"'[^']+'|\d+|True|False", default):
+            value = {"True": "1", "False": "0"}.get(default, default.strip("'"))
+            row = re.search(rf"^\| `{name}` \|.*$", page, re.MULTILINE)
+            cells = row[0].split(" | ") if row else []
+            wrong += [] if cells[2:3] == [f"`{value}`"] else [f"{name}: {value}"]
+    assert wrong == []
+
+
 def test_every_command_is_documented() -> None:
     text = developers()
     assert [name for name in commands() if f"`{name}`" not in text] == []
