@@ -1,4 +1,4 @@
-// Sends each tap with its own id and time, shows the answer, and keeps the tap while there is no network.
+// Sends each tap with its own id and time, shows the answer, and keeps the tap while no server takes it.
 // Markup: <form data-tap> with the fields id, e and a; data-words on a form whose text must never be kept here.
 
 import { drop, keep, waiting } from "./chair-queue.js";
@@ -7,6 +7,9 @@ import { chair, serverNow, show, showAhead } from "./chair-screen.js";
 const AGAIN_MS = 3000;
 let sending = false;
 let lastKept = "";
+
+// No network, or a server that cannot write just now: the tap is not recorded yet.
+class Away extends Error {}
 
 const newId = () => crypto.randomUUID?.() ?? "10000000-1000-4000-8000-100000000000".replace(/[018]/g, (digit) =>
   (digit ^ (crypto.getRandomValues(new Uint8Array(1))[0] & (15 >> (digit / 4)))).toString(16));
@@ -17,7 +20,10 @@ async function post(tap, words) {
   if (tap.t) body.append("t", tap.t);
   if (words !== undefined) body.append("words", words);
   const token = document.querySelector("[name=csrfmiddlewaretoken]").value;
-  return fetch(tap.to, { method: "POST", body, headers: { "X-Tap": "1", "X-CSRFToken": token } });
+  const sent = fetch(tap.to, { method: "POST", body, headers: { "X-Tap": "1", "X-CSRFToken": token } });
+  const response = await sent.catch(() => null);
+  if (!response || response.status >= 500) throw new Away();
+  return response;
 }
 
 async function answered(response) {
@@ -32,13 +38,13 @@ async function catchUp() {
   try {
     for (const tap of await waiting()) {
       const response = await post(tap);
-      if (response.redirected || response.status >= 500) break;
+      if (response.redirected) break;
       await drop(tap.order);
       if (String(tap.session) === chair()?.dataset.session) await answered(response);
     }
     lastKept = "";
   } catch (error) {
-    if (!(error instanceof TypeError)) throw error;
+    if (!(error instanceof Away)) throw error;
     setTimeout(catchUp, AGAIN_MS);
   } finally {
     sending = false;
@@ -73,10 +79,11 @@ async function onSubmit(event) {
   const tap = { session: chair().dataset.session, to: form.action, id: newId(), e: data.get("e"), a: data.getAll("a"), at };
   const words = data.get("words") ?? undefined;
   try {
-    if ((await waiting()).length > 0) return await offline(tap);
+    // Behind those that wait: the server takes them in the order in which they happened.
+    if ((await waiting()).length > 0) throw new Away();
     await answered(await post(tap, words));
   } catch (error) {
-    if (!(error instanceof TypeError)) throw error;
+    if (!(error instanceof Away)) throw error;
     if ("words" in form.dataset) document.querySelector("[data-needs-network]").hidden = false;
     else await offline(tap);
   }

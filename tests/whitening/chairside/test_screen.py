@@ -104,6 +104,41 @@ def test_without_a_network_nothing_is_lost(chair: Page) -> None:
     expect(chair.locator("[data-step-title]")).to_have_text("Show the stop signal and try it")
 
 
+def test_a_tap_is_kept_while_the_database_is_away(chair: Page, watched_browser: Watched) -> None:
+    """The network is there, and the server answers that it cannot write just now."""
+    watched_browser.expected += [r"\b503\b"]
+    chair.route("**/event/", lambda route: route.fulfill(status=503, body="The casebook cannot answer just now"))
+    forward(chair)
+    expect(chair.locator("[data-step-title]")).to_have_text("Splash glasses on")
+    expect(chair.locator("[data-waiting]")).to_have_text("1")
+    assert [each["e"] for each in chair.evaluate(READ_KEPT)] == ["3"]
+    chair.unroute("**/event/")
+    expect(chair.locator("[data-offline]")).to_be_hidden(timeout=15_000)
+    chair.reload()
+    expect(chair.locator("[data-step-title]")).to_have_text("Splash glasses on")
+    undo(chair)
+    expect(chair.locator("[data-step-title]")).to_have_text("Show the stop signal and try it")
+
+
+def test_words_are_never_kept_behind_waiting_taps(chair: Page) -> None:
+    """They are asked for again, where a tap of theirs would be sent without them."""
+    chair.context.set_offline(True)
+    forward(chair)
+    expect(chair.locator("[data-waiting]")).to_have_text("1")
+    # The one form with words comes at the very end of a session; this one stands in for it.
+    chair.locator("[data-step] form[data-tap]").first.evaluate("""(form) => {
+      form.dataset.words = "";
+      form.insertAdjacentHTML("beforeend", "<textarea name=words>it stung</textarea>");
+      form.requestSubmit();
+    }""")
+    expect(chair.locator("[data-needs-network]")).to_be_visible()
+    assert [each["e"] for each in chair.evaluate(READ_KEPT)] == ["3"]
+    chair.context.set_offline(False)
+    expect(chair.locator("[data-offline]")).to_be_hidden(timeout=15_000)
+    undo(chair)
+    expect(chair.locator("[data-step-title]")).to_have_text("Show the stop signal and try it")
+
+
 def test_taking_back_without_a_network(chair: Page) -> None:
     chair.context.set_offline(True)
     forward(chair)
