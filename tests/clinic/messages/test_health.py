@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 import time_machine
-from django.core.cache import cache
+from django.core.cache import caches
 from django.core.management import call_command
 from django.db import OperationalError, ProgrammingError
 from django.test import Client
@@ -94,5 +94,5 @@ def test_red_when_nobody_can_sign_in(client: Client, monkeypatch: pytest.MonkeyP
     def away(*_words: object, **_names: object) -> None:
         raise error
 
-    monkeypatch.setattr(type(cache._connections[cache._alias]), "get", away)
+    monkeypatch.setattr(type(caches["default"]), "get", away)
     assert look(client) == (503, {"status": "red", "cache": "no answer"})
