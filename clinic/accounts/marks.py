@@ -22,6 +22,7 @@ MARKS = {
     "must-not": Mark(shape="must-not", word=_("Must not")),
     "care": Mark(shape="care", word=_("With care")),
     "cleared": Mark(shape="cleared", word=_("Cleared by decision")),
+    "overdue": Mark(shape="overdue", word=_("Overdue")),
     "not-needed": Mark(shape="not-needed", word=_("Not needed")),
     "note": Mark(shape="note", word=_("Note")),
     "unknown": UNKNOWN,

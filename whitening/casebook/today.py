@@ -11,6 +11,7 @@ from clinic.diary.models import Booking, Status
 from clinic.diary.reading import bookings_on, day_bounds
 from clinic.messages.models import Call
 from whitening.recall.models import Escalation, FollowUp, FollowUpState
+from whitening.recall.waiting import Waiting, waiting
 
 SHOWN = 20
 _NOT_READY = {"missing", "not-yet", "must-not", "unknown"}
@@ -22,7 +23,7 @@ class Today:
     bookings: Sequence[Booking]
     marks: Mapping[int, marks.Mark]
     not_ready: int
-    escalations: Sequence[Escalation]
+    escalations: Sequence[Waiting]
     calls: Sequence[FollowUp]
     message_calls: int
     lapsed: Sequence[Booking]
@@ -39,7 +40,7 @@ def today(*, site: Site, user: User, now: datetime) -> Today:
         bookings=bookings,
         marks=found,
         not_ready=sum(mark.kind in _NOT_READY for mark in found.values()),
-        escalations=_escalations(site) if reads_followups else (),
+        escalations=_escalations(site, now) if reads_followups else (),
         calls=_calls(site) if reads_followups else (),
         message_calls=Call.objects.filter(site=site).open().count() if reads_followups else 0,
         lapsed=_lapsed(site, day),
@@ -47,9 +48,9 @@ def today(*, site: Site, user: User, now: datetime) -> Today:
     )
 
 
-def _escalations(site: Site) -> list[Escalation]:
+def _escalations(site: Site, now: datetime) -> list[Waiting]:
     rows = Escalation.objects.open().filter(case__site=site).select_related("case__patient", "owner")
-    return list(rows[:SHOWN])
+    return waiting(rows[:SHOWN], now=now)
 
 
 def _calls(site: Site) -> list[FollowUp]:

@@ -13,7 +13,7 @@ class RecallConfig(AppConfig):
         from whitening.chairside import registries
         from whitening.recall import closing, kinds, verbs
 
-        for table in ("reply", "attempt", "review"):
+        for table in ("reply", "attempt", "review", "raising"):
             guards.register(table=f"whitening_recall_{table}")
         documents.register(
             documents.DocumentKind(

@@ -3,19 +3,17 @@
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
-from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from clinic.messages import kinds, purposes
-from clinic.messages.kinds import Kind, LinkSpec, Recipient, Wanted
+from clinic.messages.kinds import Kind, LinkSpec, Wanted
 from clinic.messages.letters import Letter, write
 from clinic.messages.models import DueMessage
 from clinic.patients.models import Purpose
 from whitening.chairside.models import Session
-from whitening.recall import timing
+from whitening.recall import colleagues, timing
 from whitening.recall.actions.planning import AFTERCARE, REVIEW_INVITATION, TWO_DAY_CHECK
-from whitening.recall.actions.replying import ON_CALL_ALERT
-from whitening.recall.models import Escalation, FollowUp, FollowUpState, Review
+from whitening.recall.models import FollowUp, FollowUpState, Review
 from whitening.recall.visits import review_visit
 
 HOW_ARE_YOU, REVIEW = "how_are_you", "review"
@@ -71,7 +69,7 @@ def register() -> None:
             link=review,
         )
     )
-    _register_alert()
+    colleagues.register()
 
 
 def _register_purposes() -> None:
@@ -91,26 +89,6 @@ def _register_purposes() -> None:
             subject_kind="session",
             landing="review_time",
             window=_review_window,
-        )
-    )
-
-
-def _register_alert() -> None:
-    kinds.register(
-        Kind(
-            code=ON_CALL_ALERT,
-            label=_("word to the person on call"),
-            purpose=Purpose.SAFETY,
-            subject_kind="escalation",
-            load=lambda pk: Escalation.objects.select_related("case__site", "owner").filter(pk=pk).first(),
-            still_wanted=lambda escalation, message, now: True if escalation.closed_at is None else "settled already",
-            compose=_alert,
-            wording=f"recall/messages/{ON_CALL_ALERT}",
-            lasts=timedelta(days=1),
-            safety=False,
-            # At any hour: a worrying answer does not wait for the morning.
-            on_request=True,
-            recipient=_on_call,
         )
     )
 
@@ -166,15 +144,3 @@ def _composer(code: str) -> Callable[[FollowUp, DueMessage, str], Letter]:
         return write(f"recall/messages/{code}", context)
 
     return compose
-
-
-def _alert(escalation: Escalation, message: DueMessage, link_url: str) -> Letter:
-    context = {"site": escalation.case.site, "due_at": escalation.due_at, "path": reverse("today")}
-    return write(f"recall/messages/{ON_CALL_ALERT}", context)
-
-
-def _on_call(escalation: Escalation, message: DueMessage) -> Recipient | None:
-    person = escalation.owner or escalation.case.site.on_call
-    if person is None:
-        return None
-    return Recipient(name=person.name, email=person.email, phone="", language=person.language)

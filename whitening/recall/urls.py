@@ -7,6 +7,7 @@ urlpatterns = [
     path("followups/<int:pk>/call/", followups.attempt, name="followup_call"),
     path("followups/messages/<int:pk>/", followups.message_call, name="message_call"),
     path("followups/answers/<int:pk>/", answers.escalation, name="escalation"),
+    path("followups/answers/<int:pk>/take/", answers.take, name="escalation_take"),
     path("sessions/<int:session_pk>/answers/", answers.type_reply, name="type_reply"),
     path("sessions/<int:session_pk>/aftercare/", sheets.make_sheet, name="aftercare_make"),
     path("cases/<int:pk>/review/", reviews.review, name="review"),

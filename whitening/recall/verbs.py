@@ -11,6 +11,8 @@ def register() -> None:
             "recall.planned": _("planned a follow-up"),
             "recall.replied": _("said how they are"),
             "recall.escalated": _("passed an answer on to a person"),
+            "recall.raised_again": _("raised an answer again that nobody had taken"),
+            "recall.taken": _("took an answer to see to it"),
             "recall.escalation_closed": _("settled what was passed on"),
             "recall.called": _("tried to call"),
             "recall.became_a_call": _("turned a silent check into a call"),

@@ -26,7 +26,7 @@ def test_it_works(kind: str) -> None:
 def test_each_shape_is_a_drawing_of_its_own() -> None:
     shapes = {mark.shape for mark in MARKS.values()}
     drawings = {render_to_string("shell/_mark.svg.html", {"shape": shape}) for shape in shapes}
-    assert len(shapes) == len(drawings) == 8
+    assert len(shapes) == len(drawings) == 9
 
 
 def test_every_shape_has_a_rule_for_its_colour() -> None:

@@ -1,9 +1,10 @@
 """A session that is over, and what people say and do afterwards. Invented throughout."""
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, time, timedelta
 
 from django.db import transaction
 
+from clinic.diary.models import Resource, ResourceKind, WorkingPattern
 from clinic.messages import links
 from clinic.messages.models import Call, DueMessage, Why
 from tests.cast import NOW, Cast, actor_of
@@ -80,6 +81,16 @@ def a_message_call(cast: Cast, *, now: datetime) -> Call:
     return Call.objects.create(
         site=cast.fernbrook, patient=cast.patient, message=message, why=Why.NO_CHANNEL, wanted_at=now
     )
+
+
+def opening_hours(cast: Cast) -> Resource:
+    """Weekdays from half past eight to half past five."""
+    room = Resource.objects.create(site=cast.fernbrook, kind=ResourceKind.ROOM, name="Willow")
+    for weekday in range(5):
+        WorkingPattern.objects.create(
+            resource=room, weekday=weekday, from_time=time(8, 30), to_time=time(17, 30), from_on=date(2026, 1, 1)
+        )
+    return room
 
 
 def address(session: Session, *, purpose: str = HOW_ARE_YOU, write_only: bool = False, now: datetime = NOW) -> str:

@@ -1,7 +1,7 @@
 """The patient's page "How are you?": good answers, worrying ones, and what each leads to."""
 
 import re
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, datetime, timedelta
 
 import pytest
 import time_machine
@@ -9,7 +9,7 @@ from django.core import mail
 from django.test import Client
 from django.urls import reverse
 
-from clinic.diary.models import Closure, Resource, ResourceKind, WorkingPattern
+from clinic.diary.models import Closure
 from clinic.messages.models import DueMessage, PrivateLink
 from clinic.messages.sweep import sweep
 from clinic.messages.words import clinical_words
@@ -35,16 +35,6 @@ def page(cast: Cast, phone: Client, clock: time_machine.Traveller) -> Client:
     session = afterwards.a_closed_session(cast)
     clock.move_to(DAY_TWO)
     return known(phone, afterwards.address(session, now=DAY_TWO))
-
-
-def opening_hours(cast: Cast) -> Resource:
-    """Weekdays from half past eight to half past five."""
-    room = Resource.objects.create(site=cast.fernbrook, kind=ResourceKind.ROOM, name="Willow")
-    for weekday in range(5):
-        WorkingPattern.objects.create(
-            resource=room, weekday=weekday, from_time=time(8, 30), to_time=time(17, 30), from_on=date(2026, 1, 1)
-        )
-    return room
 
 
 def states(kind: FollowUpKind = FollowUpKind.TWO_DAY) -> list[str]:
@@ -163,7 +153,7 @@ def test_today_shows_the_card_and_the_desk_no_reason(page: Client, cast: Cast) -
 def test_outside_opening_hours_the_page_says_when_it_is_read(
     page: Client, cast: Cast, clock: time_machine.Traveller
 ) -> None:
-    opening_hours(cast)
+    afterwards.opening_hours(cast)
     assert "We are closed now" not in page.get(HOW).content.decode()
     saturday = datetime(2026, 3, 7, 12, 0, tzinfo=UTC)
     clock.move_to(saturday)
@@ -182,7 +172,7 @@ def test_when_somebody_reads(cast: Cast) -> None:
     """Closures and holidays taken out; a practice without hours reads at once."""
     site = cast.fernbrook
     assert reads_at(site, now=NOW) == NOW
-    opening_hours(cast)
+    afterwards.opening_hours(cast)
     assert is_open(site, now=NOW)
     evening = datetime(2026, 3, 3, 19, 0, tzinfo=UTC)
     assert reads_at(site, now=evening) == datetime(2026, 3, 4, 8, 30, tzinfo=UTC)

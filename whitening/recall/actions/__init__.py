@@ -1,6 +1,13 @@
 """What people and the clock do after a session."""
 
-from whitening.recall.actions.calls import AlreadyClosed, NeedsWords, close_escalation, log_attempt
+from whitening.recall.actions.calls import (
+    AlreadyClosed,
+    NeedsWords,
+    TakenAlready,
+    close_escalation,
+    log_attempt,
+    take_escalation,
+)
 from whitening.recall.actions.planning import plan_after_session
 from whitening.recall.actions.replying import record_reply, type_reply
 from whitening.recall.actions.reviewing import (
@@ -19,6 +26,7 @@ __all__ = [
     "NothingToReview",
     "ReviewDetails",
     "ReviewedAlready",
+    "TakenAlready",
     "TooEarlyToReview",
     "close_escalation",
     "log_attempt",
@@ -26,6 +34,7 @@ __all__ = [
     "record_reply",
     "record_review",
     "reviewable",
+    "take_escalation",
     "tick",
     "type_reply",
 ]

@@ -25,6 +25,11 @@ class AlreadyClosed(Refusal):
     sentence = _("Somebody closed this already. Reload the page to see what they wrote.")
 
 
+class TakenAlready(Refusal):
+    code = "recall.taken_already"
+    sentence = _("%(name)s has taken this already. Ask them, or settle it here when you have seen to it yourself.")
+
+
 def log_attempt(
     *, follow_up: FollowUp, result: AttemptResult, words: str, user: User, actor: Actor, now: datetime
 ) -> Attempt:
@@ -48,6 +53,27 @@ def log_attempt(
             values={"result": str(result), "words": words},
         )
     return attempt
+
+
+def take_escalation(*, escalation: Escalation, user: User, actor: Actor, now: datetime) -> Escalation:
+    """Makes the user its owner; nobody is told again. Raises AlreadyClosed or TakenAlready."""
+    require(user, Capability.REPLIES_READ, escalation.case.site)
+    with transaction.atomic():
+        if not Escalation.objects.untaken().filter(pk=escalation.pk).update(taken_at=now, owner=user):
+            held = Escalation.objects.select_related("owner").get(pk=escalation.pk)
+            if held.closed_at is not None or held.owner is None:
+                raise AlreadyClosed
+            raise TakenAlready(name=held.owner.name)
+        record(
+            verb="recall.taken",
+            actor=actor,
+            subject=("escalation", escalation.pk),
+            patient_id=escalation.case.patient_id,
+            site_id=escalation.case.site_id,
+            values={"owner": user.pk},
+        )
+    escalation.refresh_from_db()
+    return escalation
 
 
 def close_escalation(*, escalation: Escalation, words: str, user: User, actor: Actor, now: datetime) -> Escalation:

@@ -1,4 +1,4 @@
-"""What the clock does: a check that was asked and not answered becomes a call. Running it twice changes nothing."""
+"""What the clock does: silence becomes a call, an answer nobody took is raised again. Twice is as good as once."""
 
 from datetime import datetime
 
@@ -9,6 +9,7 @@ from clinic.diary.models import Status
 from clinic.trail.actor import SYSTEM
 from clinic.trail.record import record
 from whitening.cases.models import CaseVisit, CloseReason, VisitPurpose
+from whitening.recall.actions.raising import raise_again
 from whitening.recall.models import FollowUp, FollowUpKind, FollowUpQuerySet, FollowUpState
 
 BATCH = 200  # rows in one transaction; a tick takes as many batches as there are
@@ -17,6 +18,7 @@ REVIEW_STANDS = [Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN, Status.FULFIL
 
 def tick(*, now: datetime) -> int:
     """Moves follow-ups on: asked once due, call once silent. Returns how many became calls."""
+    raise_again(now=now)
     while _batch(_not_needed(), FollowUpState.CANCELLED, "recall.not_needed", now):
         pass
     FollowUp.objects.filter(state=FollowUpState.WAITING, due_at__lte=now).update(state=FollowUpState.ASKED)

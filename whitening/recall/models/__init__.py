@@ -6,7 +6,7 @@ from whitening.recall.models.followups import (
     FollowUpQuerySet,
     FollowUpState,
 )
-from whitening.recall.models.replies import Escalation, Reply, Urgency
+from whitening.recall.models.replies import Escalation, Raising, Reply, Urgency
 from whitening.recall.models.reviews import Review, ReviewDecision, Satisfaction
 
 __all__ = [
@@ -17,6 +17,7 @@ __all__ = [
     "FollowUpKind",
     "FollowUpQuerySet",
     "FollowUpState",
+    "Raising",
     "Reply",
     "Review",
     "ReviewDecision",

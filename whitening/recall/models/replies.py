@@ -47,6 +47,9 @@ class EscalationQuerySet(models.QuerySet["Escalation"]):
     def open(self) -> Self:
         return self.filter(closed_at=None)
 
+    def untaken(self) -> Self:
+        return self.filter(closed_at=None, taken_at=None)
+
 
 class Escalation(models.Model):
     """A worrying answer: it has an owner and a due time, and closing it needs a word."""
@@ -57,6 +60,11 @@ class Escalation(models.Model):
     owner = models.ForeignKey("clinic_accounts.User", on_delete=models.PROTECT, null=True, related_name="+")
     due_at = models.DateTimeField()
     raised_at = models.DateTimeField()
+    # Whoever takes it becomes its owner; from then on nobody is told again.
+    taken_at = models.DateTimeField(null=True, blank=True)
+    # The last step of raising it again, and when that began.
+    times_raised = models.PositiveSmallIntegerField(default=0)
+    raised_again_at = models.DateTimeField(null=True, blank=True)
     closed_at = models.DateTimeField(null=True, blank=True)
     closed_by = models.CharField(max_length=120, blank=True)
     closing_words = models.CharField(max_length=500, blank=True)
@@ -68,8 +76,32 @@ class Escalation(models.Model):
         constraints = [
             models.CheckConstraint(
                 condition=models.Q(closed_at=None) | ~models.Q(closing_words=""), name="escalation_closed_with_words"
-            )
+            ),
+            models.CheckConstraint(
+                condition=models.Q(taken_at=None) | models.Q(owner__isnull=False), name="escalation_taken_by_somebody"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(times_raised=0, raised_again_at=None)
+                | models.Q(times_raised__gt=0, raised_again_at__isnull=False),
+                name="escalation_raised_again_at",
+            ),
         ]
 
     def __str__(self) -> str:
         return f"escalation in case {self.case_id}"
+
+
+class Raising(models.Model):
+    """That one colleague was told once more of an answer which nobody had taken. Append-only."""
+
+    escalation = models.ForeignKey(Escalation, on_delete=models.PROTECT, related_name="raisings")
+    step = models.PositiveSmallIntegerField()
+    person = models.ForeignKey("clinic_accounts.User", on_delete=models.PROTECT, related_name="+")
+    raised_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["step", "pk"]
+        constraints = [models.UniqueConstraint(fields=["escalation", "step", "person"], name="raising_once")]
+
+    def __str__(self) -> str:
+        return f"step {self.step} of escalation {self.escalation_id}"

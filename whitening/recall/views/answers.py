@@ -19,6 +19,7 @@ from whitening.recall.forms import HowAreYouForm, SettleForm
 from whitening.recall.models import Escalation
 from whitening.recall.questions import SHORT
 from whitening.recall.triage import kept
+from whitening.recall.waiting import waiting
 
 
 @staff(Capability.REPLIES_READ, methods=("GET", "POST"))
@@ -37,6 +38,18 @@ def escalation(request: StaffRequest, pk: int) -> HttpResponse:
         messages.success(request, _("Settled."))
         return redirect("followups")
     return _page(request, found, form, status=422 if form.is_bound else 200)
+
+
+@staff(Capability.REPLIES_READ, methods=("POST",))
+def take(request: StaffRequest, pk: int) -> HttpResponse:
+    """ "I see to it": whoever takes it answers for it, and nobody is told again."""
+    try:
+        actions.take_escalation(escalation=_access(request, pk), user=request.user, actor=request.actor, now=now())
+    except Refusal as refusal:
+        messages.error(request, str(refusal))
+    else:
+        messages.success(request, _("It is yours now. Write here what came of it when you have seen to it."))
+    return redirect("escalation", pk=pk)
 
 
 @staff(Capability.FOLLOWUPS_WORK, methods=("GET", "POST"))
@@ -79,6 +92,9 @@ def _page(request: StaffRequest, found: Escalation, form: SettleForm, *, status:
     )
     context = {
         "escalation": found,
+        "waits": waiting([found], now=now())[0],
+        "may_take": found.closed_at is None and found.taken_at is None,
+        "raisings": found.raisings.select_related("person"),
         "form": form,
         "answers": spoken(found.reply.answers),
         "sentences": advice(kept(found.reply.rules)),

@@ -15,6 +15,7 @@ from clinic.trail.refusals import Refusal
 from whitening.recall.actions import log_attempt
 from whitening.recall.forms import AttemptForm, MessageCallForm
 from whitening.recall.models import AttemptResult, Escalation, FollowUp, FollowUpKind, FollowUpState
+from whitening.recall.waiting import waiting
 
 SHOWN = 100
 
@@ -25,10 +26,12 @@ def followups(request: StaffRequest) -> HttpResponse:
     at, user = now(), request.user
     open_ones = FollowUp.objects.visible_to(user).open().select_related("case__patient", "case__site", "owner")
     escalations = Escalation.objects.visible_to(user).open().select_related("case__patient", "owner")
+    waits = waiting(escalations[:SHOWN], now=at)
     calls = open_ones.filter(state=FollowUpState.CALL)
     due_calls, message_calls = list(calls.filter(due_at__lte=at)[:SHOWN]), _message_calls(request)
     context = {
-        "escalations": list(escalations[:SHOWN]),
+        "escalations": waits,
+        "number_overdue": sum(one.is_overdue for one in waits),
         "calls": due_calls,
         "number_of_calls": len(due_calls) + len(message_calls),
         "later_calls": list(calls.filter(due_at__gt=at)[:SHOWN]),

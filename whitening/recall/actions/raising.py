@@ -1,0 +1,80 @@
+"""A worrying answer that nobody has taken by its time is raised again, step by step, until somebody takes it."""
+
+from datetime import datetime
+
+from django.db import transaction
+
+from clinic.accounts.models import Site, User
+from clinic.accounts.rights import Capability, may
+from clinic.messages import actions as messages
+from clinic.trail.actor import SYSTEM
+from clinic.trail.record import record
+from whitening.recall import raising, timing
+from whitening.recall.models import Escalation, Raising
+from whitening.recall.reading_hours import is_open
+from whitening.recall.triage import Urgency
+
+RAISED_AGAIN = "raised_again"
+
+
+def raise_again(*, now: datetime) -> int:
+    """Returns how many were raised. Steps that nobody was there to take (the clock stood still) are not made up for."""
+    waiting = Escalation.objects.untaken().filter(due_at__lte=now, times_raised__lt=raising.MOST)
+    alive = waiting.filter(case__patient__died_on=None)
+    rows = list(alive.values_list("pk", "urgency", "due_at", "times_raised"))
+    raised = 0
+    for pk, urgency, due_at, done in rows:
+        step = raising.step_reached(Urgency(urgency), due_at=due_at, now=now)
+        raised += step > done and _raise(pk, step, now)
+    return raised
+
+
+def _raise(pk: int, step: int, now: datetime) -> bool:
+    """Two ticks at once: the second waits at the row and finds the step done."""
+    with transaction.atomic():
+        rows = Escalation.objects.untaken().select_for_update(of=("self",)).filter(pk=pk, times_raised__lt=step)
+        held = rows.select_related("case__site__on_call", "case__patient", "owner").first()
+        if held is None or (raising.waits_for_opening(Urgency(held.urgency)) and not is_open(held.case.site, now=now)):
+            return False
+        told = _whom(held, step)
+        for person in told:
+            _tell(held, step, person, now)
+        held.times_raised, held.raised_again_at = step, held.raised_again_at or now
+        held.save(update_fields=["times_raised", "raised_again_at"])
+        record(
+            verb="recall.raised_again",
+            actor=SYSTEM,
+            subject=("escalation", held.pk),
+            patient_id=held.case.patient_id,
+            site_id=held.case.site_id,
+            values={"step": step, "told": [person.pk for person in told]},
+        )
+    return True
+
+
+def _tell(escalation: Escalation, step: int, person: User, now: datetime) -> None:
+    raised = Raising.objects.create(escalation=escalation, step=step, person=person, raised_at=now)
+    messages.plan(
+        kind=RAISED_AGAIN,
+        subject=("raising", raised.pk),
+        patient=escalation.case.patient,
+        site=escalation.case.site,
+        due_at=now,
+        not_after=now + timing.DAY,
+        now=now,
+    )
+
+
+def _whom(escalation: Escalation, step: int) -> list[User]:
+    """The person on call; later, or where nobody is on call any more, everybody who may decide there."""
+    on_call = escalation.case.site.on_call or escalation.owner
+    first = [on_call] if on_call is not None and on_call.is_active else []
+    if first and not raising.goes_to_everybody(step):
+        return first
+    others = _deciding(escalation.case.site)
+    return first + [person for person in others if person not in first]
+
+
+def _deciding(site: Site) -> list[User]:
+    people = User.objects.of_site(site).order_by("pk")
+    return [person for person in people if may(person, Capability.EXAMINE_AND_DECIDE, site)]
