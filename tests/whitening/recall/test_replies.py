@@ -100,9 +100,10 @@ def test_a_worrying_answer_says_what_to_do_and_is_given_to_a_person(page: Client
     answer = page.post(HOW, WELL_POSTED | {"sensitivity": "8"}, follow=True)
     words = answer.content.decode()
     assert "Pain of seven or more should not wait. Call us now." in words
-    assert "reads this and answers by" in words
-    assert "Thu 5 Mar 2026, 12:30" in words
-    for number in ("+44 20 7946 0100", "999", "111"):
+    assert "We are open now: somebody at the practice is told and reads this today." in words
+    assert re.search(r"They answer by\s*<strong><time[^>]*>Thu 5 Mar 2026, 12:30", words)
+    # Whom to call in opening hours and outside them: the page may be looked at again in the evening.
+    for number in ("+44 20 7946 0100", "+442079460199", "999", "111"):
         assert number in words
     escalation = Escalation.objects.get()
     assert (escalation.urgency, escalation.owner) == (Urgency.URGENT, cast.clinician)
@@ -117,6 +118,27 @@ def test_an_emergency_names_the_number_first(page: Client) -> None:
     assert words.count('href="tel:999"') == 1
     assert words.index('href="tel:999"') < words.index('class="notice')
     assert Escalation.objects.get().due_at == DAY_TWO
+    assert "We are open now: somebody at the practice is told and reads this today." in words
+    assert "Do not wait for us: call 999 first." in words
+    assert "Outside opening hours" in words
+
+
+@pytest.mark.parametrize("worry", [{"swelling": "yes"}, {"eye": "yes"}, {"sensitivity": "5"}, {"satisfaction": "1"}])
+def test_every_worrying_answer_says_whom_to_call_and_when_it_is_read(
+    page: Client, cast: Cast, clock: time_machine.Traveller, worry: dict[str, str]
+) -> None:
+    """On a Saturday, when nobody is there before Monday."""
+    afterwards.opening_hours(cast)
+    saturday = datetime(2026, 3, 7, 12, 0, tzinfo=UTC)
+    clock.move_to(saturday)
+    session = FollowUp.objects.first().session  # type: ignore[union-attr]  # the fixture made them
+    known(page, afterwards.address(session, now=saturday))
+    words = page.post(HOW, WELL_POSTED | worry, follow=True).content.decode()
+    assert re.search(r"reads this on\s*<strong><time[^>]*>Mon 9 Mar 2026, 08:30", words)
+    assert 'href="tel:+442079460199"' in words
+    assert 'href="tel:999"' in words
+    # Nobody is there today, so nobody is promised for today.
+    assert "today" not in words.replace("eye doctor today", "")
 
 
 def test_the_person_on_call_is_told_without_a_clinical_word(page: Client, cast: Cast) -> None:
@@ -265,7 +287,8 @@ def test_the_printed_code_writes_and_shows_no_record(cast: Cast, phone: Client, 
         assert record not in shown
     assert phone.get(reverse("aftercare")).status_code == CLOSED
     answer = phone.post(HOW, {"all_well": "1"}, follow=True)
-    assert "That is usual in the first days" in answer.content.decode()
+    assert "Good to hear that all is well." in answer.content.decode()
+    assert "usual in the first days" not in answer.content.decode()
     assert "should not wait" not in answer.content.decode()
     assert Reply.objects.count() == 2
 

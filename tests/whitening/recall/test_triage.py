@@ -115,7 +115,7 @@ def test_a_call_that_is_asked_for_is_made() -> None:
 def test_the_worst_decides_and_is_read_first() -> None:
     fired = triage(replace(QUIET, sensitivity=8, swelling=True, satisfaction=1), day=2)
     assert fired.urgency is Urgency.EMERGENCY
-    sentences = [str(sentence) for sentence in advice(fired)]
+    sentences = [str(sentence) for sentence in advice(fired, sensitivity=8)]
     assert sentences[0].startswith("Swelling of face, lips, tongue or throat")
     assert len(sentences) == 3
 
@@ -123,7 +123,26 @@ def test_the_worst_decides_and_is_read_first() -> None:
 def test_no_soothing_words_stand_beside_a_worry() -> None:
     fired = triage(replace(QUIET, gums="raw"), day=2)
     assert "F48-01" in fired.codes
-    assert [str(one)[:9] for one in advice(fired)] == ["Sore, raw"]
+    assert [str(one)[:9] for one in advice(fired, sensitivity=2)] == ["Sore, raw"]
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({}, ["Good to hear that all is well."]),
+        ({"sensitivity": 1}, ["A little sensitivity is usual"]),
+        ({"sensitivity": 3}, ["A little sensitivity is usual"]),
+        ({"gums": "white_fading"}, ["A white patch on the gum"]),
+        ({"sensitivity": 2, "gums": "white_fading"}, ["A little sensitivity is usual", "A white patch on the gum"]),
+        ({"swelling": True}, ["Swelling of face"]),
+        ({"call_me": True}, ["We call you."]),
+    ],
+)
+def test_the_words_fit_the_answer(changes: dict[str, object], words: list[str]) -> None:
+    answers = replace(QUIET, sensitivity=0)
+    answers = replace(answers, **changes)  # type: ignore[arg-type]  # each case names what differs
+    found = [str(one) for one in advice(triage(answers, day=2), sensitivity=answers.sensitivity)]
+    assert [one[: len(start)] for one, start in zip(found, words, strict=True)] == words
 
 
 def test_every_rule_has_words_for_the_patient() -> None:

@@ -97,7 +97,7 @@ def _page(request: StaffRequest, found: Escalation, form: SettleForm, *, status:
         "raisings": found.raisings.select_related("person"),
         "form": form,
         "answers": spoken(found.reply.answers),
-        "sentences": advice(kept(found.reply.rules)),
+        "sentences": advice(kept(found.reply.rules), sensitivity=found.reply.answers.get("sensitivity")),
     }
     return render(request, "recall/escalation.html", context, status=status)
 

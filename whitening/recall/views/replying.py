@@ -56,10 +56,10 @@ def said(request: PatientRequest, receipt: str) -> HttpResponse:
     escalation = getattr(reply, "escalation", None)
     context = {
         **_whom_to_call(session),
-        "sentences": advice(graded),
+        "sentences": advice(graded, sensitivity=reply.answers.get("sensitivity")),
         "is_emergency": graded.urgency == Urgency.EMERGENCY,
         "worries": graded.worries,
-        "read_by": escalation.due_at if escalation else None,
+        "answered_by": escalation.due_at if escalation else None,
     }
     return render(request, "recall/said.html", context)
 
