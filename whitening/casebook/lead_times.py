@@ -7,10 +7,10 @@ from clinic.diary.models import HOLDING, Status
 from whitening.cases.access import plan_in_force
 from whitening.cases.models import Case, CaseVisit, VisitPurpose
 from whitening.cases.rules import treatable_on
+from whitening.recall.visits import review_from
 
 # Time for the patient to answer, read and think between consultation and session; common practice, no source.
 DAYS_TO_THINK = 1
-REVIEW_FIRST_DAY = 28  # S23, S37: trials read the final colour from day 28 to 42 after the last session
 
 
 def earliest_for(case: Case, purpose: VisitPurpose, *, now: datetime) -> datetime:
@@ -18,8 +18,7 @@ def earliest_for(case: Case, purpose: VisitPurpose, *, now: datetime) -> datetim
     if purpose == VisitPurpose.SESSION:
         return max(now, _after_consultation(case), _after_last_session(case), _when_old_enough(case))
     if purpose == VisitPurpose.REVIEW:
-        last = _last(case, VisitPurpose.SESSION)
-        return max(now, _day_after(case, last, REVIEW_FIRST_DAY)) if last else now
+        return max(now, review_from(case) or now)
     return now
 
 

@@ -8,10 +8,11 @@ class RecallConfig(AppConfig):
     verbose_name = _("Follow-ups")
 
     def ready(self) -> None:
+        from clinic.diary import earliest
         from clinic.documents import kinds as documents
         from clinic.trail import guards
         from whitening.chairside import registries
-        from whitening.recall import closing, kinds, verbs
+        from whitening.recall import closing, kinds, verbs, visits
 
         for table in ("reply", "attempt", "review", "raising"):
             guards.register(table=f"whitening_recall_{table}")
@@ -25,5 +26,6 @@ class RecallConfig(AppConfig):
             )
         )
         registries.register_on_closed(closing.after_session)
+        earliest.register(visits.limit)
         kinds.register()
         verbs.register()

@@ -13,6 +13,7 @@ CHECK_FIRST, CHECK_LAST = timedelta(hours=44), timedelta(hours=60)
 RE_ASK_DAYS = 2  # F48-02: asked again 48 hours later
 RE_ASK_UNTIL_DAY = 7  # from then on any sensitivity is looked at (F7-01), not asked about once more
 SILENT_UNTIL_DAY = 4  # F48-11: no reply by day four becomes a call
+# S23, S37: trials read the final colour from day 28 to 42 after the last session.
 REVIEW_FIRST_DAY, REVIEW_LAST_DAY, REVIEW_PAGE_UNTIL = 28, 42, 60
 REVIEW_PAGE_FROM = 21
 CALL_AT, EVENING = time(10), time(18)

@@ -1,11 +1,65 @@
-"""The visit for the month review, as it stands in the diary."""
+"""The visit for the month review: how it stands in the diary, and from when on it may be."""
 
-from clinic.diary.models import Status
+from datetime import date, datetime, time, timedelta
+
+from django.utils import formats
+from django.utils.translation import gettext_lazy as _
+
+from clinic.diary.earliest import Limit
+from clinic.diary.engine.working import instant
+from clinic.diary.models import HOLDING, Booking, Status
+from clinic.trail.refusals import Refusal
 from whitening.cases.models import Case, CaseVisit, VisitPurpose
+from whitening.recall.timing import REVIEW_FIRST_DAY, local_day
 
 COMING = [Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN]
+
+
+class TooEarlyForReview(Refusal):
+    code = "recall.too_early_for_review"
+    sentence = _(
+        "The month review can be from %(day)s on, day 28 after the last session: before that the colour has not "
+        "settled. If something cannot wait, book a problem visit."
+    )
 
 
 def review_visit(case: Case) -> CaseVisit | None:
     visits = case.visits.filter(purpose=VisitPurpose.REVIEW, booking__status__in=COMING)
     return visits.select_related("booking__site", "booking__patient").order_by("booking__starts_at").last()
+
+
+def review_from(case: Case) -> datetime | None:
+    """The start of day 28 after the last session that was held or is booked; None before any is."""
+    days = [day for day in (_last_booked_on(case), _last_closed_on(case)) if day is not None]
+    if not days:
+        return None
+    return instant(max(days) + timedelta(days=REVIEW_FIRST_DAY), time(0), case.site.zone)
+
+
+def _last_booked_on(case: Case) -> date | None:
+    held = [status for status in HOLDING if status != Status.NOSHOW]
+    sessions = case.visits.filter(purpose=VisitPurpose.SESSION, booking__status__in=held)
+    return sessions.order_by("-booking__starts_at").values_list("booking__wall_on", flat=True).first()
+
+
+def _last_closed_on(case: Case) -> date | None:
+    closed_at = case.sessions.exclude(closed_at=None).order_by("-closed_at").values_list("closed_at", flat=True).first()
+    return local_day(closed_at, case.site.zone) if closed_at is not None else None
+
+
+def check_not_too_early(case: Case, *, start_at: datetime) -> None:
+    """Raises TooEarlyForReview."""
+    first_at = review_from(case)
+    if first_at is not None and start_at < first_at:
+        raise _too_early(case, first_at)
+
+
+def limit(booking: Booking) -> Limit | None:
+    """For the diary: what moving a review must keep to."""
+    visit = CaseVisit.objects.filter(booking=booking, purpose=VisitPurpose.REVIEW).select_related("case__site").first()
+    first_at = review_from(visit.case) if visit is not None else None
+    return (first_at, _too_early(visit.case, first_at)) if visit is not None and first_at is not None else None
+
+
+def _too_early(case: Case, first_at: datetime) -> TooEarlyForReview:
+    return TooEarlyForReview(day=formats.date_format(first_at.astimezone(case.site.zone).date(), "j M Y"))

@@ -6,7 +6,7 @@ from datetime import datetime
 from django.db import transaction
 
 from clinic.accounts.models import Site
-from clinic.diary import tidings
+from clinic.diary import earliest, tidings
 from clinic.diary.actions.placing import (
     check_patient_is_free,
     claim,
@@ -66,9 +66,13 @@ def book(*, site: Site, request: BookingRequest, actor: Actor, now: datetime, te
 
 
 def move(*, booking: Booking, start_at: datetime, actor: Actor, now: datetime, person: int | None = None) -> Booking:
-    """Moves a visit to another time; its claims and messages follow in the same transaction."""
+    """Moves a visit to another time; its claims and messages follow in the same transaction.
+
+    Raises what `book` raises, and the refusal of the room whose visit would be too early.
+    """
     if start_at < now:
         raise InThePast
+    earliest.check(booking, start_at=start_at)
     wanted = Wanted(booking.visit_type, booking.cycles, booking.light_kind, person, booking.pk)
     look = _look_again(booking, wanted, start_at)
     with taken_means_taken(), transaction.atomic():

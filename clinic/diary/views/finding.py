@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.models import Site
 from clinic.accounts.rights import Capability, require
-from clinic.diary import actions, openings
+from clinic.diary import actions, earliest, openings
 from clinic.diary.access import access_booking
 from clinic.diary.forms import DayForm, FindForm, StartForm
 from clinic.diary.models import Booking, VisitType
@@ -32,6 +32,7 @@ class Search:
     wanted: Callable[[], Wanted]
     choose: Callable[[StartForm], Booking]
     done: str
+    not_before: datetime | None = None
 
 
 @staff(Capability.DIARY_BOOK, methods=("GET", "POST"))
@@ -89,6 +90,7 @@ def move(request: StaffRequest, pk: int) -> HttpResponse:
         wanted=wanted,
         choose=choose,
         done=_("Moved. The new time is on its way to the patient."),
+        not_before=earliest.earliest_at(booking),
     )
     return _answer(request, search)
 
@@ -122,6 +124,9 @@ def _asked(request: StaffRequest, site: Site, at: datetime) -> dict[str, str]:
 
 def _find(search: Search) -> Openings:
     earliest_at, latest_at = search.form.range()
+    if search.not_before is not None and search.not_before > earliest_at:
+        # The same number of days, from the first one on which the visit may be.
+        earliest_at, latest_at = search.not_before, search.not_before + (latest_at - earliest_at)
     return openings.find(site=search.form.site, wanted=search.wanted(), earliest_at=earliest_at, latest_at=latest_at)
 
 

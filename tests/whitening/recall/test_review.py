@@ -1,6 +1,6 @@
 """The month review: picked by link from real openings, recorded by a clinician, and the end of the case."""
 
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 import time_machine
@@ -10,8 +10,7 @@ from django.urls import reverse
 
 from clinic.accounts.rights import NotAllowed
 from clinic.diary import actions as diary
-from clinic.diary.actions.setting_up import add_standard_visits
-from clinic.diary.models import Booking, Resource, ResourceKind, Status, VisitType, WorkingPattern
+from clinic.diary.models import Booking, Status, VisitType
 from clinic.messages.models import DueMessage, PrivateLink, State
 from clinic.messages.sweep import sweep
 from tests.cast import NOW, Cast, actor_of, sign_in
@@ -20,6 +19,7 @@ from tests.support import nothing_written
 from tests.whitening.chairside import chairs
 from tests.whitening.recall import afterwards
 from tests.whitening.recall.afterwards import later
+from tests.whitening.recall.reviews import INVITED, booked, surgery
 from whitening.cases.actions import CaseClosed, add_visit, close_case
 from whitening.cases.models import CloseReason, Moment, VisitPurpose
 from whitening.chairside.models import Session
@@ -35,24 +35,7 @@ from whitening.recall.kinds import REVIEW
 from whitening.recall.models import FollowUp, FollowUpKind, FollowUpState, Review, ReviewDecision, Satisfaction
 
 pytestmark = pytest.mark.django_db
-# Day 21 of a session on 3 March, and day 28.
-INVITED = datetime(2026, 3, 24, 10, 0, tzinfo=UTC)
-FIRST_DAY = date(2026, 3, 31)
 PICK = "/p/review/"
-
-
-def surgery(cast: Cast) -> None:
-    """A room and a dentist, weekdays from nine to noon."""
-    add_standard_visits(site=cast.fernbrook, actor=actor_of(cast.manager))
-    room = Resource.objects.create(site=cast.fernbrook, kind=ResourceKind.ROOM, name="Willow")
-    dentist = Resource.objects.create(
-        site=cast.fernbrook, kind=ResourceKind.PERSON, name="Cleo Haddad", person=cast.clinician
-    )
-    for resource in (room, dentist):
-        for weekday in range(5):
-            WorkingPattern.objects.create(
-                resource=resource, weekday=weekday, from_time=time(9), to_time=time(12), from_on=date(2026, 1, 1)
-            )
 
 
 @pytest.fixture
@@ -70,15 +53,6 @@ def page(session: Session, phone: Client, clock: time_machine.Traveller) -> Clie
 def offered(page: Client, query: str = "") -> list[datetime]:
     days = page.get(PICK + query).context["days"]
     return [opening.start_at for _day, openings in days for opening in openings]
-
-
-def review_type(cast: Cast) -> VisitType:
-    return VisitType.objects.get(site=cast.fernbrook, code="review")
-
-
-def booked(cast: Cast, start_at: datetime) -> Booking:
-    wish = diary.BookingRequest(cast.patient, review_type(cast), start_at)
-    return diary.book(site=cast.fernbrook, request=wish, actor=actor_of(cast.desk), now=INVITED)
 
 
 def details(**changed: object) -> ReviewDetails:
@@ -275,8 +249,8 @@ class TestRecordingIt:
             recorded(cast, session)
 
     def test_too_early(self, cast: Cast, session: Session) -> None:
-        with nothing_written(), pytest.raises(TooEarlyToReview, match="from 24 Mar 2026 on"):
-            recorded(cast, session, days=20.5)
+        with nothing_written(), pytest.raises(TooEarlyToReview, match="from 31 Mar 2026 on"):
+            recorded(cast, session, days=27.5)
 
     def test_before_any_session_is_closed(self, cast: Cast) -> None:
         session = chairs.a_session(cast)

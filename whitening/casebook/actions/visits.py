@@ -17,6 +17,7 @@ from whitening.cases.access import plan_in_force
 from whitening.cases.actions import CaseClosed, add_visit
 from whitening.cases.models import Case, CaseVisit, PlannedLight, VisitPurpose
 from whitening.consent.reading import standing
+from whitening.recall.visits import check_not_too_early
 
 CODES = {
     VisitPurpose.CONSULTATION: VisitCode.CONSULTATION,
@@ -72,6 +73,8 @@ def book_visit(*, case: Case, wish: VisitWish, actor: Actor, now: datetime) -> C
     """Books the visit; a session that is not agreed yet is only pencilled, with the date on which it lapses."""
     if case.closed_at is not None:
         raise CaseClosed
+    if wish.purpose == VisitPurpose.REVIEW:
+        check_not_too_early(case, start_at=wish.start_at)
     wanted = wanted_for(case, wish.purpose, person=wish.person)
     lapses_at = None
     if wish.purpose == VisitPurpose.SESSION and not standing(case).agreed:

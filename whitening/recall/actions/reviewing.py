@@ -87,7 +87,7 @@ def reviewable(case: Case, *, now: datetime) -> date:
     if session is None or session.closed_at is None:
         raise NothingToReview
     zone = case.site.zone
-    first_on = timing.local_day(timing.review(session.closed_at, zone).due_at, zone)
+    first_on = timing.local_day(timing.review_times(session.closed_at, zone).due_at, zone)
     if timing.local_day(now, zone) < first_on:
         raise TooEarlyToReview(day=formats.date_format(first_on, "j M Y"))
     return timing.local_day(session.closed_at, zone)

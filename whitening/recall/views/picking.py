@@ -23,7 +23,7 @@ from whitening.recall import timing
 from whitening.recall.kinds import REVIEW
 from whitening.recall.timing import Window
 from whitening.recall.views.replying import session_of
-from whitening.recall.visits import review_visit
+from whitening.recall.visits import review_from, review_visit
 
 # Few enough for a small screen, spread so that mornings and afternoons of several days are among them.
 DAYS_SHOWN, TIMES_A_DAY = 4, 3
@@ -72,7 +72,8 @@ def _page(request: PatientRequest, session: Session, at: datetime, error: str, *
 
 def _window(session: Session, at: datetime) -> Window:
     times = timing.review_times(session.closed_at or at, session.case.site.zone)
-    return Window(max(at, times.due_at), times.until_at)
+    # A further session that was held or booked since puts the review off for the patient as for the desk.
+    return Window(max(at, times.due_at, review_from(session.case) or at), times.until_at)
 
 
 def _days(session: Session, window: Window, from_on: date | None) -> list[tuple[date, list[Opening]]]:
