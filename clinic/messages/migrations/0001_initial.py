@@ -44,7 +44,7 @@ class Migration(migrations.Migration):
                             ("bounced", "came back"),
                             ("failed", "failed"),
                             ("uncertain", "uncertain: may have gone out"),
-                            ("missed", "missed: too late to send"),
+                            ("missed", "missed"),
                             ("cancelled", "cancelled"),
                         ],
                         default="planned",

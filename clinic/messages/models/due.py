@@ -22,7 +22,7 @@ class State(models.TextChoices):
     BOUNCED = "bounced", _("came back")
     FAILED = "failed", _("failed")
     UNCERTAIN = "uncertain", _("uncertain: may have gone out")
-    MISSED = "missed", _("missed: too late to send")
+    MISSED = "missed", _("missed")
     CANCELLED = "cancelled", _("cancelled")
 
 
