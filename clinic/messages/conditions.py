@@ -83,13 +83,13 @@ def _may(kind: Kind[Any], subject: Any, message: DueMessage, patient: Patient, n
     waits = _wait(kind, message, patient, now)
     if waits is not None:
         return waits
-    recipient = foreign or Recipient(
-        name=patient.called, email=patient.email, phone=_e164(patient), language=patient.language
-    )
+    recipient = foreign or _themselves(patient)
     preferred = "email" if foreign is not None else patient.channel
     channel = channel_for(_reach(kind, message, recipient, preferred, patient))
     if channel:
         return Send(kind=kind, subject=subject, patient=patient, recipient=recipient, channel=channel)
+    if is_asked_elsewhere(kind, message):
+        return Drop(state=State.CANCELLED, reason="there is no other way to write to this person")
     return _by_hand(patient, foreign is not None)
 
 
@@ -140,10 +140,15 @@ def other_channel(message: DueMessage, kind: Kind[Any], subject: Any) -> str:
     """Where a failed message could still go: a channel that was not tried for it yet."""
     patient = surviving(message.patient)
     foreign = kind.recipient(subject, message) if kind.recipient is not None else None
-    recipient = foreign or Recipient(
-        name=patient.called, email=patient.email, phone=_e164(patient), language=patient.language
-    )
-    return channel_for(_reach(kind, message, recipient, message.channel, patient))
+    return channel_for(_reach(kind, message, foreign or _themselves(patient), message.channel, patient))
+
+
+def unused_channel(message: DueMessage, kind: Kind[Any]) -> str:
+    """On which channel a further step would ask now; "" where the patient gave no other or wants no such messages."""
+    patient = surviving(message.patient)
+    if not allowed_purposes(patient)[Purpose(kind.purpose)]:
+        return ""
+    return channel_for(_reach(kind, message, _themselves(patient), patient.channel, patient))
 
 
 def _reach(kind: Kind[Any], message: DueMessage, recipient: Recipient, preferred: str, patient: Patient) -> Reach:
@@ -154,8 +159,21 @@ def _reach(kind: Kind[Any], message: DueMessage, recipient: Recipient, preferred
         email_bounced=kind.recipient is None and patient.email_bounced_at is not None,
         phone_takes_texts=takes_texts(recipient.phone),
         texts_on=text.is_on(),
-        tried=_tried(message),
+        tried=_tried(message) | (_used_before(message) if is_asked_elsewhere(kind, message) else frozenset()),
     )
+
+
+def is_asked_elsewhere(kind: Kind[Any], message: DueMessage) -> bool:
+    """A further asking after silence, which must not go out where the first one went."""
+    return kind.later_steps_elsewhere and message.step % NEXT_TRY > 0
+
+
+def _used_before(message: DueMessage) -> frozenset[str]:
+    """Channels on which an earlier step went out, or could not."""
+    rows = DueMessage.objects.about(message.subject).filter(
+        kind=message.kind, version=message.version, state__in=[*GONE_OUT, State.FAILED, State.BOUNCED]
+    )
+    return frozenset(row.channel for row in rows if row.step % NEXT_TRY < message.step % NEXT_TRY)
 
 
 def _tried(message: DueMessage) -> frozenset[str]:
@@ -183,6 +201,10 @@ def _sent_at(message: DueMessage, patient: Patient, now: datetime) -> list[datet
     # Another sweeper may be handing one over at this moment: of two, the older row goes first.
     going = rows.filter(state=State.HANDING_OVER, pk__lt=message.pk)
     return [at for at in gone.values_list("handed_over_at", flat=True) if at] + [now] * going.count()
+
+
+def _themselves(patient: Patient) -> Recipient:
+    return Recipient(name=patient.called, email=patient.email, phone=_e164(patient), language=patient.language)
 
 
 def _e164(patient: Patient) -> str:

@@ -64,6 +64,8 @@ class Kind(Generic[S]):
     on_request: bool = False
     # Asked for in that very moment, so neither an opt-out nor "please call me" stands against it.
     despite_choices: bool = False
+    # A later step asks once more, and only on a channel that no earlier step went out on.
+    later_steps_elsewhere: bool = False
     recipient: Callable[[S, DueMessage], Recipient | None] | None = None
     keeps_limits: bool = field(init=False)
 

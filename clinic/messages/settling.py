@@ -5,10 +5,10 @@ from typing import Any
 
 from django.db import transaction
 
-from clinic.messages import claims, links
+from clinic.messages import claims, kinds, links
 from clinic.messages.actions.planning import NEXT_TRY, note
 from clinic.messages.channels.parcel import Fate, Handed
-from clinic.messages.conditions import Drop, Send, Wait, other_channel
+from clinic.messages.conditions import Drop, Send, Wait, is_asked_elsewhere, other_channel
 from clinic.messages.models import Call, DueMessage, Ended, PrivateLink, State, Why
 from clinic.messages.rules import back_off
 
@@ -63,7 +63,7 @@ def drop(message: DueMessage, verdict: Drop, *, now: datetime) -> State | None:
         if not changed:
             return None
         note(message, verb=VERBS[verdict.state], reason=verdict.reason, channel=verdict.channel)
-        if verdict.why is not None:
+        if verdict.why is not None and _owes_a_call(message):
             call_instead(message, why=verdict.why, now=now)
     return verdict.state
 
@@ -132,8 +132,14 @@ def try_elsewhere(message: DueMessage, *, kind: Any, subject: Any, why: Why, now
     """A further step on another channel where there is one; else a person calls."""
     if now < message.not_after and other_channel(message, kind, subject):
         next_try(message, due_at=now, now=now)
-    elif kind.recipient is None:
+    elif kind.recipient is None and _owes_a_call(message):
         call_instead(message, why=why, now=now)
+
+
+def _owes_a_call(message: DueMessage) -> bool:
+    """Where a further asking fails, the silence that it was for becomes a call by itself, and once is enough."""
+    kind = kinds.registered().get(message.kind)
+    return kind is None or not is_asked_elsewhere(kind, message)
 
 
 def next_try(message: DueMessage, *, due_at: datetime, now: datetime, not_after: datetime | None = None) -> DueMessage:

@@ -53,6 +53,7 @@ def register() -> None:
             lasts=timedelta(days=2),
             link=link,
             safety=True,
+            later_steps_elsewhere=True,
         )
     )
     kinds.register(

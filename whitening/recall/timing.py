@@ -12,7 +12,9 @@ CHECK_AFTER_DAYS, CHECK_AT = 2, time(10)
 CHECK_FIRST, CHECK_LAST = timedelta(hours=44), timedelta(hours=60)
 RE_ASK_DAYS = 2  # F48-02: asked again 48 hours later
 RE_ASK_UNTIL_DAY = 7  # from then on any sensitivity is looked at (F7-01), not asked about once more
-SILENT_UNTIL_DAY = 4  # F48-11: no reply by day four becomes a call
+SILENT_UNTIL_DAY = 4  # F48-11: no reply by day four, after two tries on two channels, becomes a call
+# Half-way between the first try and the call; common practice, no source.
+SECOND_TRY_AFTER = timedelta(days=1)
 # S23, S37: trials read the final colour from day 28 to 42 after the last session.
 REVIEW_FIRST_DAY, REVIEW_LAST_DAY, REVIEW_PAGE_UNTIL = 28, 42, 60
 REVIEW_PAGE_FROM = 21

@@ -3,15 +3,20 @@
 from datetime import datetime
 
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 
 from clinic.diary.models import Status
+from clinic.messages.actions.elsewhere import ask_elsewhere
+from clinic.messages.models import DueMessage
 from clinic.trail.actor import SYSTEM
 from clinic.trail.record import record
 from whitening.cases.models import CaseVisit, CloseReason, VisitPurpose
+from whitening.recall import timing
+from whitening.recall.actions.planning import TWO_DAY_CHECK
 from whitening.recall.actions.raising import raise_again
 from whitening.recall.models import FollowUp, FollowUpKind, FollowUpQuerySet, FollowUpState
 
+SECOND_TRY = 1  # the step of the message; the first asking is step 0
 BATCH = 200  # rows in one transaction; a tick takes as many batches as there are
 REVIEW_STANDS = [Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN, Status.FULFILLED]
 
@@ -22,10 +27,27 @@ def tick(*, now: datetime) -> int:
     while _batch(_not_needed(), FollowUpState.CANCELLED, "recall.not_needed", now):
         pass
     FollowUp.objects.filter(state=FollowUpState.WAITING, due_at__lte=now).update(state=FollowUpState.ASKED)
+    _ask_elsewhere(now)
     calls = 0
     while found := _batch(_silent(now), FollowUpState.CALL, "recall.became_a_call", now):
         calls += found
     return calls
+
+
+def _ask_elsewhere(now: datetime) -> None:
+    """F48-11: a check that nobody answered is asked once more, on another channel, before it becomes a call."""
+    asked = DueMessage.objects.filter(
+        subject_kind="follow_up", subject_id=OuterRef("pk"), kind=TWO_DAY_CHECK, step=SECOND_TRY
+    )
+    silent = FollowUp.objects.filter(
+        kind=FollowUpKind.TWO_DAY,
+        state=FollowUpState.ASKED,
+        due_at__lte=now - timing.SECOND_TRY_AFTER,
+        call_by__gt=now,
+    )
+    for pk, call_by in list(silent.exclude(Exists(asked)).values_list("pk", "call_by")):
+        with transaction.atomic():
+            ask_elsewhere(kind=TWO_DAY_CHECK, subject=("follow_up", pk), step=SECOND_TRY, not_after=call_by, now=now)
 
 
 def _not_needed() -> FollowUpQuerySet:
