@@ -20,13 +20,13 @@ from django.core.management import CommandError, call_command  # noqa: E402
 
 from clinic.diary.models import Booking  # noqa: E402
 from clinic.diary.reading import bookings_on  # noqa: E402
-from clinic.messages.models import DueMessage  # noqa: E402
+from clinic.messages.models import Call, DueMessage, State  # noqa: E402
 from clinic.patients.models import Patient  # noqa: E402
 from clinic.trail.models import TrailEntry  # noqa: E402
 from whitening.casebook.facts import stages_of  # noqa: E402
 from whitening.cases.models import Case, ShadeReading  # noqa: E402
 from whitening.demo.world.load import AHEAD, PAST_CASES, load  # noqa: E402
-from whitening.recall.models import FollowUp, Reply, Review  # noqa: E402
+from whitening.recall.models import Escalation, FollowUp, Reply, Review  # noqa: E402
 
 
 def refused() -> str:
@@ -49,6 +49,7 @@ def main(seed: int, today: date, past_cases: int, ahead: list[str]) -> None:
     house = load(seed=seed, today=today, say=lambda _words: None, past_cases=past_cases, ahead=ahead)
     stages = stages_of(Case.objects.values_list("pk", flat=True))
     fortnight = [day for number in range(14) for day in bookings_on(house.site, today + timedelta(days=number))]
+    house_day = datetime.combine(today, time(0), tzinfo=house.site.zone)
     noon = datetime.combine(today, time(12), tzinfo=house.site.zone)
     seen = {
         "patients": list(Patient.objects.order_by("pk").values_list("name", flat=True)),
@@ -58,6 +59,11 @@ def main(seed: int, today: date, past_cases: int, ahead: list[str]) -> None:
         "follow_ups": Counter(FollowUp.objects.values_list("state", flat=True)),
         "replies": [reply.answers for reply in Reply.objects.order_by("pk")],
         "reviews": Review.objects.count(),
+        "missed": DueMessage.objects.filter(state=State.MISSED).count(),
+        "late": DueMessage.objects.open().filter(due_at__lt=house_day).count(),
+        "calls_open": Call.objects.open().count(),
+        "worries_open": [str(one.raised_at.date()) for one in Escalation.objects.open()],
+        "worries": Escalation.objects.count(),
         "messages": Counter(DueMessage.objects.values_list("kind", flat=True)),
         "verbs": Counter(TrailEntry.objects.values_list("verb", flat=True)),
         "ahead": len(fortnight),

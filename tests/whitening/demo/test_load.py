@@ -6,7 +6,7 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -55,6 +55,7 @@ def test_a_few_lives(empty: Path) -> None:
     assert first["messages"]["two_day_check"] == 1
     assert first["follow_ups"].get("call", 0) == 0
     assert first["from_the_future"] == 0
+    assert first["missed"] == first["late"] == first["calls_open"] == 0
     assert first["again"] == "There is a practice in this database already. Load the demo into an empty one."
     assert first["verified"] == "✓ The trail holds."
 
@@ -69,4 +70,8 @@ def test_all_of_it(empty: Path, note: Callable[..., None]) -> None:
     assert seen["ahead"] >= 10
     assert {"questions", "agreed", "following_up", "closed"} <= seen["stages"].keys()
     assert sum(seen["follow_ups"].values()) >= 24
+    # Looked after: nothing was sent too late, and of the worries only the one of last evening is open.
+    assert seen["missed"] == seen["late"] == 0
+    assert len(seen["worries_open"]) == 1 < seen["worries"]
+    assert seen["worries_open"] == [str(datetime.now(tz=UTC).date() - timedelta(days=1))]
     note(patients=len(seen["patients"]), visits=len(seen["visits"]), reviews=seen["reviews"])

@@ -6,18 +6,15 @@ from random import Random
 
 from clinic.diary import actions as diary
 from clinic.diary.engine.working import instant
-from clinic.messages.sweep import sweep_until_settled
 from clinic.trail.clock import real_now
 from whitening.cases.models import CaseVisit, PlannedLight, VisitPurpose
-from whitening.chairside.models import Session
 from whitening.demo.world import lives, people
+from whitening.demo.world.afterwards import follow, one_still_waits
+from whitening.demo.world.days import live_until
 from whitening.demo.world.lives import Life
 from whitening.demo.world.passing import living_at
 from whitening.demo.world.practice import House, build, check_lights
 from whitening.demo.world.sessions import treat
-from whitening.recall.actions import ReviewDetails, record_reply, record_review, tick
-from whitening.recall.models import ReviewDecision, Satisfaction
-from whitening.recall.triage import Answers
 from whitening.shade.tabs import TABS
 
 WEEKS_BEHIND = 13
@@ -48,20 +45,16 @@ def load(*, seed: int, today: date, say: Say, past_cases: int = PAST_CASES, ahea
     say("the practice stands")
     everybody = people.patients(random, past_cases + len(ahead))
     for number, invented in enumerate(everybody[:past_cases]):
-        _past(house, random, invented, first_on + timedelta(days=2 + number * 3), today)
+        life = _past(house, random, invented, first_on + timedelta(days=2 + number * 3), today)
+        live_until(life, _midnight(house, today))
     say(f"{past_cases} cases of the last three months")
     for invented, sort in zip(everybody[past_cases:], ahead, strict=True):
-        _ahead(house, random, invented, sort, today)
+        live_until(_ahead(house, random, invented, sort, today), _midnight(house, today))
+    one_still_waits(house, today_at=_midnight(house, today))
     with living_at(_midnight(house, today)):
         check_lights(house, now=_midnight(house, today))
     say(f"{len(ahead)} people in the two weeks ahead")
     return house
-
-
-def _post(life: Life) -> None:
-    """What was due by now goes out now, as the sweep would have done it; it lands in the demo's mailbox."""
-    with living_at(life.now):
-        sweep_until_settled(now=life.now)
 
 
 def _weekday(day: date) -> date:
@@ -72,29 +65,36 @@ def _call_at(house: House, random: Random, day: date) -> datetime:
     return instant(_weekday(day), time(9 + random.randint(0, 7), random.choice((5, 20, 40))), house.site.zone)
 
 
-def _past(house: House, random: Random, invented: people.Invented, day: date, today: date) -> None:
+def _past(house: House, random: Random, invented: people.Invented, day: date, today: date) -> Life:
     """A case from the call on, as far as the time until today allows."""
     life = lives.call(house, random, invented, now=_call_at(house, random, day))
     consultation = lives.book(life, VisitPurpose.CONSULTATION, earliest_at=life.now + timedelta(days=1))
     if consultation is None:
-        return
-    _post(life)
-    life.later(hours=5)
+        return life
+    live_until(life, life.now + timedelta(hours=5))
     lives.answer(life)
     session_visit = lives.book(life, VisitPurpose.SESSION, earliest_at=consultation.booking.ends_at + timedelta(days=1))
-    if session_visit is None or session_visit.booking.ends_at > _midnight(house, today):
-        return
+    if session_visit is None or consultation.booking.ends_at > _midnight(house, today):
+        return life
     light = random.choice((PlannedLight.NONE, PlannedLight.NONE, PlannedLight.HAND_HELD))
+    live_until(life, consultation.booking.starts_at)
     lives.consult(life, consultation, light=light, cycles=random.choice((3, 4, 4)))
     lives.confirm(life, session_visit)
-    with living_at(session_visit.booking.starts_at):
-        check_lights(house, now=session_visit.booking.starts_at)
-    lives.prepare(life, session_visit)
-    start, finish, month = _shades(random)
-    session = treat(life, lives.begin(life, session_visit), start=start, finish=finish)
-    _finish_visit(life, session_visit)
-    _post(life)
-    _afterwards(life, session, month, today)
+    if session_visit.booking.ends_at <= _midnight(house, today):
+        _treated(life, session_visit, today)
+    return life
+
+
+def _treated(life: Life, visit: CaseVisit, today: date) -> None:
+    """The session, and what follows it."""
+    live_until(life, visit.booking.starts_at)
+    with living_at(life.now):
+        check_lights(life.house, now=life.now)
+    lives.prepare(life, visit)
+    start, finish, month = _shades(life.random)
+    session = treat(life, lives.begin(life, visit), start=start, finish=finish)
+    _finish_visit(life, visit)
+    follow(life, session, month=month, end=_midnight(life.house, today))
 
 
 def _midnight(house: House, day: date) -> datetime:
@@ -117,74 +117,26 @@ def _shades(random: Random) -> tuple[str, str, str]:
     return TABS[start].code, TABS[dry].code, TABS[month].code
 
 
-def _afterwards(life: Life, session: Session, month: str, today: date) -> None:
-    """The two-day answer and the month review, where their days have come."""
-    end = _midnight(life.house, today)
-    closed_at = session.closed_at or life.now
-    life.now = closed_at + timedelta(hours=50)
-    if life.now >= end:
-        return
-    _post(life)
-    with living_at(life.now):
-        tick(now=life.now)
-        if life.random.random() < 0.85:
-            record_reply(session=session, answers=_feels(life.random), actor=life.themselves, now=life.now)
-    life.now = closed_at + timedelta(days=life.random.randint(29, 38), hours=2)
-    if life.now >= end:
-        return
-    _post(life)
-    visit = lives.book(life, VisitPurpose.REVIEW, earliest_at=life.now)
-    if visit is None or visit.booking.ends_at >= end:
-        return
-    dentist = life.house.one("dentist")
-    life.now = visit.booking.starts_at
-    details = ReviewDetails(
-        tab=month,
-        sensitivity=0,
-        satisfaction=Satisfaction(life.random.choice((3, 4, 4, 5))),
-        gums_quiet=True,
-        decision=ReviewDecision.FINISHED,
-    )
-    with living_at(life.now):
-        diary.arrive(booking=lives.fresh(visit), actor=dentist.actor, now=life.now)
-        record_review(case=life.case, details=details, user=dentist, actor=dentist.actor, now=life.now)
-        diary.finish(booking=lives.fresh(visit), actor=dentist.actor, now=life.now)
-
-
-def _feels(random: Random) -> Answers:
-    score = random.choices((0, 1, 2, 3, 5), weights=(40, 25, 20, 10, 5))[0]
-    return Answers(
-        sensitivity=score,
-        falling=True,
-        woke_at_night=False,
-        one_tooth=False,
-        gums=random.choices(("fine", "white_fading"), weights=(85, 15))[0],
-        swelling=False,
-        eye=False,
-        painkillers="none",
-        satisfaction=random.choice((3, 4, 4, 5)),
-    )
-
-
-def _ahead(house: House, random: Random, invented: people.Invented, sort: str, today: date) -> None:
+def _ahead(house: House, random: Random, invented: people.Invented, sort: str, today: date) -> Life:
     """Somebody who called in the last days, each as far as its sort says."""
     life = lives.call(house, random, invented, now=_call_at(house, random, today - timedelta(days=9)))
     agreed = sort in {"agreed", "with_care", "not_signed"}
     first_on = today - timedelta(days=4) if agreed else today
     consultation = lives.book(life, VisitPurpose.CONSULTATION, earliest_at=instant(first_on, time(8), house.site.zone))
-    _post(life)
     if consultation is None or sort == "called":
-        return
-    life.later(hours=7)
+        return life
+    live_until(life, life.now + timedelta(hours=7))
     lives.answer(life, instead=_ANSWERS.get(sort))
     after = max(consultation.booking.ends_at + timedelta(days=1), _midnight(house, today))
     visit = lives.book(life, VisitPurpose.SESSION, earliest_at=after)
     if not agreed or consultation.booking.ends_at > real_now():
-        return
+        return life
+    live_until(life, consultation.booking.starts_at)
     if sort != "not_signed":
         lives.consult(life, consultation)
         if visit is not None:
             lives.confirm(life, visit)
+    return life
 
 
 _ANSWERS = {
