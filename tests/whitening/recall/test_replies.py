@@ -117,6 +117,7 @@ def test_an_emergency_names_the_number_first(page: Client) -> None:
     # The number to press stands above everything there is to read.
     assert words.count('href="tel:999"') == 1
     assert words.index('href="tel:999"') < words.index('class="notice')
+    assert words.index('href="tel:999"') < words.index('href="tel:+44')
     assert Escalation.objects.get().due_at == DAY_TWO
     assert "We are open now: somebody at the practice is told and reads this today." in words
     assert "Do not wait for us: call 999 first." in words

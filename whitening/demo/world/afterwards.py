@@ -65,8 +65,10 @@ def one_still_waits(house: House, *, today_at: datetime) -> None:
         return
     patient = session.case.patient
     themselves = Actor(kind="patient", id=str(patient.pk), name=patient.name)
+    # In the first days it is strong, later it is some of it left.
+    is_early = session.closed_at is not None and said_at - session.closed_at < timedelta(days=6)
     with living_at(said_at):
-        record_reply(session=session, answers=_said(5), actor=themselves, now=said_at)
+        record_reply(session=session, answers=_said(5 if is_early else 2), actor=themselves, now=said_at)
         # The person on call was told at once.
         sweep_until_settled(now=said_at)
 
