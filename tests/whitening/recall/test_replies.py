@@ -101,7 +101,7 @@ def test_a_worrying_answer_says_what_to_do_and_is_given_to_a_person(page: Client
     words = answer.content.decode()
     assert "Pain of seven or more should not wait. Call us now." in words
     assert "We are open now: somebody at the practice is told and reads this today." in words
-    assert re.search(r"They answer by\s*<strong><time[^>]*>Thu 5 Mar 2026, 12:30", words)
+    assert re.search(r"Somebody answers by\s*<strong><time[^>]*>Thu 5 Mar 2026, 12:30", words)
     # Whom to call in opening hours and outside them: the page may be looked at again in the evening.
     for number in ("+44 20 7946 0100", "+442079460199", "999", "111"):
         assert number in words

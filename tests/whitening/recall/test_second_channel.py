@@ -12,7 +12,7 @@ from clinic.messages.models import Call, DueMessage, State
 from clinic.messages.sweep import sweep_until_settled
 from clinic.patients.actions import choose_contact
 from clinic.patients.models import Channel, Patient, Purpose
-from tests.cast import Cast, actor_of
+from tests.cast import NOW, Cast, actor_of
 from tests.support import nothing_written
 from tests.whitening.recall import afterwards
 from whitening.chairside.models import Session
@@ -50,7 +50,7 @@ def session(cast: Cast, texts: Texts) -> Session:
     """Somebody with an address and a number, who asked for e-mails; the check goes out on day two."""
     session = afterwards.a_closed_session(cast)
     Patient.objects.filter(pk=cast.patient.pk).update(phone="+447700900123")
-    sweep_until_settled(now=afterwards.NOW)
+    sweep_until_settled(now=NOW)
     mail.outbox.clear()
     return session
 
