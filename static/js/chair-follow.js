@@ -2,7 +2,7 @@
 // Marked as the page's own wish, so that following never keeps anybody signed in.
 
 import { waiting } from "./chair-queue.js";
-import { chair, serverNow, show } from "./chair-screen.js";
+import { chair, serverNow, setClock, show } from "./chair-screen.js";
 
 const EVERY_MS = 5000;
 let timer = 0;
@@ -14,9 +14,12 @@ async function look() {
   if (root && !busy && (await waiting()).length === 0) {
     const headers = { "X-Background": "1", "If-None-Match": `"${root.dataset.tag}"` };
     const response = await fetch(root.dataset.screen, { headers }).catch(() => null);
-    if (response?.status === 200 && !response.redirected) show(await response.text());
+    // Closed at another screen while this one is locked, or signed out: the page says so itself.
+    if (response?.redirected || [403, 404].includes(response?.status)) return location.reload();
+    setClock(response?.headers.get("X-Now"));
+    if (response?.status === 200) show(await response.text());
   }
-  plan();
+  return plan();
 }
 
 function plan() {
@@ -25,5 +28,7 @@ function plan() {
   timer = setTimeout(look, due > 0 ? Math.min(due, EVERY_MS) : EVERY_MS);
 }
 
+// Back by the browser's own button: the page is as old as when it was left.
+addEventListener("pageshow", (event) => event.persisted && location.reload());
 document.addEventListener("chair:shown", plan);
 plan();

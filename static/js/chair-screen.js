@@ -1,26 +1,28 @@
 // The part of the page that changes: replaced as a whole by what the server made, or by a step sent ahead.
 // Markup: <div data-chair data-session data-tag data-now data-screen data-event>, <template data-ahead data-after>
 
-let offset = 0;
+let base = { server: 0, steady: 0, wall: 0 };
 
 export const chair = () => document.querySelector("[data-chair]");
-// The server's time: a tablet whose clock is wrong neither shows nor records wrong times.
-export const serverNow = () => Date.now() + offset;
+// The server's time: a tablet whose clock is wrong, or is set meanwhile, neither shows nor records wrong times.
+// The steady clock may stand still while the tablet sleeps, the wall clock may be set back: the longer one is true.
+export const serverNow = () => base.server + Math.max(performance.now() - base.steady, Date.now() - base.wall);
 
-export function setOffset() {
-  const root = chair();
-  if (root) offset = Date.parse(root.dataset.now) - Date.now();
+export function setClock(instant) {
+  const server = Date.parse(instant ?? "");
+  if (!Number.isNaN(server)) base = { server, steady: performance.now(), wall: Date.now() };
 }
 
 export function show(text) {
   const page = new DOMParser().parseFromString(text, "text/html");
-  if (!page.querySelector("[data-chair]")) return false;
+  const [coming, here] = [page.querySelector("[data-chair]"), chair()];
+  // An answer that was overtaken on its way must not bring back an older screen.
+  if (!coming || (here && Date.parse(coming.dataset.now) < Date.parse(here.dataset.now))) return;
   for (const script of page.body.querySelectorAll("script")) script.remove();
   document.body.replaceChildren(...page.body.childNodes);
   document.title = page.title;
-  setOffset();
+  setClock(chair().dataset.now);
   document.dispatchEvent(new CustomEvent("chair:shown"));
-  return true;
 }
 
 function clockFrom(at) {
@@ -49,4 +51,4 @@ export function showAhead(wire, at) {
   return undefined;
 }
 
-setOffset();
+setClock(chair()?.dataset.now);

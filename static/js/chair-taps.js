@@ -1,55 +1,47 @@
-// Sends each tap with its own id and time, shows the answer, and keeps the tap while no server takes it.
+// Sends each tap with its own id and time, shows the answer, and keeps the tap while there is no network.
 // Markup: <form data-tap> with the fields id, e and a; data-words on a form whose text must never be kept here.
 
 import { drop, keep, waiting } from "./chair-queue.js";
 import { chair, serverNow, show, showAhead } from "./chair-screen.js";
+import { send, tapOf } from "./chair-send.js";
+import { isUndo, said, showUndo, standing } from "./chair-undo.js";
 
 const AGAIN_MS = 3000;
+// A page this old may only hold an outdated key: loaded anew it gets another, and the kept taps go out with that.
+const OLD_PAGE_MS = 60000;
+const flying = new Set();
 let sending = false;
-let lastKept = "";
 
-// No network, or a server that cannot write just now: the tap is not recorded yet.
-class Away extends Error {}
-
-const newId = () => crypto.randomUUID?.() ?? "10000000-1000-4000-8000-100000000000".replace(/[018]/g, (digit) =>
-  (digit ^ (crypto.getRandomValues(new Uint8Array(1))[0] & (15 >> (digit / 4)))).toString(16));
-
-async function post(tap, words) {
-  const body = new URLSearchParams({ id: tap.id, e: tap.e, at: tap.at });
-  for (const value of tap.a) body.append("a", value);
-  if (tap.t) body.append("t", tap.t);
-  if (words !== undefined) body.append("words", words);
-  const token = document.querySelector("[name=csrfmiddlewaretoken]").value;
-  const sent = fetch(tap.to, { method: "POST", body, headers: { "X-Tap": "1", "X-CSRFToken": token } });
-  const response = await sent.catch(() => null);
-  if (!response || response.status >= 500) throw new Away();
-  return response;
-}
-
-async function answered(response) {
-  // Signed out meanwhile: the page that asks to sign in comes back, and the taps stay kept.
-  if (response.redirected) return location.reload();
-  return show(await response.text());
+async function sendKept() {
+  const notes = [];
+  for (const tap of await waiting()) {
+    const answer = await send(tap);
+    if (answer.is === "shut" && performance.now() > OLD_PAGE_MS) location.reload();
+    if (answer.is !== "taken") break;
+    await drop(tap.order);
+    if (answer.refused) notes.push(answer.page);
+    if (tap.session === chair()?.dataset.session) show(answer.page);
+  }
+  notes.forEach(addNotes);
 }
 
 async function catchUp() {
   if (sending) return;
   sending = true;
   try {
-    for (const tap of await waiting()) {
-      const response = await post(tap);
-      if (response.redirected) break;
-      await drop(tap.order);
-      if (String(tap.session) === chair()?.dataset.session) await answered(response);
-    }
-    lastKept = "";
-  } catch (error) {
-    if (!(error instanceof Away)) throw error;
-    setTimeout(catchUp, AGAIN_MS);
+    await sendKept();
   } finally {
     sending = false;
-    await count();
   }
+  await count();
+  if ((await waiting()).length > 0) setTimeout(catchUp, AGAIN_MS);
+}
+
+// Of several taps sent late one may be refused: its sentence stays, whichever page came last.
+function addNotes(page) {
+  const said = new DOMParser().parseFromString(page, "text/html").querySelectorAll("#messages > *");
+  const box = document.querySelector("#messages");
+  for (const note of said) if (!box.textContent.includes(note.textContent.trim())) box.append(note);
 }
 
 async function count() {
@@ -61,32 +53,45 @@ async function count() {
 }
 
 async function offline(tap) {
+  const last = standing(await waiting(), tap.session).at(-1);
   // An undo of what the server does not know yet names the tap itself.
-  if (tap.e.startsWith("39") && lastKept) tap.t = lastKept;
+  if (isUndo(tap) && last && !isUndo(last)) tap.t = last.id;
   await keep(tap);
-  lastKept = tap.t ? "" : tap.id;
   showAhead(tap.e, tap.at);
   await count();
+  showUndo(await waiting(), tap.session);
   setTimeout(catchUp, AGAIN_MS);
+}
+
+function needsNetwork() {
+  document.querySelector("[data-needs-network]").hidden = false;
+}
+
+async function deliver(tap, words) {
+  const behind = (await waiting()).length > 0;
+  // Words are never kept here, so they wait in their form until everything else is sent.
+  if (words !== undefined && behind) return needsNetwork();
+  const answer = behind ? { is: "later" } : await send(tap, { words, v: chair().dataset.version });
+  if (answer.is === "taken") return show(answer.page);
+  if (words !== undefined) return needsNetwork();
+  if (answer.is === "later") return offline(tap);
+  // Signed out meanwhile: the page that asks to sign in comes, and the tap is sent after that.
+  await keep(tap);
+  return location.reload();
 }
 
 async function onSubmit(event) {
   const form = event.target;
   if (!form.matches("[data-tap]")) return;
   event.preventDefault();
-  const data = new FormData(form);
-  const at = new Date(serverNow()).toISOString();
-  const tap = { session: chair().dataset.session, to: form.action, id: newId(), e: data.get("e"), a: data.getAll("a"), at };
-  const words = data.get("words") ?? undefined;
-  try {
-    // Behind those that wait: the server takes them in the order in which they happened.
-    if ((await waiting()).length > 0) throw new Away();
-    await answered(await post(tap, words));
-  } catch (error) {
-    if (!(error instanceof Away)) throw error;
-    if ("words" in form.dataset) document.querySelector("[data-needs-network]").hidden = false;
-    else await offline(tap);
-  }
+  const { tap, words } = tapOf(form, event.submitter, new Date(serverNow()).toISOString());
+  const same = JSON.stringify([tap.e, tap.a, tap.s]);
+  // On a slow network the screen still shows the step: a second press on it means the first.
+  if (flying.has(same)) return;
+  said(tap, event.submitter);
+  flying.add(same);
+  await deliver(tap, words);
+  flying.delete(same);
 }
 
 document.addEventListener("submit", onSubmit);

@@ -21,9 +21,10 @@ from whitening.chairside.actions import (
     save_light,
 )
 from whitening.chairside.models import Batch, LightUnit, Session, SessionEvent
-from whitening.chairside.protocol.payloads import Payload, People, Person
+from whitening.chairside.protocol.payloads import Payload, People, Person, Reask
 from whitening.chairside.protocol.state import SessionState
 from whitening.screening.jurisdictions import jurisdictions
+from whitening.screening.reask import reask_list
 
 DAY = date(2026, 3, 3)
 
@@ -132,6 +133,12 @@ def tapped(cast: Cast, session: Session, *payloads: Payload, after: float = 0) -
     return record_tap(session=session, tap=tap, user=cast.assistant, actor=actor_of(cast.assistant), now=minutes(after))
 
 
+def asked(cast: Cast, *, leave_out: int | None = None) -> Reask:
+    """The whole list of the day, as nobody has answered anything before; `leave_out` is the item not shown."""
+    shown = [str(place) for place in range(len(reask_list().items)) if place != leave_out]
+    return Reask(asked_by=Person(id=cast.assistant.pk, name=cast.assistant.name), shown=".".join(shown))
+
+
 def state_at(session: Session, after: float = 0) -> SessionState:
     return log.state_of(session, now=minutes(after))
 
@@ -140,6 +147,7 @@ def played(cast: Cast, session: Session) -> float:
     """Taps the first offers until only closing is left; the minutes it took."""
     clinician, assistant = (Person(id=user.pk, name=user.name) for user in (cast.clinician, cast.assistant))
     tapped(cast, session, People(clinician=clinician, assistant=assistant))
+    tapped(cast, session, asked(cast))
     clock = 0.0
     while not (state := state_at(session, clock)).can_close:
         if state.offers:

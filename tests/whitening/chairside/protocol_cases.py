@@ -138,6 +138,7 @@ def over(plan: SessionPlan = PLAN) -> Log:
         if number > 1:
             log.write(made.MixStarted(batch=7, number="B-117"), after=5)
         cycle(log, number, mix=number)
+    log.write(*(made.MixDiscarded(mix=number) for number in range(1, 5)))
     return log.write(made.Decided(choice=Choice.STOP_HERE))
 
 

@@ -7,7 +7,7 @@ from clinic.trail.clock import real_now
 from tests.cast import actor_of, open_practice
 from tests.whitening.chairside import chairs
 from whitening.chairside.actions import Tap, open_session, record_tap
-from whitening.chairside.protocol.payloads import People, Person, Reask
+from whitening.chairside.protocol.payloads import People, Person
 
 
 def fill() -> None:
@@ -26,7 +26,7 @@ def fill() -> None:
         now=opened_at,
     )
     tap = Tap(
-        payloads=(People(clinician=clinician, assistant=assistant), Reask(asked_by=assistant)),
+        payloads=(People(clinician=clinician, assistant=assistant), chairs.asked(cast)),
         client_id=str(uuid4()),
         happened_at=opened_at,
     )

@@ -148,6 +148,7 @@ def test_an_ended_session_without_shades_keeps_none(cast: Cast) -> None:
     chairs.tapped(cast, session, made.People(clinician=clinician, assistant=helper))
     with nothing_written(), pytest.raises(NotReadyToClose):
         close(cast, session)
+    chairs.tapped(cast, session, chairs.asked(cast))
     chairs.tapped(cast, session, *chairs.state_at(session).also[-1].payloads)
     while not (state := chairs.state_at(session)).can_close:
         chairs.tapped(cast, session, *state.offers[0].payloads)

@@ -155,6 +155,8 @@ def test_every_step_renders_in_order(cast: Cast) -> None:
     person = made.Person(id=cast.clinician.pk, name=cast.clinician.name)
     other = made.Person(id=cast.assistant.pk, name=cast.assistant.name)
     chairs.tapped(cast, session, made.People(clinician=person, assistant=other))
+    assert client.get(url(session)).status_code == 200
+    chairs.tapped(cast, session, chairs.asked(cast))
     clock = 0.0
     while not (state := chairs.state_at(session, clock)).can_close:
         with time_machine.travel(chairs.minutes(clock), tick=False):

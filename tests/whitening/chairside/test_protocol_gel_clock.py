@@ -100,12 +100,6 @@ def test_an_undo_of_nothing_does_nothing(seq: int) -> None:
     assert replace(log.state, version=before.version) == before
 
 
-def test_a_contact_is_never_taken_back() -> None:
-    log = with_gel().write(made.Contact(place=Place.EYE))
-    log.write(made.Undo(seq=log.last_seq()))
-    assert [contact.place for contact in log.state.open_contacts] == [Place.EYE]
-
-
 def test_entries_that_arrive_late_or_twice() -> None:
     log = cycle(with_gel(), 1)
     late = [replace(event, recorded_at=event.recorded_at + timedelta(hours=1)) for event in log.events]
@@ -190,7 +184,7 @@ def test_gel_without_protection_mix_or_in_spite_of_stopping() -> None:
     log = Log().write(made.GelOn(cycle=1, mix=None))
     assert log.marks() == [Beyond.UNPROTECTED, Beyond.NO_MIX]
     stopped = over().write(made.GelOn(cycle=5, mix=4))
-    assert stopped.marks() == [Beyond.AFTER_STOP]
+    assert stopped.marks() == [Beyond.AFTER_STOP, Beyond.MIX_GONE]
     assert stopped.state.moment is Moment.RUNNING
 
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from tests.whitening.chairside.protocol_cases import AMARA, JONAS, PLAN, Log, at
+from whitening.chairside.protocol import payloads as made
 from whitening.chairside.protocol.choices import LightKind
 from whitening.chairside.protocol.codec import from_wire, to_wire
 from whitening.chairside.protocol.kinds import Kind, Step
@@ -15,11 +16,17 @@ from whitening.chairside.screen import screen_of
 PEOPLE = {1: "Dr Amara Osei", 2: "Jonas Lindqvist"}
 # The whole way is 40 from opening on: the case page's own button and one spare are left out here.
 MOST_TAPS = 38
+ASKED = made.Reask(asked_by=JONAS)
+
+
+def opened(plan: SessionPlan) -> Log:
+    """The day's list opened a gate before, and stands at the head of the log; it is no tap at the chair."""
+    return Log(plan).write(ASKED)
 
 
 def drive(plan: SessionPlan) -> Log:
     """Always the first offer; where there is none yet, waits for the next thing to change."""
-    log = Log(plan)
+    log = opened(plan)
     while log.state.closed_at is None:
         state = log.state
         if state.offers:
@@ -36,7 +43,7 @@ def test_four_cycles_need_few_taps_and_no_typing(light: LightKind, mix_life_minu
     log = drive(replace(PLAN, light=light, mix_life_minutes=mix_life_minutes))
     state = log.state
     assert state.cycles_done == 4
-    assert log.taps <= MOST_TAPS
+    assert log.taps - 1 <= MOST_TAPS
     assert [event.kind for event in log.events if event.kind is Kind.WORDS] == []
     assert state.past_limit == ()
     assert state.missing == ()
@@ -53,7 +60,7 @@ def test_as_many_cycles_as_planned(planned: int) -> None:
 
 
 def test_the_order_of_the_steps() -> None:
-    log = Log(PLAN)
+    log = opened(PLAN)
     seen: list[Step] = []
     while log.state.closed_at is None:
         state = log.state
@@ -65,7 +72,6 @@ def test_the_order_of_the_steps() -> None:
             log.seconds = (state.next_at - at(0)).total_seconds()
     assert seen == [
         Step.PEOPLE,
-        Step.REASK,
         Step.STOP_SIGNAL,
         Step.SPLASH_GLASSES,
         Step.POLISH,
@@ -86,7 +92,7 @@ def test_the_order_of_the_steps() -> None:
 
 
 def test_every_offer_of_a_session_survives_the_wire() -> None:
-    log = Log(PLAN)
+    log = opened(PLAN)
     while log.state.closed_at is None:
         state = log.state
         every = [*state.offers, *state.also, *state.contact_offers, *state.settle_offers, state.take_off]

@@ -63,7 +63,8 @@ def test_without_known_people_the_form_comes_first() -> None:
         assert [offer.ask for offer in Log(plan).state.offers] == [Ask.PEOPLE]
     log = Log(SessionPlan()).write(made.Skipped(step=Step.PEOPLE))
     assert log.stands_at(Step.REASK)
-    assert [offer.ask for offer in log.state.offers] == [Ask.PEOPLE]
+    # Never one tap: each item of the list is shown first.
+    assert [(offer.ask, offer.payloads) for offer in log.state.offers] == [(Ask.REASK, ())]
 
 
 def test_the_second_inspector_is_chosen_where_only_one_is_known() -> None:
@@ -91,7 +92,7 @@ def test_the_barrier_in_two_taps() -> None:
 
 
 def test_isolation_without_resin_needs_no_curing() -> None:
-    log = Log(replace(PLAN, resin_barrier=False))
+    log = Log(replace(PLAN, resin_barrier=False)).write(made.Reask(asked_by=JONAS))
     while log.state.step is not Step.BARRIER:
         log.tap(log.state.offers[0])
     log.tap(log.state.offers[0])
@@ -198,7 +199,7 @@ def test_steps_before_the_gel_that_nobody_wrote_down() -> None:
     log = Log().write(made.MixStarted(batch=7)).write(made.GelOn(cycle=1, mix=1)).write(made.GelOff(), after=500)
     log.write(made.Decided(choice=Choice.STOP_HERE))
     assert Missing.WORDS in log.state.missing
-    assert log.write(made.Words(words="Written on paper.")).state.missing == (Missing.STEPS,)
+    assert log.write(made.Words(words="Written on paper.")).state.missing == (Missing.STEPS, Missing.MIX_OPEN)
 
 
 def test_the_words_are_asked_at_the_end() -> None:
@@ -207,6 +208,31 @@ def test_the_words_are_asked_at_the_end() -> None:
     log.write(made.Words(words="Tried the light on the tray."))
     log.tap(log.state.offers[0])
     assert log.state.closed_by == AMARA.name
+
+
+def test_a_mix_of_which_nothing_is_known_keeps_the_session_open() -> None:
+    log = finished()
+    for seq in [event.seq for event in log.events if event.kind is Kind.MIX_DISCARDED][1:]:
+        log.write(made.Undo(seq=seq))
+    assert (log.state.step, log.state.missing) == (Step.CLOSE, (Missing.MIX_OPEN,))
+    labels = [str(offer.label) for offer in log.state.offers]
+    assert labels[:3] == ["All 3 mixes discarded", "Mix 2 discarded", "Mix 2 used up"]
+    # A closing that was written all the same does not close.
+    assert log.write(made.Closed(by=AMARA)).state.closed_at is None
+    log.tap(log.state.offers[2])
+    log.tap(log.state.offers[1])
+    assert [str(offer.label) for offer in log.state.offers] == ["Mix 4 discarded", "Mix 4 used up"]
+    log.tap(log.state.offers[0])
+    assert log.state.can_close
+
+
+def test_several_mixes_are_discarded_in_one_tap() -> None:
+    log = finished()
+    for seq in [event.seq for event in log.events if event.kind is Kind.MIX_DISCARDED]:
+        log.write(made.Undo(seq=seq))
+    log.tap(log.state.offers[0])
+    assert log.state.can_close
+    assert log.events[-1].payload == made.MixDiscarded(mix=4)
 
 
 def test_nobody_named_people_are_asked_before_closing() -> None:

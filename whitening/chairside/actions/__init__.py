@@ -1,5 +1,6 @@
 """What people do at the chair and with its materials."""
 
+from whitening.chairside.actions.checking import NothingToUndo, StaysAsItIs, UnknownBatch
 from whitening.chairside.actions.closing import NotReadyToClose, close_session
 from whitening.chairside.actions.lights import LightDetails, NoSuchLight, check_light, save_light
 from whitening.chairside.actions.materials import (
@@ -15,9 +16,8 @@ from whitening.chairside.actions.materials import (
 from whitening.chairside.actions.opening import GatesShut, OutOfDate, SessionRunning, confirm_identity, open_session
 from whitening.chairside.actions.recording import (
     EntryRefused,
-    NothingToUndo,
+    SessionClosed,
     Tap,
-    UnknownBatch,
     record_event,
     record_tap,
     undo_tap,
@@ -35,7 +35,9 @@ __all__ = [
     "NothingToUndo",
     "OutOfDate",
     "Received",
+    "SessionClosed",
     "SessionRunning",
+    "StaysAsItIs",
     "Tap",
     "UnknownBatch",
     "check_light",

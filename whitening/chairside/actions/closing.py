@@ -16,7 +16,7 @@ from clinic.trail.refusals import Refusal
 from whitening.cases.actions import read_shade
 from whitening.cases.models import Moment
 from whitening.chairside import log, registries
-from whitening.chairside.actions.recording import locked, written
+from whitening.chairside.actions.recording import PageUsed, locked, written
 from whitening.chairside.actions.rows import write
 from whitening.chairside.models import Session
 from whitening.chairside.protocol.events import Event
@@ -33,21 +33,19 @@ class NotReadyToClose(Refusal):
     sentence = _("The session cannot be closed yet. %(missing)s")
 
 
-class AlreadyClosed(Refusal):
-    code = "chairside.already_closed"
-    sentence = _("This session is closed already. Reload the page to see it.")
-
-
 def close_session(*, session: Session, client_id: str, user: User, actor: Actor, now: datetime) -> Session:
-    """Raises NotReadyToClose with the first thing that is missing, or AlreadyClosed. Sent twice, it closes once."""
+    """Raises NotReadyToClose with the first thing that is missing. Pressed twice, by whomever, it closes once."""
     require(user, Capability.SESSION_CLOSE, session.site)
     with transaction.atomic():
         session = locked(session)
-        if written(session, client_id):
+        if session.closed_at is not None:
             return session
+        if written(session, client_id):
+            raise PageUsed
         events = log.read(session)
         state = fold(events, log.plan_of(session, now=now), now)
-        _check(session, state)
+        if state.missing:
+            raise NotReadyToClose(missing=state.missing[0].label)
         closing = Closed(by=Person(id=user.pk, name=user.name))
         write(session, payloads=(closing,), client_id=client_id, happened_at=now, actor=actor, recorded_at=now)
         session.closed_at, session.closed_by = now, user
@@ -63,13 +61,6 @@ def close_session(*, session: Session, client_id: str, user: User, actor: Actor,
 def needs_call(state: SessionState) -> bool:
     """A contact or an early end plans a call on the next day."""
     return bool(state.contacts) or state.ended_early
-
-
-def _check(session: Session, state: SessionState) -> None:
-    if session.closed_at is not None:
-        raise AlreadyClosed
-    if state.missing:
-        raise NotReadyToClose(missing=state.missing[0].label)
 
 
 def _keep_shades(session: Session, events: Sequence[Event], actor: Actor) -> None:

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from datetime import datetime
-from uuid import uuid4
 
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext_lazy as _
@@ -18,6 +17,7 @@ from clinic.trail.refusals import Refusal
 from whitening.cases.models import Case, Plan
 from whitening.chairside.actions.rows import write
 from whitening.chairside.models import IdentityCheck, Session
+from whitening.chairside.protocol.events import OPENING
 from whitening.chairside.protocol.payloads import Person, Reask
 
 _COMING = {Status.BOOKED, Status.ARRIVED}
@@ -117,11 +117,11 @@ def _record_reask(session: Session, actor: Actor, now: datetime) -> None:
     reask = session.case.reasks.filter(asked_on=today).order_by("asked_at", "pk").last()
     asked_by = User.objects.of_site(session.site).filter(name=reask.asked_by).first() if reask else None
     if reask is not None and asked_by is not None:
-        payload = Reask(asked_by=Person(id=asked_by.pk, name=asked_by.name))
+        payload = Reask(asked_by=Person(id=asked_by.pk, name=asked_by.name), shown=".".join(reask.shown))
         write(
             session,
             payloads=(payload,),
-            client_id=str(uuid4()),
+            client_id=f"{OPENING}{session.pk}",
             happened_at=reask.asked_at,
             actor=actor,
             recorded_at=now,

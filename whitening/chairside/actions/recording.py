@@ -1,7 +1,7 @@
 """Recording a tap: one or more entries at once, each tap once, also when it arrives late or twice."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
@@ -12,11 +12,14 @@ from clinic.accounts.rights import Capability, require
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
-from whitening.chairside import log, registries
+from whitening.chairside import log
+from whitening.chairside.actions.checking import NothingToUndo, said_meanwhile, taken
 from whitening.chairside.actions.rows import write
-from whitening.chairside.models import Batch, BatchUse, Incident, IncidentStep, Session, SessionEvent, StepKind, UseKind
+from whitening.chairside.models import BatchUse, Incident, IncidentStep, Session, SessionEvent, StepKind, UseKind
 from whitening.chairside.protocol import payloads as made
+from whitening.chairside.protocol.choices import FirstAid
 from whitening.chairside.protocol.fold import fold
+from whitening.chairside.protocol.kinds import Kind
 from whitening.chairside.protocol.payloads import Payload
 
 
@@ -27,28 +30,29 @@ class EntryRefused(Refusal):
     sentence = _("%(why)s")
 
 
-class UnknownBatch(Refusal):
-    code = "chairside.unknown_batch"
-    sentence = _("That batch is not of this session's product here. Look it up under Materials.")
+class PageUsed(Refusal):
+    code = "chairside.page_used"
+    sentence = _("Nothing was recorded: this page is older than the session. Look at it as it is now, then tap again.")
 
 
-class NothingToUndo(Refusal):
-    code = "chairside.nothing_to_undo"
-    sentence = _("That entry is not in this session's log. Reload the page and look again.")
-
-
-class ClosingIsItsOwn(Refusal):
-    code = "chairside.closing_is_its_own"
-    sentence = _("A session is closed by its own button, by a clinician.")
+class SessionClosed(Refusal):
+    code = "chairside.session_closed"
+    sentence = _(
+        "Nothing was recorded: %(by)s has closed this session. What happened since then belongs on the case's page."
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tap:
-    """`client_id` is made by the device, once for each tap; `happened_at` is when the finger touched."""
+    """`client_id` is made by the device, once for each tap; `happened_at` is when the finger touched.
+
+    `seen` is how far the log reached that the screen showed; None where the screen may be behind, without a network.
+    """
 
     payloads: tuple[Payload, ...]
     client_id: str
     happened_at: datetime
+    seen: int | None = None
 
 
 def record_event(
@@ -66,14 +70,18 @@ def record_event(
 
 
 def record_tap(*, session: Session, tap: Tap, user: User, actor: Actor, now: datetime) -> list[SessionEvent]:
-    """Past a limit, out of order, after closing: what happened is recorded. Only nonsense is refused."""
+    """Past a limit, out of order, sent late: what happened is recorded. Refused are nonsense and a closed session."""
     require(user, Capability.CHAIRSIDE_RECORD, session.site)
     with transaction.atomic():
         session = locked(session)
-        known = written(session, tap.client_id)
+        known = _known(session, tap)
         if known:
             return known
-        payloads = tuple(_filled_in(session, payload, now) for payload in tap.payloads)
+        _check_open(session, tap, now)
+        payloads = taken(session, tap.payloads, now)
+        same = said_meanwhile(session, payloads, tap.seen)
+        if same:
+            return same
         rows = write(
             session,
             payloads=payloads,
@@ -84,8 +92,26 @@ def record_tap(*, session: Session, tap: Tap, user: User, actor: Actor, now: dat
         )
         for row, payload in zip(rows, payloads, strict=True):
             _consequence(session, row, payload, actor)
-        _record(session, rows, actor, now)
+        if rows:
+            _record(session, rows, actor, now)
     return rows
+
+
+def _known(session: Session, tap: Tap) -> list[SessionEvent]:
+    """The rows of a tap that came before. Raises PageUsed where its id stands for another tap."""
+    known = written(session, tap.client_id)
+    if known and {row.kind_code for row in known} != {payload.kind for payload in tap.payloads}:
+        raise PageUsed
+    return known
+
+
+def _check_open(session: Session, tap: Tap, now: datetime) -> None:
+    """What was tapped before the closing and could not be sent is recorded late; from then on nothing is."""
+    if session.closed_at is None or within(session, tap.happened_at, now) < session.closed_at:
+        return
+    # Should gel that was recorded late still be on, taking it off stays possible.
+    if not fold(log.read(session), log.plan_of(session, now=now), now).gel_on:
+        raise SessionClosed(by=session.closed_by.name if session.closed_by else "")
 
 
 def undo_tap(
@@ -114,26 +140,6 @@ def within(session: Session, at: datetime, now: datetime) -> datetime:
     return max(session.opened_at, min(at, now))
 
 
-def _filled_in(session: Session, payload: Payload, now: datetime) -> Payload:
-    if isinstance(payload, made.Closed):
-        raise ClosingIsItsOwn
-    if isinstance(payload, made.MixStarted):
-        return _mix(session, payload, now)
-    if isinstance(payload, made.Undo) and not session.events.filter(seq=payload.seq).exists():
-        raise NothingToUndo
-    return payload
-
-
-def _mix(session: Session, payload: made.MixStarted, now: datetime) -> made.MixStarted:
-    """Whether gates and batch allowed it is looked up now and kept in the entry: both can change later."""
-    batch = Batch.objects.filter(site=session.site, product=session.plan.product, pk=payload.batch).first()
-    if batch is None:
-        raise UnknownBatch
-    day = now.astimezone(session.site.zone).date()
-    usable = Batch.objects.usable(day).filter(pk=batch.pk).exists()
-    return replace(payload, number=batch.number, cleared=usable and registries.gates_stand(session, now))
-
-
 def _consequence(session: Session, row: SessionEvent, payload: Payload, actor: Actor) -> None:
     """Rows of other tables that an entry brings about, in the same transaction."""
     if isinstance(payload, made.MixStarted):
@@ -155,9 +161,12 @@ def _consequence(session: Session, row: SessionEvent, payload: Payload, actor: A
 
 
 def _undone(session: Session, row: SessionEvent, payload: made.Undo) -> None:
-    settled = session.events.filter(seq=payload.seq, kind="contact_settled").first()
-    if settled is not None:
-        _step(session, settled.data["contact"], row, StepKind.REOPENED)
+    """A contact taken back is settled as a mistake; a settlement taken back opens its contact again."""
+    target = session.events.get(seq=payload.seq)
+    if target.kind_code is Kind.CONTACT:
+        _step(session, target.seq, row, StepKind.SETTLED, action=FirstAid.MISTAKE.value)
+    elif target.kind_code is Kind.CONTACT_SETTLED:
+        _step(session, target.data["contact"], row, StepKind.REOPENED)
 
 
 def _step(session: Session, seq: int, row: SessionEvent, kind: StepKind, *, action: str = "", words: str = "") -> None:

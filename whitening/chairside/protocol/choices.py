@@ -92,6 +92,11 @@ class FirstAid(Worded):
     MISTAKE = "mistake", _("entered by mistake: nothing was touched")
 
 
+class MixEnd(Worded):
+    DISCARDED = "discarded", _("discarded")
+    USED_UP = "used_up", _("used up")
+
+
 class Difference(Worded):
     NONE = "none", _("no difference between the arches")
     NEXT_VISIT = "next_visit", _("the other arch is evened out at the next visit")

@@ -20,6 +20,7 @@ from whitening.chairside.protocol.kinds import PROTECTION, Step
 from whitening.chairside.protocol.limits import BatchFacts
 from whitening.chairside.protocol.limits_reached import emergency_steps_left, more_gel
 from whitening.chairside.protocol.offers import barrier_off, one
+from whitening.chairside.protocol.saying import said
 from whitening.chairside.protocol.state import LightState, Moment, Offer
 
 # Settling a contact: what helps at each place. First aid for peroxide from general safety data sheets
@@ -77,8 +78,7 @@ def gel_on(facts: Tally, now: datetime) -> Offer:
     usable = clocks.usable_mix(facts, now)
     number = len(facts.cycles) + (facts.cycle is None)
     payload = made.GelOn(cycle=number, mix=usable.number if usable else None, arches=facts.plan.arches)
-    label = _("Gel on: %(arches)s, cycle %(number)d") % {"arches": facts.plan.arches.label, "number": number}
-    return Offer(label=label, payloads=(payload,))
+    return Offer(label=said(payload), payloads=(payload,))
 
 
 def stop_here() -> Offer:
@@ -166,8 +166,8 @@ def beside(facts: Tally, moment: Moment | None, light: LightState | None, now: d
     if beside_steps and usable is None and batch is not None and more_gel(facts, now):
         offers.append(mix(facts, batch))
     if usable is not None:
-        label = _("Mix %(number)d discarded") % {"number": usable.number}
-        offers.append(Offer(label=label, payloads=(made.MixDiscarded(mix=usable.number),)))
+        discarded = made.MixDiscarded(mix=usable.number)
+        offers.append(Offer(label=said(discarded), payloads=(discarded,)))
     if not facts.over and not facts.running and moment is not Moment.DECISION:
         stop = made.Decided(choice=Choice.STOP_HERE)
         offers.append(Offer(label=_("End the session here"), payloads=(stop,)))
@@ -179,9 +179,8 @@ def _light_moves(light: LightState) -> list[Offer]:
     near = (light.position - 1, light.position + 1)
     places = [light.places[place] for place in near if 0 <= place < len(light.places)]
     return [
-        Offer(label=_("Light is on tooth %(tooth)s") % {"tooth": place}, payloads=(made.LightMoved(tooth=place),))
-        for place in places
-        if place.isdigit()
+        Offer(label=said(moved), payloads=(moved,))
+        for moved in (made.LightMoved(tooth=place) for place in places if place.isdigit())
     ]
 
 

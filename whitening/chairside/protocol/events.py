@@ -6,6 +6,9 @@ from datetime import datetime
 from whitening.chairside.protocol.kinds import Kind
 from whitening.chairside.protocol.payloads import Payload
 
+# How the ids of entries begin that the opening itself writes; a device's own begin with a random number.
+OPENING = "opening "
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
@@ -22,6 +25,11 @@ class Event:
     @property
     def kind(self) -> Kind:
         return self.payload.kind
+
+    @property
+    def from_before(self) -> bool:
+        """Recorded before the session opened, and brought into its log by the opening."""
+        return self.client_id.startswith(OPENING)
 
     @property
     def tap(self) -> str:

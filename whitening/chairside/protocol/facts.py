@@ -131,6 +131,11 @@ class Tally:
         cut_short = bool(self.cycles) and self.cycles[-1].taken_off
         return cut_short or len(self.cycles) < self.plan.cycles_planned
 
+    @property
+    def open_mixes(self) -> tuple[Mix, ...]:
+        """Nobody said yet what became of them; past its life a mix is still in somebody's way."""
+        return tuple(mix for mix in self.mixes if not mix.discarded)
+
     def ready_for_gel(self) -> bool:
         return all(step in self.done or step in self.skipped for step in BEFORE_GEL)
 

@@ -21,6 +21,7 @@ from whitening.chairside.protocol.limits_reached import (
 )
 from whitening.chairside.protocol.marks import Missing, Warn
 from whitening.chairside.protocol.path import path
+from whitening.chairside.protocol.saying import said_of
 from whitening.chairside.protocol.state import (
     Ask,
     ContactState,
@@ -36,7 +37,7 @@ from whitening.chairside.protocol.tally import tally
 
 def fold(events: Iterable[Event], plan: SessionPlan, now: datetime) -> SessionState:
     log = history.once(events)
-    facts, gone = _read(log, plan)
+    facts = _read(log, plan)
     step, moment = _position(facts, now)
     light = clocks.light_state(facts, now)
     main, also = _offers(facts, step, moment, light, now)
@@ -46,7 +47,7 @@ def fold(events: Iterable[Event], plan: SessionPlan, now: datetime) -> SessionSt
         moment=moment,
         offers=main,
         also=also,
-        undo=None if facts.closed else _undo(log, gone),
+        undo=None if facts.closed else _undo(log),
         take_off=cycle_offers.take_off_now(),
         contact_offers=cycle_offers.contact_offers(),
         settle_offers=cycle_offers.settle_offers(facts),
@@ -76,16 +77,16 @@ def fold(events: Iterable[Event], plan: SessionPlan, now: datetime) -> SessionSt
     )
 
 
-def _read(log: Sequence[Event], plan: SessionPlan) -> tuple[Tally, frozenset[int]]:
+def _read(log: Sequence[Event], plan: SessionPlan) -> Tally:
     """Finds the closing that counts: the first one at which nothing was missing. What is written after it
     takes nothing back, or a late entry could open a closed session again."""
     for place, event in enumerate(log):
         if event.kind is Kind.CLOSED:
             gone = history.taken_back(log[:place])
             if not missing(tally(log[:place], gone=gone, plan=plan, closing=None)):
-                return tally(log, gone=gone, plan=plan, closing=event.seq), gone
+                return tally(log, gone=gone, plan=plan, closing=event.seq)
     gone = history.taken_back(log)
-    return tally(log, gone=gone, plan=plan, closing=None), gone
+    return tally(log, gone=gone, plan=plan, closing=None)
 
 
 def _position(facts: Tally, now: datetime) -> tuple[Step | None, Moment | None]:
@@ -118,6 +119,8 @@ def _offers(
 
 def _close(facts: Tally) -> list[Offer]:
     left = missing(facts)
+    if Missing.MIX_OPEN in left:
+        return offers.mixes_left(facts)
     if Missing.WORDS in left:
         return [offers.words()]
     if left:
@@ -128,12 +131,13 @@ def _close(facts: Tally) -> list[Offer]:
     return [Offer(label=_("Close the session"), payloads=(made.Closed(by=by),))]
 
 
-def _undo(log: Sequence[Event], gone: frozenset[int]) -> Offer | None:
-    tap = history.last_tap(log, gone)
+def _undo(log: Sequence[Event]) -> Offer | None:
+    tap = history.last_tap(log)
     if not tap:
         return None
     # The label says what would be taken back; the button's own word is Undo.
-    return Offer(label=tap[-1].kind.label, payloads=tuple(made.Undo(seq=event.seq) for event in tap))
+    label = said_of([event.payload for event in reversed(tap)])
+    return Offer(label=label, payloads=tuple(made.Undo(seq=event.seq) for event in tap))
 
 
 def _cycles(facts: Tally) -> tuple[CycleState, ...]:

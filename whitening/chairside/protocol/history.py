@@ -18,22 +18,33 @@ def once(events: Iterable[Event]) -> list[Event]:
     return kept
 
 
-def taken_back(events: Sequence[Event]) -> frozenset[int]:
-    """Places in the log whose effect an undo removed. An undo of nothing, or of what stays, does nothing."""
-    earlier: dict[int, Kind] = {}
-    gone: set[int] = set()
+def may_be_undone(event: Event) -> bool:
+    """What was recorded before the session opened opened a gate: the chair does not take it back."""
+    return event.kind not in NEVER_UNDONE and not event.from_before
+
+
+def undone(events: Sequence[Event]) -> frozenset[int]:
+    """Places in the log that an undo named. An undo of nothing, or of what stays, does nothing."""
+    earlier: set[int] = set()
+    named: set[int] = set()
     for event in events:
-        if isinstance(event.payload, Undo):
-            target = earlier.get(event.payload.seq)
-            if target is not None and target not in NEVER_UNDONE:
-                gone.add(event.payload.seq)
-        earlier[event.seq] = event.kind
-    return frozenset(gone)
+        if isinstance(event.payload, Undo) and event.payload.seq in earlier:
+            named.add(event.payload.seq)
+        if may_be_undone(event):
+            earlier.add(event.seq)
+    return frozenset(named)
 
 
-def last_tap(events: Sequence[Event], gone: frozenset[int]) -> tuple[Event, ...]:
+def taken_back(events: Sequence[Event]) -> frozenset[int]:
+    """Those whose effect an undo removed: all but contacts, which stay until they are settled."""
+    contacts = {event.seq for event in events if event.kind is Kind.CONTACT}
+    return undone(events) - contacts
+
+
+def last_tap(events: Sequence[Event]) -> tuple[Event, ...]:
     """What one press on Undo takes back: all that the last tap wrote, newest first."""
-    standing = [event for event in events if event.seq not in gone and event.kind not in NEVER_UNDONE]
+    gone = undone(events)
+    standing = [event for event in events if event.seq not in gone and may_be_undone(event)]
     if not standing:
         return ()
     return tuple(event for event in reversed(standing) if event.tap == standing[-1].tap)

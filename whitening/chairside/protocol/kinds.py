@@ -26,7 +26,7 @@ class Kind(Numbered):
     CURED = 12, _("Barrier cured")
     INSPECTION = 13, _("Inspected by two people")
     MIX_STARTED = 14, _("Mixing started")
-    MIX_DISCARDED = 15, _("Mix discarded")
+    MIX_DISCARDED = 15, _("Mix discarded or used up")
     GEL_ON = 16, _("Gel on")
     LIGHT_ON = 17, _("Light on")
     LIGHT_OFF = 18, _("Light off")
@@ -140,6 +140,6 @@ STEP_OF: dict[Kind, Step] = {
     Kind.NEXT_STEPS: Step.NEXT_STEPS,
 }
 
-# An undo never takes these back: harm stays until settled, a closing is answered by a new entry,
-# and who wrote what when is itself the correction.
-NEVER_UNDONE = frozenset({Kind.CONTACT, Kind.CLOSED, Kind.UNDO, Kind.WRITTEN_LATER})
+# An undo never takes these back: a closing is answered by a new entry, and who wrote what when is itself the
+# correction. A contact stays in the log and among the incidents: taken back, it is settled as entered by mistake.
+NEVER_UNDONE = frozenset({Kind.CLOSED, Kind.UNDO, Kind.WRITTEN_LATER})

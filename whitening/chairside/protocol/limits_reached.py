@@ -72,6 +72,7 @@ def missing(facts: Tally) -> tuple[Missing, ...]:
         (Missing.BARRIER_IN, facts.placed),
         (Missing.NOT_OVER, not facts.over),
         (Missing.STEPS, facts.over and bool(steps_left(facts))),
+        (Missing.MIX_OPEN, bool(facts.open_mixes)),
         (Missing.WORDS, bool(unexplained(facts)) or (not_recorded(facts) and not facts.words_seq)),
     )
     return tuple(code for code, holding in holds if holding)

@@ -38,6 +38,7 @@ class Missing(Worded):
     BARRIER_IN = "barrier_in", _("Take the barrier off and count the pieces.")
     NOT_OVER = "not_over", _("Decide that the session stops here.")
     STEPS = "steps", _("Finish the steps after the last cycle.")
+    MIX_OPEN = "mix_open", _("Say of each mix whether it is discarded or used up.")
     WORDS = "words", _("The clinician's words on what went past a limit are missing.")
 
 

@@ -7,6 +7,7 @@ from django.utils.translation import gettext_lazy as _
 from whitening.chairside.protocol import payloads as made
 from whitening.chairside.protocol.choices import (
     Difference,
+    MixEnd,
     NextSteps,
     PictureMoment,
     Pictures,
@@ -16,6 +17,7 @@ from whitening.chairside.protocol.facts import Tally
 from whitening.chairside.protocol.kinds import Kind, Step
 from whitening.chairside.protocol.limits_reached import steps_left
 from whitening.chairside.protocol.payloads import Payload, Person
+from whitening.chairside.protocol.saying import said
 from whitening.chairside.protocol.state import Ask, Offer
 
 # Leaving out is one tap too, and for the safety steps it asks for the clinician's words at closing.
@@ -43,11 +45,9 @@ def _people(facts: Tally) -> list[Offer]:
     return [usual, choose]
 
 
-def _reask(facts: Tally) -> list[Offer]:
-    asked_by = clinician(facts)
-    if asked_by is None:
-        return _people(facts)
-    return [Offer(label=_("Asked, all as before"), payloads=(made.Reask(asked_by=asked_by),))]
+def _reask(_facts: Tally) -> list[Offer]:
+    """Never one tap: each item of the list is shown first, and who asked is named."""
+    return [Offer(label=Ask.REASK.label, ask=Ask.REASK)]
 
 
 def _inspection(facts: Tally) -> list[Offer]:
@@ -152,6 +152,22 @@ def leave_out(step: Step) -> list[Offer]:
     if step in LEAVE_OUT_NEVER:
         return []
     return [Offer(label=_("Leave this step out"), payloads=(made.Skipped(step=step),))]
+
+
+def mixes_left(facts: Tally) -> list[Offer]:
+    """One tap for all of them, or one for each; nobody closes over a mix of which nothing is known."""
+    mixes = [mix.number for mix in facts.open_mixes]
+    each = [_mix_ended(number, end) for number in mixes for end in MixEnd]
+    if len(mixes) == 1:
+        return each
+    gone = tuple(made.MixDiscarded(mix=number) for number in mixes)
+    label = _("All %(count)d mixes discarded") % {"count": len(mixes)}
+    return [Offer(label=label, payloads=gone), *each]
+
+
+def _mix_ended(number: int, end: MixEnd) -> Offer:
+    payload = made.MixDiscarded(mix=number, end=end)
+    return Offer(label=said(payload), payloads=(payload,))
 
 
 def words() -> Offer:

@@ -34,6 +34,7 @@ class Ask(Worded):
     PIECES_IN = "pieces_in", _("Another number of pieces")
     PIECES_OUT = "pieces_out", _("Another number of pieces")
     WORDS = "words", _("Write what happened")
+    REASK = "reask", _("Read out the list")
 
 
 class Standing(Worded):

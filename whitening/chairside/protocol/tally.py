@@ -10,7 +10,7 @@ from datetime import timedelta
 from typing import Any
 
 from whitening.chairside.protocol import payloads as made
-from whitening.chairside.protocol.choices import Choice, LightKind, PictureMoment
+from whitening.chairside.protocol.choices import Choice, FirstAid, LightKind, PictureMoment
 from whitening.chairside.protocol.events import Event
 from whitening.chairside.protocol.facts import Cycle, Emergency, Light, Mix, Stretch, Tally, Touched
 from whitening.chairside.protocol.kinds import PROTECTION, STEP_OF, Kind, Step
@@ -204,6 +204,14 @@ def _contact_settled(facts: Tally, event: Event, payload: made.ContactSettled) -
             touched.settled_at, touched.settled = event.happened_at, payload
 
 
+def _undo(facts: Tally, event: Event, payload: made.Undo) -> None:
+    """A contact that is taken back stands as entered by mistake; what first aid settled already stays so."""
+    for touched in facts.touched:
+        if touched.seq == payload.seq and touched.settled_at is None:
+            settled = made.ContactSettled(contact=touched.seq, action=FirstAid.MISTAKE)
+            touched.settled_at, touched.settled = event.happened_at, settled
+
+
 def _barrier(facts: Tally, _event: Event, payload: made.Barrier) -> None:
     facts.pieces_in, facts.placed, facts.cured = payload.pieces, True, not facts.plan.resin_barrier
     facts.done.discard(Step.BARRIER_OFF)
@@ -288,4 +296,5 @@ _HANDLERS: Mapping[Kind, Callable[[Tally, Event, Any], None]] = {
     Kind.WORDS: _words,
     Kind.ENDED_EARLY: _ended_early,
     Kind.SKIPPED: _skipped,
+    Kind.UNDO: _undo,
 }

@@ -16,7 +16,7 @@ from clinic.trail.access import note_read
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.cases.access import access_case
-from whitening.chairside import log
+from whitening.chairside import asked_again, log
 from whitening.chairside.access import access_session
 from whitening.chairside.actions import (
     EntryRefused,
@@ -29,10 +29,13 @@ from whitening.chairside.actions import (
 from whitening.chairside.models import LightUnit, Session
 from whitening.chairside.protocol import choices
 from whitening.chairside.protocol.codec import from_wire
-from whitening.chairside.protocol.payloads import BadPayload, Closed, Payload
+from whitening.chairside.protocol.kinds import Step
+from whitening.chairside.protocol.payloads import BadPayload, Closed, Payload, Person
+from whitening.chairside.protocol.state import SessionState
 from whitening.chairside.screen import Screen, screen_of
 
 LONGEST_WIRE = 300
+LONGEST_NUMBER = 9
 
 
 def while_open(request: HttpRequest, arguments: Mapping[str, object]) -> bool:
@@ -62,7 +65,7 @@ def screen(request: StaffRequest, pk: int) -> HttpResponse:
     session = access_session(user=request.user, pk=pk)
     shown = _screen(session)
     if request.headers.get("If-None-Match") == _etag(shown):
-        return HttpResponseNotModified()
+        return _told_time(HttpResponseNotModified())
     return _page(request, session, shown=shown)
 
 
@@ -111,7 +114,13 @@ def _take(request: StaffRequest, session: Session) -> None:
     if isinstance(payloads[-1], Closed):
         close_session(session=session, client_id=client_id, user=user, actor=actor, now=at)
         return
-    tap = Tap(payloads=payloads, client_id=client_id, happened_at=happened_at)
+    seen = request.POST.get("v", "")
+    tap = Tap(
+        payloads=payloads,
+        client_id=client_id,
+        happened_at=happened_at,
+        seen=int(seen) if seen.isdecimal() and len(seen) <= LONGEST_NUMBER else None,
+    )
     record_tap(session=session, tap=tap, user=user, actor=actor, now=at)
 
 
@@ -120,11 +129,17 @@ def _payloads(request: StaffRequest, session: Session) -> tuple[Payload, ...]:
         return from_wire(
             request.POST.get("e", "")[:LONGEST_WIRE],
             people=log.people_here(session),
-            more=request.POST.getlist("a"),
+            more=_more(request),
             words=request.POST.get("words"),
         )
     except BadPayload as bad:
         raise EntryRefused(why=str(bad)) from bad
+
+
+def _more(request: StaffRequest) -> list[str]:
+    """What the controls of a form add; the items of the list that were shown travel as one argument."""
+    shown = [".".join(request.POST.getlist("s"))] if "s" in request.POST else []
+    return [*request.POST.getlist("a"), *shown]
 
 
 def _client_id(text: str) -> str:
@@ -148,6 +163,19 @@ def _screen(session: Session) -> Screen:
     return screen_of(events=log.read(session), plan=log.plan_of(session, now=at), now=at)
 
 
+def _askers(request: StaffRequest, state: SessionState) -> tuple[Person, ...]:
+    """Who can have read out the list: the two at the chair, else who is signed in."""
+    if state.people is not None:
+        return state.people.clinician, state.people.assistant
+    return (Person(id=request.user.pk, name=request.user.name),)
+
+
+def _told_time(response: HttpResponse) -> HttpResponse:
+    """Each answer sets the screen's clock again, also while nothing else has changed."""
+    response.headers["X-Now"] = now().isoformat()
+    return response
+
+
 def _etag(shown: Screen) -> str:
     return f'"{shown.tag}"'
 
@@ -166,8 +194,10 @@ def _page(request: StaffRequest, session: Session, *, shown: Screen | None = Non
         "chaperones": list(choices.Chaperone),
         "interpreters": list(choices.Interpreter),
         "counts": range(1, 9),
+        "reask": asked_again.numbered(session) if shown.state.step is Step.REASK else (),
+        "askers": _askers(request, shown.state),
         "may_close": may(request.user, Capability.SESSION_CLOSE, session.site),
     }
     response = render(request, "chairside/session.html", context, status=status)
     response.headers["ETag"] = _etag(shown)
-    return response
+    return _told_time(response)

@@ -8,7 +8,6 @@ from whitening.chairside import log
 from whitening.chairside.actions import Tap, close_session, record_tap
 from whitening.chairside.models import Session
 from whitening.chairside.protocol.fold import fold
-from whitening.chairside.protocol.kinds import Step
 from whitening.chairside.protocol.payloads import FinalShade, Sensitivity, StartShade
 from whitening.chairside.protocol.state import Offer, SessionState
 from whitening.demo.world.lives import Life
@@ -29,7 +28,7 @@ def treat(life: Life, session: Session, *, start: str, finish: str) -> Session:
     plan = log.plan_of(session, now=life.now)
     for _tap in range(TAPS_MOST):
         state = fold(log.read(session), plan, life.now)
-        if state.step is Step.CLOSE:
+        if state.can_close:
             with living_at(life.now):
                 return close_session(
                     session=session, client_id=str(uuid.uuid4()), user=dentist, actor=dentist.actor, now=life.now

@@ -16,7 +16,7 @@ from whitening.cases.models import Case
 from whitening.screening.actions.answering import keep_answers
 from whitening.screening.models import Reask, ReaskDecision, Source
 from whitening.screening.reading import answers_of, newest_reask, waiting_in
-from whitening.screening.reask import GO_AHEAD, ReaskResult, apply_reask, check_reask, reask_items
+from whitening.screening.reask import GO_AHEAD, NotAllShown, ReaskResult, apply_reask, check_reask, reask_items
 
 
 class NothingToAskAgain(Refusal):
@@ -42,7 +42,7 @@ class NoReason(Refusal):
 def ask_again(
     *, case: Case, shown: Sequence[str], replies: Mapping[str, str], user: User, actor: Actor, now: datetime
 ) -> tuple[Reask, ReaskResult]:
-    """Raises NothingToAskAgain, NotAllAnswered or CaseClosed; else the row and what changed."""
+    """Raises NothingToAskAgain, NotAllShown, NotAllAnswered or CaseClosed; else the row and what changed."""
     require(user, Capability.REASK, case.site)
     asked_on = now.astimezone(case.site.zone).date()
     with transaction.atomic():
@@ -53,6 +53,8 @@ def ask_again(
         # Only what is on the list is kept: a form could send anything.
         seen = [item.id for item in items if item.id in shown]
         given = {item.id: replies[item.id] for item in items if item.id in replies}
+        if not set(given) <= set(seen):
+            raise NotAllShown
         result = check_reask(items=items, shown=seen, replies=given)
         if not result.complete:
             raise NotAllAnswered

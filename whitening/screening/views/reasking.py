@@ -18,7 +18,7 @@ from whitening.screening.reask import GO_AHEAD, ReaskItem, reask_items
 
 @staff(Capability.REASK, methods=("GET", "POST"))
 def reask(request: StaffRequest, pk: int) -> HttpResponse:
-    """ "All as before" answers every item at once; the page has shown each of them when it is pressed."""
+    """ "All as before" answers every item at once, when the request says of each that it was shown."""
     case = access_case(user=request.user, pk=pk)
     answers = answers_of(case)
     items = reask_items(answers) if answers else ()
@@ -44,7 +44,7 @@ def reask(request: StaffRequest, pk: int) -> HttpResponse:
     last, today = newest_reask(case), now().astimezone(case.site.zone).date()
     context = {
         "case": case,
-        "rows": [(item, request.POST.get(item.id, "")) for item in items],
+        "rows": [(item, request.POST.get(item.id, ""), item.id in request.POST.getlist("shown")) for item in items],
         "error": error,
         "declined": last if last and last.asked_on == today and _declined(last) else None,
     }

@@ -26,8 +26,11 @@ class People(Payload):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reask(Payload):
+    """`shown`: the items that were in front of the patient, joined by dots; numbers on the wire, ids in the log."""
+
     kind = Kind.REASK
     asked_by: Person
+    shown: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

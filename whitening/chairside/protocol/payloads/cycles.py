@@ -26,6 +26,7 @@ class MixStarted(Payload):
 class MixDiscarded(Payload):
     kind = Kind.MIX_DISCARDED
     mix: int
+    end: choices.MixEnd = choices.MixEnd.DISCARDED
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

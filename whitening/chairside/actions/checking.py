@@ -1,0 +1,100 @@
+"""What a tap says, looked at before it is written: what is not known here is refused, what stands already is left."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
+
+from django.utils.translation import gettext_lazy as _
+
+from clinic.trail.refusals import Refusal
+from whitening.chairside import log, registries
+from whitening.chairside.asked_again import ids_of, items_for
+from whitening.chairside.models import Batch, Session, SessionEvent
+from whitening.chairside.protocol import history
+from whitening.chairside.protocol import payloads as made
+from whitening.chairside.protocol.fold import fold
+from whitening.chairside.protocol.kinds import Kind
+from whitening.chairside.protocol.payloads import Payload
+from whitening.screening.reask import all_as_before
+
+
+class UnknownBatch(Refusal):
+    code = "chairside.unknown_batch"
+    sentence = _("That batch is not of this session's product here. Look it up under Materials.")
+
+
+class NothingToUndo(Refusal):
+    code = "chairside.nothing_to_undo"
+    sentence = _("That entry is not in this session's log. Reload the page and look again.")
+
+
+class StaysAsItIs(Refusal):
+    code = "chairside.stays_as_it_is"
+    sentence = _("That entry is not taken back here: it was recorded before the session opened, or was settled since.")
+
+
+class ClosingIsItsOwn(Refusal):
+    code = "chairside.closing_is_its_own"
+    sentence = _("A session is closed by its own button, by a clinician.")
+
+
+def taken(session: Session, payloads: Sequence[Payload], now: datetime) -> tuple[Payload, ...]:
+    """As they are written. An undo of what another screen has taken back already adds nothing."""
+    filled = tuple(_filled_in(session, payload, now) for payload in payloads)
+    undos = {payload.seq for payload in filled if isinstance(payload, made.Undo)}
+    if not undos:
+        return filled
+    _check_undos(session, undos, now)
+    gone = history.undone(log.read(session))
+    return tuple(payload for payload in filled if not (isinstance(payload, made.Undo) and payload.seq in gone))
+
+
+def said_meanwhile(session: Session, payloads: Sequence[Payload], seen: int | None) -> list[SessionEvent]:
+    """Two screens, one deed: what another screen has recorded since, and this one did not show yet, counts once.
+
+    A contact is never taken for another one.
+    """
+    if seen is None or any(payload.kind is Kind.CONTACT for payload in payloads):
+        return []
+    gone = history.undone(log.read(session))
+    later = [row for row in session.events.filter(seq__gt=seen).order_by("seq") if row.seq not in gone]
+    found = [next((row for row in later if log.event_of(row).payload == payload), None) for payload in payloads]
+    return [row for row in found if row is not None] if all(found) else []
+
+
+def _filled_in(session: Session, payload: Payload, now: datetime) -> Payload:
+    if isinstance(payload, made.Closed):
+        raise ClosingIsItsOwn
+    if isinstance(payload, made.MixStarted):
+        return _mix(session, payload, now)
+    if isinstance(payload, made.Reask):
+        return _reask(session, payload)
+    return payload
+
+
+def _mix(session: Session, payload: made.MixStarted, now: datetime) -> made.MixStarted:
+    """Whether gates and batch allowed it is looked up now and kept in the entry: both can change later."""
+    batch = Batch.objects.filter(site=session.site, product=session.plan.product, pk=payload.batch).first()
+    if batch is None:
+        raise UnknownBatch
+    day = now.astimezone(session.site.zone).date()
+    usable = Batch.objects.usable(day).filter(pk=batch.pk).exists()
+    return replace(payload, number=batch.number, cleared=usable and registries.gates_stand(session, now))
+
+
+def _reask(session: Session, payload: made.Reask) -> made.Reask:
+    """Raises NotAllShown: the page does not count, only what the request says was in front of the patient."""
+    items = items_for(session)
+    shown = ids_of(payload.shown)
+    all_as_before(items=items, shown=shown)
+    return replace(payload, shown=".".join(item.id for item in items))
+
+
+def _check_undos(session: Session, seqs: set[int], now: datetime) -> None:
+    known = {event.seq: event for event in log.read(session)}
+    if not seqs <= set(known):
+        raise NothingToUndo
+    settled = {each.seq for each in fold(known.values(), log.plan_of(session, now=now), now).contacts if not each.open}
+    gone = history.undone(list(known.values()))
+    if any(not history.may_be_undone(known[seq]) or (seq in settled and seq not in gone) for seq in seqs):
+        raise StaysAsItIs
