@@ -59,6 +59,8 @@ class Screen:
     next: Button | None
     choices: tuple[Button, ...]
     also: tuple[Button, ...]
+    # Gel is on: taking it off never lies below the fold. None where Next does it already.
+    gel_off: Button | None
     asks: tuple[Ask, ...]
     undo: Button | None
     take_off: Button
@@ -114,7 +116,8 @@ def screen_of(*, events: Sequence[Event], plan: SessionPlan, now: datetime) -> S
         hint=hint_of(state, plan),
         next=first,
         choices=choices,
-        also=tuple(button(offer) for offer in state.also),
+        also=tuple(button(offer) for offer in state.also if not _takes_off(offer)),
+        gel_off=_gel_off(state),
         asks=tuple(offer.ask for offer in state.offers if offer.ask is not Ask.NOTHING),
         undo=button(state.undo) if state.undo else None,
         take_off=button(state.take_off),
@@ -132,6 +135,16 @@ def screen_of(*, events: Sequence[Event], plan: SessionPlan, now: datetime) -> S
         tag=tag(state),
         closes=any(payload.kind is Kind.CLOSED for offer in state.offers for payload in offer.payloads),
     )
+
+
+def _takes_off(offer: Offer) -> bool:
+    return any(payload.kind is Kind.GEL_OFF for payload in offer.payloads)
+
+
+def _gel_off(state: SessionState) -> Button | None:
+    if any(_takes_off(offer) for offer in state.offers[:1]):
+        return None
+    return next((button(offer) for offer in state.also if _takes_off(offer)), None)
 
 
 def _same(one: Clock, other: Clock) -> bool:

@@ -20,7 +20,7 @@ def test_undo_names_the_very_last_tap_also_a_contact() -> None:
     log = with_gel()
     assert said(log) == "Gel on: both arches, cycle 1"
     log.write(made.Contact(place=Place.EYE))
-    assert said(log) == "Eye: gel or light touched it"
+    assert said(log) == "Eye touched"
     log.undo()
     # It stays in the log, settled as a mistake, and gel on is the last tap again.
     assert [(each.place, each.action) for each in log.state.contacts] == [(Place.EYE, FirstAid.MISTAKE)]
@@ -31,14 +31,14 @@ def test_a_contact_that_was_settled_is_taken_back_step_by_step() -> None:
     log = with_gel().write(made.Contact(place=Place.LIP))
     contact = log.last_seq()
     log.write(made.ContactSettled(contact=contact, action=FirstAid.FLUSHED))
-    assert said(log) == "flushed with water, looks normal"
+    assert said(log) == "flushed, looks normal"
     # An undo of the contact itself changes nothing while what was done for it stands.
     log.write(made.Undo(seq=contact))
     assert [each.action for each in log.state.contacts] == [FirstAid.FLUSHED]
     again = with_gel().write(made.Contact(place=Place.LIP))
     again.write(made.ContactSettled(contact=again.last_seq(), action=FirstAid.FLUSHED)).undo()
     assert [each.open for each in again.state.contacts] == [True]
-    assert said(again) == "Lip: gel or light touched it"
+    assert said(again) == "Lip touched"
 
 
 def test_what_opened_the_session_is_never_taken_back() -> None:

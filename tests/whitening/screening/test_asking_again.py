@@ -86,7 +86,18 @@ def test_as_before_only_after_each_was_shown(case: Case, nurse: Client) -> None:
     with nothing_written():
         refused = nurse.post(reverse("reask", args=[case.pk]), {"shown": items(case)[1:], "as_before": "1"})
     assert refused.status_code == 422
-    assert "Each item needs an answer today" in refused.content.decode()
+    text = refused.content.decode()
+    assert "Show or read out every item first." in text
+    # What was shown stays ticked, the rest does not.
+    assert text.count("data-shown checked") == len(items(case)) - 1
+
+
+def test_the_page_ticks_nothing_by_itself_and_names_who_asks(case: Case, nurse: Client) -> None:
+    text = nurse.get(reverse("reask", args=[case.pk])).content.decode()
+    assert " checked" not in text
+    assert "Asked by Ari Zieliński." in text
+    with nothing_written():
+        assert nurse.post(reverse("reask", args=[case.pk]), {"as_before": "1"}).status_code == 422
 
 
 def test_as_before_sweeps_no_ticked_reply_away(case: Case, nurse: Client) -> None:

@@ -84,12 +84,12 @@ class Place(Worded):
 
 
 class FirstAid(Worded):
-    FLUSHED = "flushed", _("flushed with water, looks normal")
-    WATCHED = "watched", _("flushed, white or red area, will be looked at again")
-    CREAM = "cream", _("flushed, protective gel put on")
-    EYE_FLUSHED = "eye_flushed", _("eye flushed at least 15 minutes, same-day eye care arranged")
+    FLUSHED = "flushed", _("flushed, looks normal")
+    WATCHED = "watched", _("white or red: look again")
+    CREAM = "cream", _("protective gel put on")
+    EYE_FLUSHED = "eye_flushed", _("flushed 15 min, eye care today")
     SENT_ON = "sent_on", _("sent on for medical help")
-    MISTAKE = "mistake", _("entered by mistake: nothing was touched")
+    MISTAKE = "mistake", _("entered by mistake")
 
 
 class MixEnd(Worded):

@@ -93,6 +93,9 @@ def _running(facts: Tally, now: datetime) -> list[Offer]:
         # "Gel on" was taken back. The clock runs from its first press, whatever is tapped now.
         again = seconds < facts.plan.cycle_seconds_planned and more_gel(facts, now) and _protected(facts)
         return [gel_on(facts, now), off] if again and clocks.usable_mix(facts, now) is not None else [off]
+    if facts.open_contact and seconds < facts.plan.cycle_seconds_planned:
+        # Gel where it must not be: neither light nor waiting is offered, only taking it off.
+        return [off]
     if seconds >= facts.plan.cycle_seconds_planned:
         return [Offer(label=_("Time is up. Suction: gel is off"), payloads=(made.TimeUp(), made.GelOff()))]
     changed = Offer(label=_("Gel has changed. Suction: gel is off"), payloads=(made.GelChanged(), made.GelOff()))

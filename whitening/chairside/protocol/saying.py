@@ -56,7 +56,7 @@ def _light_moved(payload: made.LightMoved) -> str | Promise:
 
 
 def _contact(payload: made.Contact) -> str | Promise:
-    return _("%(place)s: gel or light touched it") % {"place": payload.place.label}
+    return _("%(place)s touched") % {"place": payload.place.label}
 
 
 def _people(payload: made.People) -> str:
@@ -66,6 +66,7 @@ def _people(payload: made.People) -> str:
 # The payload's class follows from the kind; the table says it once for all of them.
 _WORDS: Mapping[Kind, Callable[[Any], str | Promise]] = {
     Kind.PEOPLE: _people,
+    Kind.REASK: lambda payload: _with(payload, payload.asked_by.name),
     Kind.POLISH: lambda payload: payload.how.label,
     Kind.START_SHADE: _start_shade,
     Kind.PHOTOGRAPHS: lambda payload: _with(payload, payload.pictures.label),
