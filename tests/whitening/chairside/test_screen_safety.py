@@ -1,7 +1,7 @@
 """The screen beside the chair when it matters: a contact, a bad network, a clock that is set, the list of the day."""
 
-import json
 from collections.abc import Iterator
+from urllib.parse import parse_qs
 
 import pytest
 from playwright.sync_api import Locator, Page, Request, Route, expect
@@ -21,7 +21,14 @@ IS_ON_TOP = """(button) => {
   const box = button.getBoundingClientRect();
   return button.contains(document.elementFromPoint(box.x + box.width / 2, box.y + box.height / 2));
 }"""
-IS_WHOLE = "(words) => words.scrollWidth <= words.clientWidth && words.scrollHeight <= words.clientHeight"
+# Every line of the words lies inside the button, and nothing of them is clipped.
+IS_WHOLE = """(words) => {
+  const outer = words.closest("button").getBoundingClientRect();
+  const lines = document.createRange();
+  lines.selectNodeContents(words);
+  return getComputedStyle(words).overflow === "visible" && [...lines.getClientRects()].every((line) =>
+    line.left >= outer.left && line.right <= outer.right && line.top >= outer.top && line.bottom <= outer.bottom);
+}"""
 
 
 @pytest.fixture(scope="module")
@@ -51,7 +58,7 @@ def at_step(page: Page, title: str) -> None:
 def send(page: Page, wire: str) -> None:
     """A tap of somebody at another screen."""
     token = page.locator("[name=csrfmiddlewaretoken]").first.input_value()
-    form = {"e": wire, "csrfmiddlewaretoken": token}
+    form: dict[str, str | float | bool] = {"e": wire, "csrfmiddlewaretoken": token}
     assert page.request.post("/chair/1/event/", form=form, headers={"X-Tap": "1"}).ok
     page.reload()
 
@@ -117,15 +124,16 @@ def test_undo_says_in_full_what_it_takes_back(chair: Page) -> None:
         "1:3:4:0:0": "People present: ",
     }
     for wire, words in taps.items():
+        before = caption(chair).text_content() or ""
         send(chair, wire)
         for width, height in SIZES:
             chair.set_viewport_size({"width": width, "height": height})
             expect(caption(chair)).to_contain_text(words)
-            assert caption(chair).evaluate(IS_WHOLE)
+            assert caption(chair).evaluate(IS_WHOLE), (width, words)
             expect(caption(chair)).to_be_in_viewport(ratio=1)
         chair.set_viewport_size({"width": 1024, "height": 768})
         undo(chair)
-        expect(caption(chair)).not_to_contain_text(words)
+        expect(caption(chair)).to_have_text(before)
 
 
 def test_each_undo_without_a_network_takes_back_the_last_tap(chair: Page) -> None:
@@ -185,24 +193,25 @@ def test_a_clock_that_is_set_meanwhile_records_the_right_time(chair: Page) -> No
 
     def listen(request: Request) -> None:
         if request.url.endswith("/event/"):
-            told.append(request.post_data_json["at"])
+            told.append(parse_qs(request.post_data or "")["at"][0])
 
     chair.on("request", listen)
     chair.evaluate("() => { const real = Date.now; Date.now = () => real() - 3600000; }")
     press(chair, chair.locator(".chair-next"))
     at_step(chair, "Splash glasses on")
     wrong_by = chair.evaluate("(at) => Math.abs(Date.parse(at) - new Date().getTime())", told[0])
-    assert wrong_by < 5000, json.dumps(told)
+    assert wrong_by < 5000, told
     undo(chair)
 
 
 def test_the_list_of_the_day_is_shown_before_it_counts(chair: Page) -> None:
     """By itself for whoever reads it out, by the space bar for whoever is quicker."""
-    undo(chair)
+    # Its people and its list, the first two entries, are taken back at another screen.
+    send(chair, "39:2;39:1")
     at_step(chair, "Who is here?")
-    press(chair, chair.locator(".chair-next"))
+    send(chair, "1:3:4:0:0")
     at_step(chair, "Ask the questions again")
-    as_before = chair.get_by_role("button", name="All as before, asked by Ari")
+    as_before = chair.get_by_role("button", name="All as before, asked by").first
     expect(as_before).to_be_disabled()
     axe(chair)
     items = chair.locator("[data-shown]")
@@ -217,4 +226,4 @@ def test_the_list_of_the_day_is_shown_before_it_counts(chair: Page) -> None:
     as_before.focus()
     chair.keyboard.press("Enter")
     at_step(chair, FIRST_STEP)
-    expect(caption(chair)).to_have_text("Questions asked again: Ari Zieliński")
+    expect(caption(chair)).to_contain_text("Questions asked again: ")

@@ -4,7 +4,6 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from django.utils.functional import Promise
-from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from whitening.chairside.protocol import payloads as made
@@ -24,8 +23,8 @@ def said_of(payloads: Sequence[Payload]) -> str:
     return " · ".join(str(said(payload)) for payload in payloads)
 
 
-def _with(payload: Payload, answer: str | Promise) -> str:
-    return gettext("%(what)s: %(answer)s") % {"what": payload.kind.label, "answer": answer}
+def _with(payload: Payload, answer: str | Promise) -> str | Promise:
+    return _("%(what)s: %(answer)s") % {"what": payload.kind.label, "answer": answer}
 
 
 def _gel_on(payload: made.GelOn) -> str | Promise:
@@ -59,7 +58,7 @@ def _contact(payload: made.Contact) -> str | Promise:
     return _("%(place)s touched") % {"place": payload.place.label}
 
 
-def _people(payload: made.People) -> str:
+def _people(payload: made.People) -> str | Promise:
     return _with(payload, f"{payload.clinician.name}, {payload.assistant.name}")
 
 
