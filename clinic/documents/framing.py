@@ -5,7 +5,7 @@ from datetime import datetime
 
 from django.conf import settings
 from django.urls import reverse
-from django.utils.formats import date_format, get_format
+from django.utils.formats import date_format
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 
@@ -14,6 +14,7 @@ from clinic.documents import codes
 from clinic.documents.kinds import DocumentKind
 from clinic.patients.models import Patient
 from clinic.trail.clock import local
+from clinic.trail.dates import plain_day
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,7 +66,7 @@ def verify_address() -> str:
 
 def _patient_line(patient: Patient) -> str:
     # The language's own order, without the day of the week.
-    born = date_format(patient.birth_on, get_format("DATE_FORMAT").lstrip("Dl, "))
+    born = plain_day(patient.birth_on)
     return _("%(name)s, born %(date)s") % {"name": patient.name, "date": born}
 
 

@@ -9,9 +9,10 @@ from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
 
-from django.utils import formats
 from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrOrPromise
+
+from clinic.trail.dates import plain_day
 
 
 class GateState(StrEnum):
@@ -192,7 +193,7 @@ def interval(facts: GateFacts) -> Gate:
     days = (facts.today - facts.last_session_on).days
     if days >= facts.least_days_between:
         return Gate("interval", title, GateState.OPEN)
-    first = formats.date_format(facts.earliest_next_on, "j M Y") if facts.earliest_next_on else ""
+    first = plain_day(facts.earliest_next_on) if facts.earliest_next_on else ""
     return Gate("interval", title, GateState.SHUT, (str(_("Not before %(day)s")) % {"day": first},))
 
 

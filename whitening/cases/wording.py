@@ -2,21 +2,16 @@
 
 from datetime import date
 
-from django.utils.formats import date_format
 from django.utils.functional import lazy
 from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrOrPromise
 
+from clinic.trail.dates import plain_day
 from whitening.cases.rules import is_old_enough, treatable_on
 
-
-def _day(day: date) -> str:
-    return date_format(day, "j M Y")
-
-
 # Formatted when it is read, like the sentence around it.
-shown_day = lazy(_day, str)
+shown_day = lazy(plain_day, str)
 
 
 def age_sentence(birth_on: date, today: date) -> StrOrPromise | None:

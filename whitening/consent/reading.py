@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.utils.formats import date_format
 from django_stubs_ext import StrOrPromise
 
+from clinic.trail.dates import plain_day
 from whitening.cases.access import newest, plan_in_force
 from whitening.cases.models import Case, Plan
 from whitening.consent import sealing, wording
@@ -73,7 +73,7 @@ def signing_facts(*, case: Case, plan: Plan | None, talk: Talk | None, now: date
         quote_holds_until=quote.valid_until if quote else None,
         already_signed=held.signed_this_plan,
         withdrawn_at=held.withdrawal.withdrawn_at if held.withdrawal else None,
-        first_day=date_format(first_on, "j M Y") if first_on else "",
+        first_day=plain_day(first_on) if first_on else "",
     )
 
 

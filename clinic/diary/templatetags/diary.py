@@ -2,10 +2,10 @@
 
 from django import template
 from django.utils.dates import WEEKDAYS
-from django.utils.formats import date_format
 
 from clinic.diary.marks import Mark
 from clinic.diary.models import Booking
+from clinic.trail.dates import day_in_words
 
 register = template.Library()
 
@@ -13,7 +13,7 @@ register = template.Library()
 @register.simple_tag
 def wall_time(booking: Booking) -> str:
     """As in "Tue 3 Mar 2026, 14:30", in the language that is active."""
-    return f"{date_format(booking.wall_on, 'D j M Y')}, {booking.wall_time:%H:%M}"
+    return f"{day_in_words(booking.wall_on)}, {booking.wall_time:%H:%M}"
 
 
 @register.simple_tag
@@ -22,7 +22,7 @@ def lapse_time(booking: Booking) -> str:
     if booking.lapses_at is None:
         return ""
     local = booking.lapses_at.astimezone(booking.site.zone)
-    return f"{date_format(local.date(), 'D j M Y')}, {local:%H:%M}"
+    return f"{day_in_words(local.date())}, {local:%H:%M}"
 
 
 @register.simple_tag

@@ -135,7 +135,7 @@ def test_under_eighteen_is_said_at_once(desk: Client) -> None:
 @time_machine.travel(NOW, tick=False)
 def test_the_date_is_in_the_readers_language(desk: Client) -> None:
     desk.post(reverse("language"), {"language": "de"})
-    assert "12 Dez 2027" in ask(desk, birth_on="12 12 2009")
+    assert "12. Dez 2027" in ask(desk, birth_on="12 12 2009")
 
 
 def test_whitening_says_it(cast: Cast) -> None:

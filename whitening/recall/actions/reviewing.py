@@ -4,7 +4,6 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.db import IntegrityError, transaction
-from django.utils import formats
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import User
@@ -12,6 +11,7 @@ from clinic.accounts.rights import Capability, require
 from clinic.diary.models import HOLDING, Booking
 from clinic.messages import links
 from clinic.trail.actor import Actor
+from clinic.trail.dates import plain_day
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
 from whitening.cases.actions import CaseClosed, close_case, read_shade
@@ -89,7 +89,7 @@ def reviewable(case: Case, *, now: datetime) -> date:
     zone = case.site.zone
     first_on = timing.local_day(timing.review_times(session.closed_at, zone).due_at, zone)
     if timing.local_day(now, zone) < first_on:
-        raise TooEarlyToReview(day=formats.date_format(first_on, "j M Y"))
+        raise TooEarlyToReview(day=plain_day(first_on))
     return timing.local_day(session.closed_at, zone)
 
 

@@ -2,9 +2,9 @@
 
 from datetime import date
 
-from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
+from clinic.trail.dates import plain_day
 from whitening.screening.facts import AnswerValue
 from whitening.screening.questions import Question
 
@@ -15,5 +15,5 @@ def answer_words(asked: Question, value: AnswerValue | None) -> str:
     if isinstance(value, tuple):
         return ", ".join(value) or _("none")
     if isinstance(value, date):
-        return date_format(value, "j M Y")
+        return plain_day(value)
     return str(dict(asked.choices).get(str(value), value))
