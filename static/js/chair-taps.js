@@ -1,4 +1,4 @@
-// Sends each tap with its own id and time, shows the answer, and keeps the tap while there is no network.
+// Sends each tap with its own id and time, shows the answer, and keeps the tap while no server takes it.
 // Markup: <form data-tap> with the fields id, e and a; data-words on a form whose text must never be kept here.
 
 import { drop, keep, waiting } from "./chair-queue.js";
