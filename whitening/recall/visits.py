@@ -2,12 +2,12 @@
 
 from datetime import date, datetime, time, timedelta
 
-from django.utils import formats
 from django.utils.translation import gettext_lazy as _
 
 from clinic.diary.earliest import Limit
 from clinic.diary.engine.working import instant
 from clinic.diary.models import HOLDING, Booking, Status
+from clinic.trail.dates import plain_day
 from clinic.trail.refusals import Refusal
 from whitening.cases.models import Case, CaseVisit, VisitPurpose
 from whitening.recall.timing import REVIEW_FIRST_DAY, local_day
@@ -62,4 +62,4 @@ def limit(booking: Booking) -> Limit | None:
 
 
 def _too_early(case: Case, first_at: datetime) -> TooEarlyForReview:
-    return TooEarlyForReview(day=formats.date_format(first_at.astimezone(case.site.zone).date(), "j M Y"))
+    return TooEarlyForReview(day=plain_day(first_at.astimezone(case.site.zone).date()))
