@@ -239,6 +239,8 @@ LOCALE_PATHS = [BASE_DIR / "locale"]
 USE_TZ = True
 TIME_ZONE = "UTC"  # each site names its own zone; nothing is computed in the process's zone
 FORMAT_MODULE_PATH = "clinic.config.formats"
+# The same shapes once more, for the moments in which no language is active at all.
+DATE_FORMAT, SHORT_DATE_FORMAT, TIME_FORMAT, DATETIME_FORMAT = "D j M Y", "j M Y", "H:i", "D j M Y, H:i"
 CLOCK_SHIFT = "whitening.demo.clock.shift" if DEMO else ""
 PHONENUMBER_DB_FORMAT = "E164"
 PHONENUMBER_DEFAULT_FORMAT = "INTERNATIONAL"

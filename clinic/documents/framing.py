@@ -5,16 +5,14 @@ from datetime import datetime
 
 from django.conf import settings
 from django.urls import reverse
-from django.utils.formats import date_format
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 
+from clinic.accounts.dates import birth_words, day_words
 from clinic.accounts.models import Site
 from clinic.documents import codes
 from clinic.documents.kinds import DocumentKind
 from clinic.patients.models import Patient
-from clinic.trail.clock import local
-from clinic.trail.dates import plain_day
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +41,7 @@ def frame(
     now: datetime,
 ) -> Frame:
     """Called with the patient's language active, so that every word and date is in it."""
-    issued_on = date_format(local(now, site.timezone), "DATE_FORMAT")
+    issued_on = day_words(now, site.zone)
     before, between, after = _page_words()
     return Frame(
         practice=site.practice.name,
@@ -65,9 +63,7 @@ def verify_address() -> str:
 
 
 def _patient_line(patient: Patient) -> str:
-    # The language's own order, without the day of the week.
-    born = plain_day(patient.birth_on)
-    return _("%(name)s, born %(date)s") % {"name": patient.name, "date": born}
+    return _("%(name)s, born %(date)s") % {"name": patient.name, "date": birth_words(patient.birth_on)}
 
 
 def _page_words() -> tuple[str, str, str]:

@@ -1,16 +1,16 @@
 """Words and marks that every page writes the same way."""
 
-from datetime import UTC, date, datetime, timedelta, tzinfo
+from datetime import date, datetime, time, timedelta, tzinfo
 
 from django import template
 from django.forms import BaseForm, BoundField
 from django.template import Context
-from django.utils.formats import date_format
 from django.utils.functional import Promise
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext, pgettext
 
+from clinic.accounts import dates
 from clinic.accounts.marks import LEVEL_SHAPES, MARKS
 from clinic.accounts.wording import say
 
@@ -39,21 +39,42 @@ def message_mark(level: str) -> dict[str, object]:
 
 @register.simple_tag(takes_context=True)
 def moment(context: Context, value: datetime) -> SafeString:
-    """`Tue 3 Mar 2026, 14:30` on the clock of the site."""
-    return _time_element(value, date_format(value.astimezone(_zone(context)), "DATETIME_FORMAT"))
+    """`Tue 3 Mar 2026, 14:30` on the clock of the site, as an element."""
+    return _time_element(value, dates.moment_words(value, _zone(context)))
 
 
 @register.simple_tag(takes_context=True)
 def clock(context: Context, value: datetime) -> SafeString:
-    """`14:30` on the clock of the site."""
-    return _time_element(value, date_format(value.astimezone(_zone(context)), "TIME_FORMAT"))
+    """`14:30` on the clock of the site, as an element."""
+    return _time_element(value, dates.clock_words(value, _zone(context)))
 
 
 @register.simple_tag(takes_context=True)
 def day(context: Context, value: date | datetime) -> SafeString:
-    """`Tue 3 Mar 2026`; of a moment, the day it falls on at the site."""
-    local = value.astimezone(_zone(context)).date() if isinstance(value, datetime) else value
-    return _time_element(local, date_format(local, "DATE_FORMAT"))
+    """`Tue 3 Mar 2026`, as an element; of a moment, the day it falls on at the site."""
+    return _time_element(dates.local_day(value, _zone(context)), dates.day_words(value, _zone(context)))
+
+
+@register.simple_tag(takes_context=True)
+def moment_words(context: Context, value: datetime) -> str:
+    """The words of `moment` alone, for a title, a mail, or (`as`) the middle of a sentence."""
+    return dates.moment_words(value, _zone(context))
+
+
+@register.simple_tag(takes_context=True)
+def clock_words(context: Context, value: datetime | time) -> str:
+    return dates.clock_words(value, _zone(context))
+
+
+@register.simple_tag(takes_context=True)
+def day_words(context: Context, value: date | datetime) -> str:
+    return dates.day_words(value, _zone(context))
+
+
+@register.simple_tag
+def birth_day(value: date) -> SafeString:
+    """`3 Mar 1990`, as an element."""
+    return _time_element(value, dates.birth_words(value))
 
 
 @register.filter
@@ -110,9 +131,10 @@ def control_id(field: BoundField) -> str:
     return field.id_for_label or f"{field.auto_id}_0"
 
 
-def _zone(context: Context) -> tzinfo:
+def _zone(context: Context) -> tzinfo | None:
+    """The zone of the page's site; nothing in a mail or on a sheet, which are written in the zone that is active."""
     shell = context.get("shell")
-    return shell.zone if shell is not None else UTC
+    return shell.zone if shell is not None else None
 
 
 def _time_element(value: date | datetime, words: str) -> SafeString:

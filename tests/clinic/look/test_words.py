@@ -1,12 +1,12 @@
 """Times, durations, digits and names are written the same way everywhere."""
 
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from types import SimpleNamespace
 from zoneinfo import ZoneInfo
 
 import pytest
 from django.template import Context, Template
-from django.utils import translation
+from django.utils import timezone, translation
 
 from clinic.accounts.templatetags import shell
 from tests.clinic.look.markup import Element, read
@@ -53,6 +53,33 @@ def test_a_day_of_a_moment_is_the_day_at_the_site() -> None:
 def test_the_same_shape_in_other_languages(language: str, words: str) -> None:
     with translation.override(language):
         assert draw("{% moment at %}", at=AT).words.casefold() == words.casefold()
+
+
+def test_the_bare_words_are_those_of_the_elements() -> None:
+    tags = "{% moment_words at %}|{% day_words at %}|{% day_words on %}|{% clock_words at %}|{% clock_words opens %}"
+    values: dict[str, object] = {"at": AT, "on": date(2026, 3, 3), "opens": time(8, 5)}
+    drawn = draw(tags, zone="Pacific/Kiritimati", **values)
+    assert drawn.words == "Wed 4 Mar 2026, 04:30|Wed 4 Mar 2026|Tue 3 Mar 2026|04:30|08:05"
+    assert drawn.all("time") == []
+
+
+def test_a_mail_has_no_page_and_is_written_in_the_zone_that_is_active() -> None:
+    with timezone.override(ZoneInfo("Europe/Berlin")):
+        drawn = Template("{% load shell %}{% moment_words at %}").render(Context({"at": AT}))
+    assert drawn == "Tue 3 Mar 2026, 15:30"
+
+
+@pytest.mark.parametrize(("language", "words"), [("en", "3 Mar 1990"), ("de", "3. mär 1990"), ("es", "3 mar 1990")])
+def test_a_day_of_birth_has_no_weekday(language: str, words: str) -> None:
+    with translation.override(language):
+        assert draw("{% birth_day on %}", on=date(1990, 3, 3)).one("time").words.casefold() == words.casefold()
+
+
+def test_the_shape_is_the_same_while_no_language_is_active() -> None:
+    with translation.override(None):
+        assert draw("{% moment at %} {% birth_day on %}", at=AT, on=date(1990, 3, 3)).words == (
+            "Tue 3 Mar 2026, 14:30 3 Mar 1990"
+        )
 
 
 def test_digits_stay_western_in_arabic() -> None:

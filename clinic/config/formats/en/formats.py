@@ -1,6 +1,7 @@
 """English dates and times: `Tue 3 Mar 2026, 14:30`; what is typed is day, month, year."""
 
-DATE_FORMAT = SHORT_DATE_FORMAT = "D j M Y"
+DATE_FORMAT = "D j M Y"
+SHORT_DATE_FORMAT = "j M Y"  # a day of birth
 TIME_FORMAT = "H:i"
 DATETIME_FORMAT = SHORT_DATETIME_FORMAT = "D j M Y, H:i"
 YEAR_MONTH_FORMAT = "F Y"

@@ -1,6 +1,7 @@
 """Spanish dates and times in the same shape as the English ones; what is typed is day, month, year."""
 
-DATE_FORMAT = SHORT_DATE_FORMAT = "D j M Y"
+DATE_FORMAT = "D j M Y"
+SHORT_DATE_FORMAT = "j M Y"
 TIME_FORMAT = "H:i"
 DATETIME_FORMAT = SHORT_DATETIME_FORMAT = "D j M Y, H:i"
 YEAR_MONTH_FORMAT = "F Y"
