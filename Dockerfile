@@ -32,6 +32,7 @@ COPY clinic clinic
 COPY whitening whitening
 COPY templates templates
 COPY static static
+COPY locale locale
 # Keys of no consequence: fonts and style sheets depend on none, and these stay out of the final environment.
 RUN CASEBOOK_SECRET_KEY=only-while-the-image-is-built-only-while-the-image-is-built \
     CASEBOOK_FIELD_KEYS=b25seS13aGlsZS10aGUtaW1hZ2UtaXMtYnVpbHQtISE= \

@@ -40,6 +40,8 @@ def steps() -> dict[str, list[str]]:
     }
     if templates:
         chosen["templates"] = [tool("djade"), "--target-version", "5.2", "--check", *templates]
+    if tracked("locale/django.pot"):
+        chosen["sentences"] = [PYTHON, "-m", "scripts.catalogues"]
     for name in catalogues:
         chosen[name] = ["msgfmt", "--check", "--output-file", os.devnull, name]
     return chosen

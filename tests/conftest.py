@@ -25,7 +25,10 @@ from tests import browser, environment, postgres, prepared, soak, world
 from tests.undefined import FailOnUndefined
 
 if TYPE_CHECKING:
+    from pytest_django.fixtures import Settings
+
     from tests.cast import Cast
+    from tests.catalogues import Catalogues
 
 SOAK = pytest.StashKey[dict[str, dict[str, object]]]()
 HOME = pytest.StashKey[Path]()
@@ -137,6 +140,14 @@ def cast(db: None) -> "Cast":
     from tests.cast import open_practice  # noqa: PLC0415  (tables exist only once Django is set up)
 
     return open_practice()
+
+
+@pytest.fixture
+def catalogues(settings: "Settings", tmp_path: Path) -> "Catalogues":
+    """`catalogues.install("de", "ar")`: from then on these languages are spoken, in a few sentences."""
+    from tests.catalogues import Catalogues  # noqa: PLC0415  (the settings are prepared first)
+
+    return Catalogues(settings, tmp_path / "locale")
 
 
 @pytest.fixture

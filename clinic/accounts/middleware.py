@@ -8,12 +8,14 @@ from django.contrib.auth import logout
 from django.contrib.sessions.middleware import SessionMiddleware
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
+from django.middleware.locale import LocaleMiddleware
 from django.shortcuts import resolve_url
 from django.urls import reverse
 from django.utils import translation
 
 from clinic.accounts import sessions
 from clinic.accounts.doors import door_of, go, with_way_back
+from clinic.accounts.languages import speak
 from clinic.accounts.models import Site, User
 from clinic.accounts.rights import NotAllowed
 from clinic.accounts.views import problems
@@ -72,6 +74,14 @@ class ClosedByDefault:
         return problems.forbidden(request, exception) if isinstance(exception, NotAllowed) else None
 
 
+class SpokenLanguage(LocaleMiddleware):
+    """What the browser asks for, as far as it is spoken here."""
+
+    def process_request(self, request: HttpRequest) -> None:
+        super().process_request(request)
+        request.LANGUAGE_CODE = speak(translation.get_language())
+
+
 class IdleLock:
     """A session ends after eight hours; a screen locks after five minutes that nobody used it."""
 
@@ -110,8 +120,7 @@ class CurrentSite:
         vars(request)["site"] = current_site(user, request.session.get(sessions.SITE)) if user else None
         vars(request)["actor"] = user.actor if user else None
         if user:
-            translation.activate(user.language)
-            request.LANGUAGE_CODE = translation.get_language()
+            request.LANGUAGE_CODE = speak(user.language)
         return self.get_response(request)
 
 

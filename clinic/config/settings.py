@@ -73,7 +73,7 @@ MIDDLEWARE = [
     "csp.middleware.CSPMiddleware",
     "clinic.accounts.middleware.PrivacyHeaders",
     "clinic.accounts.middleware.ThriftySessionMiddleware",
-    "django.middleware.locale.LocaleMiddleware",
+    "clinic.accounts.middleware.SpokenLanguage",
     "django.middleware.common.CommonMiddleware",
     "clinic.messages.middleware.PrivatePageOrigin",
     "django.middleware.csrf.CsrfViewMiddleware",

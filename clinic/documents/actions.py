@@ -4,11 +4,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.conf import settings
 from django.db import transaction
-from django.utils import translation
 from django.utils.functional import Promise
 
+from clinic.accounts.languages import speaking, spoken
 from clinic.accounts.models import Site
 from clinic.documents import archive, codes, framing, kinds, paper, rendering
 from clinic.documents.jobs import Drawing
@@ -77,8 +76,8 @@ def prepare(
     large_print: bool = False,
 ) -> Prepared:
     """Nothing is written here; RenderFailed says why a sheet could not be drawn."""
-    form, code, spoken = kinds.get(kind), codes.new(), _spoken(language)
-    with translation.override(spoken):
+    form, code, words_in = kinds.get(kind), codes.new(), spoken(language)
+    with speaking(words_in):
         words = str(title)
         sheet = framing.frame(
             kind=form, site=site, patient=patient, title=words, code=code, is_large=large_print, now=now
@@ -86,7 +85,7 @@ def prepare(
     drawing = rendering.draw(
         template=template or form.template,
         context={**context, "sheet": sheet, "site": site, "patient": patient},
-        language=spoken,
+        language=words_in,
         title=words,
         paper=paper.for_country(site.country),
         zone=site.zone,
@@ -96,7 +95,7 @@ def prepare(
         kind=form,
         site=site,
         patient=patient,
-        language=spoken,
+        language=words_in,
         title=words,
         large_print=large_print,
         code=code,
@@ -151,11 +150,3 @@ def _record(document: IssuedDocument, *, subject: tuple[str, int | str], actor: 
             "about": f"{subject[0]} {subject[1]}",
         },
     )
-
-
-def _spoken(language: str) -> str:
-    """The language itself, its plainer form, or the installation's: the row says which it became."""
-    try:
-        return translation.get_supported_language_variant(language)
-    except LookupError:
-        return settings.LANGUAGE_CODE

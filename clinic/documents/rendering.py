@@ -9,6 +9,7 @@ from django.template.loader import render_to_string
 from django.utils import timezone, translation
 from django.utils.functional import Promise
 
+from clinic.accounts.languages import speaking, spoken
 from clinic.documents.client import POOL
 from clinic.documents.jobs import Drawing, Job
 from clinic.documents.paper import Paper
@@ -31,13 +32,14 @@ def draw(
     zone: tzinfo = UTC,
     identifier: str = "",
 ) -> Drawing:
-    with translation.override(language), timezone.override(zone):
+    written = spoken(language)
+    with speaking(written), timezone.override(zone):
         words = str(title)
         direction = "rtl" if translation.get_language_bidi() else "ltr"
-        full = {**context, "title": words, "language": language, "direction": direction}
+        full = {**context, "title": words, "language": written, "direction": direction}
         html = render_to_string(template, full)
     css = style(paper, direction)
-    return POOL.draw(Job(html=html, css=css, title=words, language=language, identifier=identifier))
+    return POOL.draw(Job(html=html, css=css, title=words, language=written, identifier=identifier))
 
 
 @lru_cache(maxsize=8)

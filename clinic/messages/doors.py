@@ -10,6 +10,7 @@ from django.utils import timezone, translation
 from django.utils.http import urlencode
 
 from clinic.accounts.doors import Door, View, go, hang
+from clinic.accounts.languages import speaking
 from clinic.accounts.models import Site
 from clinic.messages import pages, visits
 from clinic.messages.models import LinkVisit, PrivateLink
@@ -85,14 +86,16 @@ def _detour(request: HttpRequest, name: str) -> HttpResponse:
 def _enter(
     request: HttpRequest, visit: LinkVisit, view: Callable[[PatientRequest], HttpResponseBase]
 ) -> HttpResponseBase:
-    """In the patient's language and on the site's clock; both are put back afterwards."""
+    """In the patient's language, if it is spoken here, and on the site's clock; both are put back afterwards."""
     link = visit.link
     known = cast(PatientRequest, request)
     known.visit, known.link, known.patient, known.site = visit, link, link.patient, link.site
     known.actor = visits.patient_actor(link)
-    with translation.override(link.patient.language), timezone.override(link.site.zone):
+    with speaking(link.patient.language), timezone.override(link.site.zone):
         known.LANGUAGE_CODE = translation.get_language() or ""
         response = view(known)
+        # The browser's own language is active again when this would be filled in.
+        response.headers["Content-Language"] = known.LANGUAGE_CODE
         render = getattr(response, "render", None)
         if callable(render):
             render()

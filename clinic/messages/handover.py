@@ -9,8 +9,9 @@ from django.core.mail.backends.base import BaseEmailBackend
 from django.db import transaction
 from django.template.exceptions import TemplateDoesNotExist, TemplateSyntaxError
 from django.urls import NoReverseMatch
-from django.utils import timezone, translation
+from django.utils import timezone
 
+from clinic.accounts.languages import speaking, spoken
 from clinic.accounts.models import Site
 from clinic.messages import links, own
 from clinic.messages.channels import email, text
@@ -50,7 +51,7 @@ def write_out(message: DueMessage, send: Send, *, now: datetime) -> Written | Dr
     """
     try:
         with (
-            translation.override(send.recipient.language),
+            speaking(send.recipient.language),
             timezone.override(message.site.zone),
             transaction.atomic(),
         ):
@@ -75,7 +76,7 @@ class UnfitWording(Exception):
 
 
 def hand_over(written: Written, send: Send, connection: BaseEmailBackend) -> Handed:
-    with translation.override(send.recipient.language):
+    with speaking(send.recipient.language):
         if send.channel == "email":
             return email.hand_over(written.parcel, connection)
         return text.hand_over(written.parcel)
@@ -84,7 +85,7 @@ def hand_over(written: Written, send: Send, connection: BaseEmailBackend) -> Han
 def _write(message: DueMessage, send: Send, now: datetime) -> Written:
     link, url = _link(message, send, now)
     letter = send.kind.compose(send.subject, message, url)
-    problem = unfit(letter, channel=send.channel, language=send.recipient.language, site=message.site)
+    problem = unfit(letter, channel=send.channel, language=spoken(send.recipient.language), site=message.site)
     if problem:
         raise UnfitWording(problem)
     parcel = Parcel(

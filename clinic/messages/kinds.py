@@ -27,6 +27,7 @@ class Recipient:
     name: str
     email: str
     phone: str
+    # What the person wants; what is written is in that language only where it is spoken here.
     language: str
 
 

@@ -6,6 +6,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.utils import translation
 
+from clinic.accounts.languages import speaking
 from clinic.accounts.models import Site
 from clinic.messages.models import PrivateLink
 
@@ -24,7 +25,7 @@ def private(response: R) -> R:
 def closed(request: HttpRequest, *, link: PrivateLink | None, token: str = "") -> HttpResponse:
     """The same page whether the link was ever known, has expired, was used up or was never ours."""
     language = link.patient.language if link is not None else translation.get_language()
-    with translation.override(language):
+    with speaking(language):
         context = {"sites": sites_of(link), "token": token, "may_ask": bool(token) or link is not None}
         return private(render(request, "messages/pages/closed.html", context, status=GONE))
 

@@ -9,10 +9,11 @@ from django.utils.translation import gettext_lazy as _
 from phonenumber_field.formfields import PhoneNumberField
 
 from clinic.accounts.fields import TypedDateField
+from clinic.accounts.languages import is_spoken, name_of
 from clinic.accounts.models import Site
 from clinic.patients.actions import Details
 from clinic.patients.models import Channel, Patient
-from clinic.patients.rules import Identity, digits, has_a_letter
+from clinic.patients.rules import Identity, LanguageGap, digits, has_a_letter
 
 # Nobody alive is older; a year before it is a slip of the finger (common practice, no source).
 EARLIEST_BIRTH = date(1900, 1, 1)
@@ -113,6 +114,14 @@ class PatientForm(forms.ModelForm[Patient]):
         data = {name: self.cleaned_data[name] for name in Details.__dataclass_fields__}
         phone = data["phone"]
         return Details(**data | {"phone": phone.as_e164 if phone else ""})
+
+    def language_gap(self) -> LanguageGap | None:
+        """About the language that is chosen at the moment, before anything is checked or saved."""
+        language = str(self["language"].value() or "")
+        if language not in dict(settings.LANGUAGES) or is_spoken(language):
+            return None
+        wanted = str(self["interpreter_language"].value() or "") if self["needs_interpreter"].value() else ""
+        return LanguageGap(str(self["name"].value() or "").strip(), name_of(language), wanted.strip())
 
     def identity(self) -> Identity:
         """As much of who this is as has been typed so far; needs is_valid() to have been asked."""

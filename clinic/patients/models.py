@@ -2,11 +2,13 @@
 
 from typing import TYPE_CHECKING, Self
 
-from django.conf import settings
 from django.core.validators import MaxLengthValidator
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 from phonenumber_field.modelfields import PhoneNumberField
+
+from clinic.accounts.languages import is_spoken, name_of
+from clinic.patients.rules import LanguageGap
 
 if TYPE_CHECKING:
     from clinic.accounts.models import User
@@ -76,7 +78,14 @@ class Patient(models.Model):
     @property
     def language_name(self) -> str:
         """As in "German" for "de", in the reader's own language."""
-        return str(dict(settings.LANGUAGES).get(self.language, self.language))
+        return name_of(self.language)
+
+    @property
+    def language_gap(self) -> LanguageGap | None:
+        """What staff are told where nothing goes out in the language that this person wants."""
+        if is_spoken(self.language):
+            return None
+        return LanguageGap(self.name, self.language_name, self.interpreter_language if self.needs_interpreter else "")
 
     @property
     def called(self) -> str:

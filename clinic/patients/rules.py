@@ -88,6 +88,15 @@ class Sameness(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class LanguageGap:
+    """Somebody wants a language in which nothing is written here. interpreter: the one that is asked for, if any."""
+
+    name: str
+    language: str
+    interpreter: str
+
+
+@dataclass(frozen=True, slots=True)
 class Identity:
     name: str
     birth_on: date | None

@@ -3,12 +3,12 @@
 from dataclasses import asdict
 from datetime import date
 
-from django.conf import settings
 from django.forms import BaseForm
-from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from phonenumber_field.phonenumber import to_python
 
+from clinic.accounts.dates import birth_words
+from clinic.accounts.languages import name_of
 from clinic.patients.actions import Details
 from clinic.patients.models import Channel
 
@@ -29,9 +29,9 @@ def words(name: str, value: object) -> str:
     if isinstance(value, bool):
         return _("yes") if value else _("no")
     if isinstance(value, date):
-        return date_format(value, "DATE_FORMAT")
+        return birth_words(value)
     if name == "language":
-        return str(dict(settings.LANGUAGES).get(str(value), value))
+        return name_of(str(value))
     if name == "channel":
         return str(Channel(str(value)).label)
     if name == "phone" and value:

@@ -20,6 +20,8 @@ _WORDS = {
     "django.utils.translation": {"gettext_lazy", "ngettext_lazy", "pgettext_lazy", "gettext_noop"},
     "django.utils.functional": {"Promise"},
 }
+# The one place that knows which languages are whole, and the demo's page that shows the look in both directions.
+_SWITCHES_LANGUAGE = {Path("clinic/accounts/languages.py"), Path("whitening/demo/views/look.py")}
 _CLOCK_OWNERS = {"datetime", "date", "timezone", "time"}
 _CLOCK_CALLS = {"now", "utcnow", "today", "localtime", "localdate"}
 
@@ -31,6 +33,7 @@ def breaches(path: Path, text: str) -> Iterator[Breach]:
         if path.parts[0] in PRODUCT:
             yield from _clock(path, node)
             yield from _lookup(path, node)
+            yield from _language(path, node)
             if _PURE_FILE.search(str(path)):
                 yield from _purity(path, node)
 
@@ -55,6 +58,13 @@ def _clock(path: Path, node: ast.AST) -> Iterator[Breach]:
                 yield Breach(path, node.lineno, f"The clock is read by clinic.trail.clock alone ({name.name}).")
     if isinstance(node, ast.keyword) and node.arg in {"auto_now", "auto_now_add"}:
         yield Breach(path, node.value.lineno, f"The time of an action is an argument, not {node.arg}.")
+
+
+def _language(path: Path, node: ast.AST) -> Iterator[Breach]:
+    if path in _SWITCHES_LANGUAGE or not isinstance(node, ast.Attribute) or node.attr not in {"override", "activate"}:
+        return
+    if isinstance(node.value, ast.Name) and node.value.id == "translation":
+        yield Breach(path, node.lineno, f"Switch by clinic.accounts.languages, not translation.{node.attr}.")
 
 
 def _lookup(path: Path, node: ast.AST) -> Iterator[Breach]:

@@ -72,6 +72,8 @@ def test_a_partial_says_what_it_takes() -> None:
         ("timezone.now", "The clock is read by clinic.trail.clock alone (timezone.now)"),
         ("from django.utils.timezone import now", "The clock is read by clinic.trail.clock alone (now)"),
         ("DateTimeField(auto_now=True)", "The time of an action is an argument, not auto_now"),
+        ("translation.override(patient.language)", "Switch by clinic.accounts.languages, not translation.override"),
+        ("translation.activate('ar')", "Switch by clinic.accounts.languages, not translation.activate"),
         ("from django.db import models", "Rules are plain Python (django.db)"),
         ("def long():\n" + "    x = 1\n" * 60, "long has 61 lines"),
     ],

@@ -1,7 +1,7 @@
 """The consent's words: 21 elements per language, filled in from one patient's plan. Pure; no database.
 
-A language has a file here only after somebody was named who checked it; the practice records that too
-before anybody can sign in it.
+A language has a file here only after somebody was named in it who checked the translation: without that name,
+and without the program's own pages in that language, the consent is read and signed in English.
 """
 
 import hashlib
@@ -11,6 +11,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+
+from django.conf import settings
+
+from clinic.accounts.languages import spoken
 
 FOLDER = Path(__file__).parent / "data" / "wording"
 ELEMENTS = 21
@@ -32,6 +36,7 @@ class Element:
 class Wording:
     language: str
     version: str
+    checked_by: str
     elements: tuple[Element, ...]
 
 
@@ -43,7 +48,10 @@ def wordings() -> Mapping[str, Wording]:
 
 
 def read(language: str, content: Mapping[str, object]) -> Wording:
-    """Raises WordingRefused unless all 21 elements stand in order, each with a source."""
+    """Raises WordingRefused unless somebody checked it and all 21 elements stand in order, each with a source."""
+    checked_by = str(content.get("checked_by", "")).strip()
+    if not checked_by:
+        raise WordingRefused(f"{language}: say in checked_by who checked this wording")
     rows = content.get("element")
     if not isinstance(rows, list) or [row.get("number") for row in rows] != list(range(1, ELEMENTS + 1)):
         raise WordingRefused(f"{language}: the elements must be numbered 1 to {ELEMENTS} in order")
@@ -53,7 +61,13 @@ def read(language: str, content: Mapping[str, object]) -> Wording:
     for element in elements:
         if not element.source or not element.paragraphs:
             raise WordingRefused(f"{language}: element {element.number} needs words and a source")
-    return Wording(language, str(content["version"]), elements)
+    return Wording(language, str(content["version"]), checked_by, elements)
+
+
+def signable(language: str) -> str:
+    """The language in which this patient's consent is shown, signed and kept."""
+    code = spoken(language)
+    return code if code in wordings() else settings.LANGUAGE_CODE
 
 
 def fill(wording: Wording, values: Mapping[str, str]) -> tuple[Element, ...]:

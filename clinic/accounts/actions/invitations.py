@@ -11,10 +11,10 @@ from django.core.mail import EmailMessage
 from django.db import models, transaction
 from django.template.loader import render_to_string
 from django.urls import reverse
-from django.utils import translation
 from django.utils.translation import gettext
 
 from clinic.accounts import post, rules
+from clinic.accounts.languages import speaking
 from clinic.accounts.models import Invitation, Membership, Role, Site, User
 from clinic.accounts.refusals import AddressTaken, AlreadyInvited, InvitationClosed
 from clinic.accounts.rights import Capability, require
@@ -156,7 +156,7 @@ def _open_at(now: datetime) -> models.QuerySet[Invitation]:
 
 
 def _send(invitation: Invitation, token: str, *, now: datetime) -> None:
-    with translation.override(settings.LANGUAGE_CODE):
+    with speaking(settings.LANGUAGE_CODE):
         context = {"invitation": invitation, "address": address_of(token)}
         letter = EmailMessage(
             subject=gettext("Your sign-in for %(practice)s") % {"practice": invitation.site.practice.name},

@@ -3,10 +3,10 @@
 from typing import Any
 
 from django import forms
-from django.conf import settings
 from django.core.validators import RegexValidator
 from django.utils.translation import gettext_lazy as _
 
+from clinic.accounts import languages
 from clinic.accounts.models import User
 from clinic.accounts.refusals import PinTooSimple
 from clinic.accounts.rules import PIN_LENGTHS, is_simple_pin
@@ -56,7 +56,7 @@ class PinForm(forms.Form):
 
 
 class LanguageForm(forms.Form):
-    language = forms.ChoiceField(label=_("Language of the pages"), choices=settings.LANGUAGES)
+    language = forms.ChoiceField(label=_("Language of the pages"), choices=languages.choices)
 
 
 class UnlockForm(forms.Form):

@@ -3,11 +3,11 @@
 from typing import Any
 
 from django import forms
-from django.conf import settings
 from django.contrib.auth.hashers import make_password
 from django.contrib.auth.password_validation import validate_password
 from django.utils.translation import gettext_lazy as _
 
+from clinic.accounts import languages
 from clinic.accounts.actions.invitations import NewPerson
 from clinic.accounts.actions.people import PersonDetails
 from clinic.accounts.fields import TypedDateField
@@ -46,7 +46,7 @@ class JoinForm(forms.Form):
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
     )
     pin = PinField(label=_("PIN"), help_text=_("Four to eight digits. It opens the screen lock, nothing else."))
-    language = forms.ChoiceField(label=_("Language of the pages"), choices=settings.LANGUAGES)
+    language = forms.ChoiceField(label=_("Language of the pages"), choices=languages.choices)
 
     def __init__(self, *args: Any, email: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.csrf import csrf_exempt
 
 from clinic.accounts.doors import go, public
+from clinic.accounts.languages import speaking
 from clinic.messages import links, own, pages, purposes, visits
 from clinic.messages.actions.asking import ask_new_link, end_messages
 from clinic.messages.models import PrivateLink
@@ -26,7 +27,7 @@ def private_link(request: HttpRequest, token: str) -> HttpResponse:
         response = go(request, reverse(purposes.get(link.purpose).landing))
         visits.give_cookie(response, secret)
         return pages.private(response)
-    with translation.override(link.patient.language):
+    with speaking(link.patient.language):
         context = {"site": link.site, "title": purposes.get(link.purpose).title}
         return pages.private(render(request, "messages/pages/open.html", context))
 
@@ -38,7 +39,7 @@ def new_link(request: HttpRequest, token: str = "") -> HttpResponse:
     if message is not None:
         hand_over_now(message.pk, now=now())
     language = link.patient.language if link is not None else translation.get_language()
-    with translation.override(language):
+    with speaking(language):
         return pages.private(render(request, "messages/pages/asked.html", {"sites": pages.sites_of(link)}))
 
 
@@ -51,7 +52,7 @@ def private_end(request: HttpRequest, token: str) -> HttpResponse:
     link = links.by_token(token)
     if link is None or link.purpose != own.END_MESSAGES or not link.is_open(now()):
         return pages.closed(request, link=link)
-    with translation.override(link.patient.language):
+    with speaking(link.patient.language):
         ended = request.method == "POST"
         if ended:
             end_messages(link=link, now=now())

@@ -64,11 +64,11 @@ def change(request: StaffRequest, pk: int) -> HttpResponse:
 
 @staff(Capability.PATIENTS_WRITE, methods=("POST",), background=True)
 def look_alikes(request: StaffRequest) -> HttpResponse:
-    """What shows under the form while it is typed: people who may be the same, and what the age means."""
+    """What shows under the form while it is typed: people who may be the same, what the age means, the language."""
     form = _form(request, request.site)
     known = request.GET.get("known", "")
     context = _said(form, without=int(known) if known.isdecimal() and len(known) < 10 else None)
-    return render(request, "patients/_look_alikes.html", context)
+    return render(request, "patients/_typed_so_far.html", context)
 
 
 def _form(request: StaffRequest, site: Site, **more: object) -> PatientForm:
@@ -77,14 +77,14 @@ def _form(request: StaffRequest, site: Site, **more: object) -> PatientForm:
 
 
 def _said(form: PatientForm, *, without: int | None) -> dict[str, object]:
-    """Hints and likely duplicates for as much as has been typed; for a page that is only opened, none."""
+    """What there is to say about as much as has been typed; a page that is only opened has no duplicates."""
     if not form.is_bound:
-        return {"duplicates": [], "hints": []}
+        return {"duplicates": [], "hints": [], "gap": form.language_gap()}
     form.is_valid()
     birth_on = form.identity().birth_on
     today = now().astimezone(form.site.zone).date()
     said = hints.birth_hints(birth_on=birth_on, today=today) if birth_on else []
-    return {"duplicates": _duplicates(form, without=without), "hints": said}
+    return {"duplicates": _duplicates(form, without=without), "hints": said, "gap": form.language_gap()}
 
 
 def _duplicates(form: PatientForm, *, without: int | None = None) -> list[tuple[Patient, str]]:

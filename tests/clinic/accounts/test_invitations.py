@@ -25,7 +25,7 @@ JOIN = {
     "password": "four words in a row",
     "again": "four words in a row",
     "pin": "7301",
-    "language": "de",
+    "language": "en",
 }
 
 
@@ -49,7 +49,7 @@ def test_it_works(cast: Cast, link: str) -> None:
     answer = client.post(link, JOIN)
     assert answer.headers["Location"] == reverse("account_login")
     sam = User.objects.get(email="sam@example.org")
-    assert (sam.name, sam.initials, sam.language) == ("Sam Brook", "SB", "de")
+    assert (sam.name, sam.initials, sam.language) == ("Sam Brook", "SB", "en")
     assert sam.roles_at(cast.fernbrook) == {Role.CLINICIAN}
     assert not sam.may_examine_and_decide
     assert EmailAddress.objects.get(user=sam).verified

@@ -18,6 +18,7 @@ from clinic.messages.sweep import sweep
 from clinic.messages.words import clinical_words
 from clinic.patients.models import Patient
 from tests.cast import NOW, Cast, actor_of
+from tests.catalogues import Catalogues
 from tests.clinic.diary.house import at, book, pencil
 
 
@@ -201,7 +202,8 @@ def test_booked_without_telling(diary: Cast) -> None:
 
 
 @pytest.mark.parametrize("language", ["en", "de", "es", "ar"])
-def test_no_message_says_what_the_visit_is_for(diary: Cast, language: str) -> None:
+def test_no_message_says_what_the_visit_is_for(diary: Cast, catalogues: Catalogues, language: str) -> None:
+    catalogues.install("de", "es", "ar")
     Patient.objects.filter(pk=diary.patient.pk).update(language=language)
     booking = book(diary, at(9))
     messages = sent()
@@ -212,6 +214,20 @@ def test_no_message_says_what_the_visit_is_for(diary: Cast, language: str) -> No
     for message in messages:
         assert clinical_words(str(message["Subject"]), language) == []
         assert booking.visit_type.name not in text(message)
+
+
+@pytest.mark.parametrize(("unfinished", "page"), [("", 'lang="ar" dir="rtl"'), ("ar", 'lang="en" dir="ltr"')])
+def test_a_mail_is_in_the_patients_language_when_that_is_whole(
+    diary: Cast, catalogues: Catalogues, unfinished: str, page: str
+) -> None:
+    catalogues.install("ar", unfinished=unfinished)
+    Patient.objects.filter(pk=diary.patient.pk).update(language="ar")
+    book(diary, at(9))
+    (message,) = sent()
+    content = part(message, "text/html").get_payload(decode=True)
+    assert isinstance(content, bytes)
+    assert f"<html {page}>" in content.decode()
+    assert ("Wed 4 Mar" in text(message)) == bool(unfinished)
 
 
 def test_without_an_address_there_is_no_attendee(diary: Cast) -> None:

@@ -3,6 +3,7 @@
 import hashlib
 from datetime import UTC, datetime
 from io import BytesIO
+from unittest.mock import patch
 
 import pytest
 from django.db import IntegrityError, connection, transaction
@@ -14,6 +15,7 @@ from weasyprint import CSS
 from clinic.documents import archive, kinds
 from clinic.documents.actions import file_away, prepare
 from clinic.documents.checking import faults
+from clinic.documents.client import POOL
 from clinic.documents.failures import RenderFailed
 from clinic.documents.models import IssuedDocument
 from clinic.documents.paper import Paper
@@ -21,6 +23,7 @@ from clinic.documents.rendering import style
 from clinic.trail.actor import Actor
 from clinic.trail.models import TrailEntry
 from tests.cast import NOW, Cast, actor_of
+from tests.catalogues import Catalogues
 from tests.clinic.documents.drawing_jobs import text_of
 from tests.clinic.documents.slips import SLIP, slip
 from tests.support import nothing_written
@@ -82,9 +85,10 @@ def test_a_patient_who_signs_is_not_named_in_clear(cast: Cast) -> None:
 
 
 @pytest.mark.parametrize(
-    ("language", "becomes"), [("en", "en"), ("es", "es"), ("de", "de"), ("de-at", "de"), ("ar", "ar"), ("pl", "en")]
+    ("language", "becomes"), [("en", "en"), ("es", "en"), ("de", "de"), ("de-at", "de"), ("ar", "ar"), ("pl", "en")]
 )
-def test_it_speaks_the_patients_language(cast: Cast, language: str, becomes: str) -> None:
+def test_it_speaks_the_patients_language(cast: Cast, catalogues: Catalogues, language: str, becomes: str) -> None:
+    catalogues.install("de", "ar", "es", unfinished="es")
     document = slip(cast, language=language)
     root = PdfReader(BytesIO(bytes_of(document))).root_object
     assert (document.language, str(root["/Lang"])) == (becomes, becomes)
@@ -92,9 +96,22 @@ def test_it_speaks_the_patients_language(cast: Cast, language: str, becomes: str
     assert faults(bytes_of(document)) == []
 
 
-def test_the_word_for_the_patients_language_is_not_the_callers(cast: Cast) -> None:
+def test_the_word_for_the_patients_language_is_not_the_callers(cast: Cast, catalogues: Catalogues) -> None:
+    catalogues.install("de")
     document = slip(cast, language="de", title=gettext_lazy("Monday"))
     assert document.title == "Montag"
+
+
+@pytest.mark.parametrize(("unfinished", "page"), [("", 'lang="ar" dir="rtl"'), ("ar", 'lang="en" dir="ltr"')])
+def test_a_sheet_runs_from_right_to_left_only_in_a_language_that_is_whole(
+    cast: Cast, catalogues: Catalogues, unfinished: str, page: str
+) -> None:
+    catalogues.install("ar", unfinished=unfinished)
+    with patch.object(POOL, "draw", wraps=POOL.draw) as drawn:
+        slip(cast, language="ar")
+    job = drawn.call_args.args[0]
+    assert f"<html {page}>" in job.html
+    assert job.language in page
 
 
 @pytest.mark.parametrize(("country", "width", "height"), [("GB", 595, 842), ("US", 612, 792)])

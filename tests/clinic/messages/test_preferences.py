@@ -9,6 +9,7 @@ from django.urls import reverse
 from clinic.patients.actions import allowed_purposes
 from clinic.patients.models import ContactChoice, Patient, Purpose
 from tests.cast import Cast
+from tests.catalogues import PREFERENCES, WORDS, Catalogues
 from tests.clinic.messages.entering import known
 
 pytestmark = pytest.mark.usefixtures("at_now")
@@ -33,15 +34,35 @@ def test_preferences_keep_proof_of_each_change(address: str, phone: Client, cast
     assert Patient.objects.get(pk=cast.patient.pk).channel == "text"
 
 
+@pytest.mark.parametrize("installed", [False, True], ids=["no catalogue", "a catalogue with a gap"])
+def test_english_from_left_to_right_until_the_language_is_whole(
+    address: str, phone: Client, cast: Cast, catalogues: Catalogues, installed: bool
+) -> None:
+    if installed:
+        catalogues.install("ar", unfinished="ar")
+    Patient.objects.filter(pk=cast.patient.pk).update(language="ar")
+    visitor = known(phone, address)
+    for path in (address, "/p/preferences/"):
+        answer = visitor.get(path, headers={"Accept-Language": "ar"})
+        assert answer.headers["Content-Language"] == "en"
+        assert '<html lang="en" dir="ltr">' in answer.content.decode()
+    closed = phone.get("/p/l/nobody-knows-this-one/", headers={"Accept-Language": "ar"}).content.decode()
+    assert '<html lang="en" dir="ltr">' in closed
+    assert Patient.objects.get(pk=cast.patient.pk).language == "ar"
+
+
 def test_the_reminder_about_colour_is_never_ticked_beforehand(address: str, phone: Client) -> None:
     page = known(phone, address).get("/p/preferences/").content.decode()
     [box] = re.findall(r'<input[^>]*name="colour"[^>]*>', page)
     assert "checked" not in box
 
 
-def test_pages_speak_the_patients_language(address: str, phone: Client, cast: Cast) -> None:
+def test_pages_speak_the_patients_language(address: str, phone: Client, cast: Cast, catalogues: Catalogues) -> None:
+    catalogues.install("ar")
     Patient.objects.filter(pk=cast.patient.pk).update(language="ar")
-    page = known(phone, address).get("/p/preferences/").content.decode()
-    assert 'lang="ar"' in page
-    assert 'dir="rtl"' in page
+    answer = known(phone, address).get("/p/preferences/")
+    assert answer.headers["Content-Language"] == "ar"
+    page = answer.content.decode()
+    assert '<html lang="ar" dir="rtl">' in page
+    assert f"<h1>{WORDS[PREFERENCES]['ar']}</h1>" in page
     assert 'lang="en"' in Client().get(reverse("account_login")).content.decode()

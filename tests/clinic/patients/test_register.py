@@ -15,6 +15,7 @@ from clinic.patients.models import Patient
 from clinic.trail.models import TrailEntry
 from tests.answer import Answer
 from tests.cast import NOW, Cast, actor_of, sign_in
+from tests.catalogues import Catalogues
 from tests.clinic.patients.people import TYPED, registered
 from tests.support import nothing_written
 
@@ -133,7 +134,8 @@ def test_under_eighteen_is_said_at_once(desk: Client) -> None:
 
 
 @time_machine.travel(NOW, tick=False)
-def test_the_date_is_in_the_readers_language(desk: Client) -> None:
+def test_the_date_is_in_the_readers_language(desk: Client, catalogues: Catalogues) -> None:
+    catalogues.install("de")
     desk.post(reverse("language"), {"language": "de"})
     assert "12. Dez 2027" in ask(desk, birth_on="12 12 2009")
 

@@ -325,3 +325,10 @@ class TestTheDeskWithdraws:
 
     def test_not_before_anything_is_signed(self, cast: Cast) -> None:
         assert "Withdraw the consent" not in page(cast.desk, lived.with_answers(cast).case)
+
+
+def test_a_language_that_is_not_written_here_is_said_on_top(cast: Cast) -> None:
+    cast.patient.language = "ar"
+    cast.patient.save()
+    said = "go out in English: no complete Arabic translation is installed. Arrange an interpreter."
+    assert said in text(page(cast.desk, chairs.a_case(cast)))

@@ -117,7 +117,8 @@ def broken(**change: Any) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize("content", [
-    {"version": "1"},
+    {"version": "1", "checked_by": "Somebody"},
+    ENGLISH | {"checked_by": " "},
     ENGLISH | {"element": ENGLISH["element"][:20]},
     ENGLISH | {"element": list(reversed(ENGLISH["element"]))},
     broken(number=6),

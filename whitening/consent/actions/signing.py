@@ -3,12 +3,11 @@
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from django.conf import settings
 from django.db import IntegrityError, transaction
-from django.utils import translation
 from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrOrPromise
 
+from clinic.accounts.languages import name_of, speaking
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, require
 from clinic.documents import actions as documents
@@ -74,17 +73,17 @@ class Ready:
 
 def frozen_text(*, case: Case, plan: Plan, talk: Talk, now: datetime) -> ConsentText:
     """The words for this plan as they stand now, unsaved unless they were frozen before with the same hash."""
-    language = case.patient.language if case.patient.language in wording.wordings() else settings.LANGUAGE_CODE
+    language = wording.signable(case.patient.language)
     quote = quote_for(plan)
     if quote is None:
         raise CannotSign(why=_("There is no quote for this plan yet. The dentist records the talk first."))
-    with translation.override(language):
+    with speaking(language):
         words = values(
             case=case,
             plan=plan,
             talk=talk,
             quote=quote,
-            language_name=str(dict(settings.LANGUAGES)[language]),
+            language_name=name_of(language),
         )
         body = wording.body(wording.fill(wording.wordings()[language], words))
     digest = wording.sha256(body)

@@ -6,6 +6,7 @@ from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
 from clinic.accounts.doors import StaffRequest, staff
+from clinic.accounts.languages import is_same
 from clinic.accounts.rights import Capability, may
 from clinic.diary.models import Status
 from clinic.trail.access import note_read
@@ -117,7 +118,7 @@ def _page(request: StaffRequest, case: Case, *, form: TalkForm | None = None, st
         "waits_because": why_not_now(case=case, now=now()) if talked and not held.signed_this_plan else None,
         "photographs": list(photo_choices(case).items()),
         "unaltered": is_unaltered(held.signature) if held.signature else None,
-        "other_language": case.patient.language not in wording.wordings(),
+        "other_language": not is_same(wording.signable(case.patient.language), case.patient.language),
         "bookings": case.visits.select_related("booking")
         .filter(booking__status__in=COMING)
         .order_by("booking__starts_at"),
