@@ -6,11 +6,11 @@ from typing import Any
 from django import forms
 from django.conf import settings
 from django.utils.translation import gettext_lazy as _
-from phonenumber_field.formfields import PhoneNumberField
 
 from clinic.accounts.fields import TypedDateField
 from clinic.accounts.languages import is_spoken, name_of
 from clinic.accounts.models import Site
+from clinic.accounts.phones import TelephoneFormField
 from clinic.patients.actions import Details
 from clinic.patients.models import Channel, Patient
 from clinic.patients.rules import Identity, LanguageGap, digits, has_a_letter
@@ -30,7 +30,7 @@ class PatientForm(forms.ModelForm[Patient]):
             "too_late": _("That date of birth lies in the future. Check the year."),
         },
     )
-    phone = PhoneNumberField(
+    phone = TelephoneFormField(
         label=_("Telephone"),
         required=False,
         help_text=_("Numbers of this country as people say them; others with + in front."),

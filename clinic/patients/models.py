@@ -1,13 +1,13 @@
 """The register: who the patients are and how they want to be reached."""
 
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING, Any, Self
 
 from django.core.validators import MaxLengthValidator
 from django.db import models
 from django.utils.translation import gettext_lazy as _
-from phonenumber_field.modelfields import PhoneNumberField
 
 from clinic.accounts.languages import is_spoken, name_of
+from clinic.accounts.phones import TelephoneField
 from clinic.patients.rules import LanguageGap
 
 if TYPE_CHECKING:
@@ -40,7 +40,7 @@ class Patient(models.Model):
     name = models.CharField(_("full name"), max_length=200)
     preferred_name = models.CharField(_("likes to be called"), max_length=100, blank=True)
     birth_on = models.DateField(_("date of birth"))
-    phone = PhoneNumberField(_("telephone"), blank=True)
+    phone: Any = TelephoneField(_("telephone"), blank=True)
     email = models.EmailField(_("e-mail"), blank=True)
     address = models.TextField(_("postal address"), max_length=400, blank=True, validators=[MaxLengthValidator(400)])
     language = models.CharField(_("language"), max_length=8, default="en")
@@ -48,7 +48,7 @@ class Patient(models.Model):
     interpreter_language = models.CharField(_("interpreter for"), max_length=60, blank=True)
     allergies = models.CharField(_("allergies to show"), max_length=300, blank=True)
     own_dentist = models.CharField(_("own dentist, if not here"), max_length=200, blank=True)
-    channel = models.CharField(_("reach me by"), max_length=8, choices=Channel, default=Channel.EMAIL)
+    channel = models.CharField(_("reach the patient by"), max_length=8, choices=Channel, default=Channel.EMAIL)
     # Folded copies for search as you type: lower case without accents; digits of the telephone number.
     search_name = models.CharField(max_length=420, editable=False)
     search_digits = models.CharField(max_length=20, blank=True, editable=False)

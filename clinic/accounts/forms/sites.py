@@ -7,12 +7,12 @@ from zoneinfo import available_timezones
 from django import forms
 from django.core.validators import RegexValidator
 from django.utils.translation import gettext_lazy as _
-from phonenumber_field.formfields import PhoneNumberField
 
 from clinic.accounts import jurisdictions
 from clinic.accounts.actions.sites import SiteDetails
 from clinic.accounts.models import Site, User
 from clinic.accounts.models.places import must_be_a_zone
+from clinic.accounts.phones import TelephoneFormField
 
 _TWO = RegexValidator(r"^[A-Z]{2}$", message=_("Two capital letters, such as GB or DE."))
 _THREE = RegexValidator(r"^[A-Z]{3}$", message=_("Three capital letters, such as GBP or EUR."))
@@ -32,7 +32,7 @@ class SiteForm(forms.Form):
     address = forms.CharField(
         label=_("Postal address"), max_length=400, required=False, widget=forms.Textarea({"rows": 3})
     )
-    phone = PhoneNumberField(
+    phone = TelephoneFormField(
         label=_("Telephone"),
         required=False,
         error_messages={"invalid": _("That is not a telephone number. Begin with + and the country code.")},

@@ -2,11 +2,11 @@
 
 import django.db.models.deletion
 import django.db.models.functions.text
-import phonenumber_field.modelfields
 from django.conf import settings
 from django.db import migrations, models
 
 import clinic.accounts.models.places
+import clinic.accounts.phones
 
 
 class Migration(migrations.Migration):
@@ -90,7 +90,7 @@ class Migration(migrations.Migration):
                 ("address", models.TextField(blank=True, max_length=400, verbose_name="postal address")),
                 (
                     "phone",
-                    phonenumber_field.modelfields.PhoneNumberField(
+                    clinic.accounts.phones.TelephoneField(
                         blank=True, max_length=128, region=None, verbose_name="telephone"
                     ),
                 ),

@@ -1,12 +1,13 @@
 """The practice and its sites: one installation is one practice with one or more sites."""
 
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING, Any, Self
 from zoneinfo import ZoneInfo, available_timezones
 
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.utils.translation import gettext_lazy as _
-from phonenumber_field.modelfields import PhoneNumberField
+
+from clinic.accounts.phones import TelephoneField
 
 if TYPE_CHECKING:
     from clinic.accounts.models.people import User
@@ -44,7 +45,7 @@ class Site(models.Model):
     name = models.CharField(_("name"), max_length=120)
     slug = models.SlugField(_("short name for addresses"), unique=True)
     address = models.TextField(_("postal address"), max_length=400, blank=True)
-    phone = PhoneNumberField(_("telephone"), blank=True)
+    phone: Any = TelephoneField(_("telephone"), blank=True)
     email = models.EmailField(_("e-mail"), blank=True)
     timezone = models.CharField(_("time zone"), max_length=64, default="UTC", validators=[must_be_a_zone])
     country = models.CharField(_("country (two letters)"), max_length=2)

@@ -2,8 +2,9 @@
 
 import django.core.validators
 import django.db.models.deletion
-import phonenumber_field.modelfields
 from django.db import migrations, models
+
+import clinic.accounts.phones
 
 
 class Migration(migrations.Migration):
@@ -23,7 +24,7 @@ class Migration(migrations.Migration):
                 ("birth_on", models.DateField(verbose_name="date of birth")),
                 (
                     "phone",
-                    phonenumber_field.modelfields.PhoneNumberField(
+                    clinic.accounts.phones.TelephoneField(
                         blank=True, max_length=128, region=None, verbose_name="telephone"
                     ),
                 ),
@@ -53,7 +54,7 @@ class Migration(migrations.Migration):
                         ],
                         default="email",
                         max_length=8,
-                        verbose_name="reach me by",
+                        verbose_name="reach the patient by",
                     ),
                 ),
                 ("search_name", models.CharField(editable=False, max_length=420)),

@@ -41,6 +41,13 @@ def test_it_works(cast: Cast) -> None:
     assert (entry.verb, entry.fields) == ("accounts.site_changed", "on_call_id out_of_hours_number")
 
 
+def test_a_site_in_a_story_has_a_number_kept_free_for_stories(cast: Cast) -> None:
+    """Ofcom keeps 01632 960000 to 960999 for drama; stored in full, however it was typed."""
+    client = sign_in(cast.manager)
+    assert save(client, cast.fernbrook, phone="+44 (0)1632 960-123").status_code == 302
+    assert Site.objects.values_list("phone", flat=True).get(pk=cast.fernbrook.pk) == "+441632960123"
+
+
 def test_wrong_role(cast: Cast) -> None:
     client = sign_in(cast.clinician)
     with nothing_written():

@@ -19,6 +19,7 @@ def test_preferences_keep_proof_of_each_change(address: str, phone: Client, cast
     visitor = known(phone, address)
     page = visitor.get("/p/preferences/").content.decode()
     assert "about the colour of my teeth" in page
+    assert "Reach me by" in page
     visitor.post("/p/preferences/", {"channel": "text", "appointment": "on", "safety": "on", "colour": "on"})
     assert allowed_purposes(cast.patient) == {
         Purpose.APPOINTMENT: True,

@@ -35,6 +35,14 @@ REFUSED = [
     ("phone", "030 901820", NOT_HERE),
     ("phone", "+49 1", NOT_HERE),
     ("phone", "ask her sister", NOT_HERE),
+    # Beside the ranges that are kept free for stories, and those ranges as said in another country.
+    ("phone", "07700 901123", NOT_HERE),
+    ("phone", "07700 90012", NOT_HERE),
+    ("phone", "07700 9001234", NOT_HERE),
+    ("phone", "01632 961123", NOT_HERE),
+    ("phone", "0115 497 0123", NOT_HERE),
+    ("phone", "+34 7700 900123", NOT_HERE),
+    ("phone", "+1 222 555 0123", NOT_HERE),
     ("phone", "1" * 300, NOT_HERE),
     ("phone", "020 7946\x00 0123", CANNOT_BE_KEPT),
     ("email", "luki", "That is not an e-mail address."),
@@ -93,6 +101,12 @@ def test_what_belongs_together(cast: Cast, changes: dict[str, str], field: str, 
         ("allergies", "😀" * 300, "😀" * 300),
         ("phone", "+49 30 901820", "+4930901820"),
         ("phone", "(020) 7946-0123", "+442079460123"),
+        # Kept free for stories: by Ofcom (mobile, Nottingham, no area), and 555-0100 to 0199 in North America.
+        ("phone", "07700 900123", "+447700900123"),
+        ("phone", "+44 (0)7700 900999", "+447700900999"),
+        ("phone", "0115 496 0123", "+441154960123"),
+        ("phone", "(01632) 960-001", "+441632960001"),
+        ("phone", "+1 212 555 0123", "+12125550123"),
     ],
 )
 def test_kept_as_it_was_typed(cast: Cast, field: str, typed: str, kept: str) -> None:

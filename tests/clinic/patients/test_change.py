@@ -12,7 +12,7 @@ from clinic.patients.models import Patient
 from clinic.trail.models import TrailEntry
 from tests.answer import Answer
 from tests.cast import NOW, Cast, actor_of, sign_in
-from tests.clinic.patients.people import TYPED
+from tests.clinic.patients.people import TYPED, registered
 from tests.support import nothing_written
 
 
@@ -79,7 +79,7 @@ def test_a_stale_form_shows_both_versions(cast: Cast) -> None:
     assert {row[0]: row[1:] for row in page.context["theirs"]} == {
         "Full name": ("Amara Bell", "Amara Rose"),
         "Telephone": ("+44 20 7946 0111", "+44 20 7946 0123"),
-        "Reach me by": ("telephone call", "letter"),
+        "Reach the patient by": ("telephone call", "letter"),
     }
     form = page.context["form"]
     assert (form["name"].value(), form["seen_version"].value()) == ("Amara Rose", "2")
@@ -114,3 +114,15 @@ def test_the_action_refuses_a_stale_version(cast: Cast) -> None:
         change_patient(
             patient=cast.patient, details=details, seen_version=7, user=cast.desk, actor=actor_of(cast.desk), now=NOW
         )
+
+
+def test_a_number_kept_free_for_stories_can_be_saved_again(cast: Cast) -> None:
+    client = sign_in(cast.desk)
+    patient = registered(cast, "Łukasz Müller", phone="+447700900123", channel="phone")
+    address = reverse("patient_change", args=[patient.pk])
+    shown = client.get(address).context["form"]["phone"].value()
+    typed = TYPED | {"phone": str(shown), "channel": "text", "seen_version": str(patient.version)}
+    assert client.post(address, typed).status_code == 302
+    patient.refresh_from_db()
+    assert (patient.phone.as_e164, patient.search_digits) == ("+447700900123", "447700900123")
+    assert "+44 7700 900123" in client.get(reverse("patient", args=[patient.pk])).content.decode()

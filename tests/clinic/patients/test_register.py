@@ -168,3 +168,10 @@ def test_a_choice_of_texts_is_kept_when_they_are_off(cast: Cast, desk: Client) -
     patient = registered(cast, "Ada Example", channel="text", phone="+442079460123")
     page = desk.get(reverse("patient_change", kwargs={"pk": patient.pk})).content.decode()
     assert '<option value="text" selected' in page
+
+
+def test_the_form_speaks_with_the_voice_of_the_desk(desk: Client) -> None:
+    """The same question on the patient's own page begins with "Reach me by"."""
+    form = desk.get(reverse("patient_new")).content.decode()
+    assert "Reach the patient by" in form
+    assert "Reach me by" not in form
