@@ -2,6 +2,7 @@
 
 from io import BytesIO
 from typing import Any
+from urllib.parse import urlsplit
 
 import segno
 from allauth.account.adapter import DefaultAccountAdapter
@@ -12,6 +13,7 @@ from django.http import HttpRequest
 from django.urls import reverse
 
 from clinic.accounts import post, sessions
+from clinic.accounts.doors import opens
 from clinic.accounts.models import User
 from clinic.accounts.pages import first_page
 from clinic.accounts.receivers import note
@@ -30,6 +32,10 @@ class StaffAdapter(DefaultAccountAdapter):  # type: ignore[misc]  # the library 
 
     def get_login_redirect_url(self, request: HttpRequest) -> str:
         return first_page(request.user)
+
+    def is_safe_url(self, url: str | None) -> bool:
+        """Where a sign-in may lead: into this house, and to something that shows when it is opened."""
+        return bool(super().is_safe_url(url)) and opens(urlsplit(url or "").path)
 
     def format_email_subject(self, subject: str) -> str:
         return subject

@@ -14,6 +14,7 @@ from django.contrib.auth import REDIRECT_FIELD_NAME
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, HttpResponseNotAllowed, HttpResponseRedirect
 from django.shortcuts import resolve_url
+from django.urls import Resolver404, resolve
 from django.utils.http import urlencode
 from django_htmx.http import HttpResponseClientRedirect
 from django_htmx.middleware import HtmxDetails
@@ -21,9 +22,11 @@ from django_htmx.middleware import HtmxDetails
 from clinic.accounts import sessions
 from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, may, needs_second_factor
+from clinic.accounts.views import problems
 from clinic.trail.actor import Actor
 
 P = ParamSpec("P")
+LOOKING = frozenset({"GET", "HEAD"})
 View = Callable[Concatenate[HttpRequest, P], HttpResponseBase]
 # Says whether this view, with these arguments from its address, stays in reach of a locked screen.
 WhileLocked = Callable[[HttpRequest, Mapping[str, object]], bool]
@@ -96,7 +99,7 @@ def public(*, reason: str, methods: tuple[str, ...] = ("GET",)) -> Callable[[Vie
         @wraps(view)
         def guarded(request: HttpRequest, /, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
             if not door.admits(request.method):
-                return HttpResponseNotAllowed(door.methods)
+                return not_allowed(request, door)
             return view(request, *args, **kwargs)
 
         return hang(guarded, door)
@@ -119,16 +122,46 @@ def go(request: HttpRequest, to: str) -> HttpResponse:
         return HttpResponseClientRedirect(to)
     response = HttpResponseRedirect(to)
     # A form that was sent is not sent again to where it leads.
-    response.status_code = 302 if request.method in {"GET", "HEAD"} else 303
+    response.status_code = 302 if request.method in LOOKING else 303
     return response
+
+
+def not_allowed(request: HttpRequest, door: Door) -> HttpResponse:
+    """A page with a way back for who looks; a bare refusal for a script, and for what no browser sends by itself."""
+    if getattr(request, "htmx", None) or request.method not in LOOKING:
+        return HttpResponseNotAllowed(door.methods)
+    return problems.not_allowed(
+        request, methods=door.methods, back=nearest_page(request.path), for_staff=door.kind == "staff"
+    )
 
 
 def way_back(request: HttpRequest) -> str:
     """Where to return to afterwards: the page on the screen, never the part or the form it asked for."""
     htmx = getattr(request, "htmx", None)
     if htmx:
-        return htmx.current_url_abs_path or ""
-    return request.get_full_path() if request.method in {"GET", "HEAD"} else ""
+        return nearest_page(htmx.current_url_abs_path or "")
+    return nearest_page(request.get_full_path()) if request.method in LOOKING else ""
+
+
+def nearest_page(address: str) -> str:
+    """The address itself where it shows a page. One that only takes forms lies under the page with its form."""
+    path = address.partition("?")[0]
+    if opens(path):
+        return address
+    while path.strip("/"):
+        path = path.rstrip("/").rpartition("/")[0] + "/"
+        # Not the very first page: a patient's browser has no business there, and staff are offered it anyway.
+        if path != "/" and opens(path):
+            return path
+    return ""
+
+
+def opens(path: str) -> bool:
+    try:
+        door = door_of(resolve(path).func)
+    except Resolver404:
+        return False
+    return door is not None and door.admits("GET")
 
 
 def with_way_back(request: HttpRequest, address: str) -> str:
@@ -145,7 +178,7 @@ def _refusal(request: HttpRequest, door: Door) -> HttpResponse | None:
         if way:
             return go(request, way)
     if not door.admits(request.method):
-        return HttpResponseNotAllowed(door.methods)
+        return not_allowed(request, door)
     if door.capability is None or not may(user, door.capability, cast("Site | None", vars(request).get("site"))):
         raise PermissionDenied
     return None

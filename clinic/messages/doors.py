@@ -4,12 +4,12 @@ from collections.abc import Callable
 from functools import wraps
 from typing import Concatenate, ParamSpec, cast
 
-from django.http import HttpRequest, HttpResponse, HttpResponseBase, HttpResponseNotAllowed
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.urls import reverse
 from django.utils import timezone, translation
 from django.utils.http import urlencode
 
-from clinic.accounts.doors import Door, View, go, hang
+from clinic.accounts.doors import LOOKING, Door, View, go, hang, nearest_page, not_allowed
 from clinic.accounts.languages import speaking
 from clinic.accounts.models import Site
 from clinic.messages import pages, visits
@@ -48,7 +48,7 @@ def patient(
         @wraps(view)
         def guarded(request: HttpRequest, /, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
             if not door.admits(request.method):
-                return HttpResponseNotAllowed(methods)
+                return not_allowed(request, door)
             visit = visits.current(request, real_now=real_now())
             if visit is None or not _fits(visit.link, purposes, write_only_ok):
                 return pages.closed(request, link=visit.link if visit else None)
@@ -79,7 +79,7 @@ def _still_to_show(
 
 def _detour(request: HttpRequest, name: str) -> HttpResponse:
     # Only a page can be returned to; a form that was sent is filled in again.
-    back = request.get_full_path() if request.method in {"GET", "HEAD"} else ""
+    back = nearest_page(request.get_full_path()) if request.method in LOOKING else ""
     return go(request, f"{reverse(name)}?{urlencode({'next': back})}" if back else reverse(name))
 
 

@@ -1,6 +1,7 @@
 """Pages that say what went wrong. They ask the database nothing, so they work when it does not."""
 
 import sys
+from collections.abc import Sequence
 from http import HTTPStatus
 from typing import Final
 
@@ -27,6 +28,13 @@ def not_found(_request: HttpRequest, exception: Exception | None = None) -> Http
     return _page("404", HTTPStatus.NOT_FOUND)
 
 
+def not_allowed(_request: HttpRequest, *, methods: Sequence[str], back: str, for_staff: bool) -> HttpResponse:
+    """For a browser that opens an address made for forms: by reloading, a bookmark, or on the way from signing in."""
+    page = _page("405", HTTPStatus.METHOD_NOT_ALLOWED, back=back, for_staff=for_staff)
+    page.headers["Allow"] = ", ".join(methods)
+    return page
+
+
 def server_error(_request: HttpRequest) -> HttpResponse:
     # Called while the exception is being handled, and the only way to learn which one it is.
     if isinstance(sys.exception(), AWAY):
@@ -48,5 +56,5 @@ def too_many(_request: HttpRequest, exception: Exception | None = None) -> HttpR
     return _page("429", HTTPStatus.TOO_MANY_REQUESTS)
 
 
-def _page(name: str, status: HTTPStatus) -> HttpResponse:
-    return HttpResponse(render_to_string(f"errors/{name}.html"), status=status)
+def _page(name: str, status: HTTPStatus, **context: object) -> HttpResponse:
+    return HttpResponse(render_to_string(f"errors/{name}.html", context), status=status)

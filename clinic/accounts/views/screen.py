@@ -9,7 +9,7 @@ from django.utils.http import url_has_allowed_host_and_scheme, urlencode
 
 from clinic.accounts import bench, sessions
 from clinic.accounts.actions import screen
-from clinic.accounts.doors import StaffRequest, staff
+from clinic.accounts.doors import StaffRequest, nearest_page, staff
 from clinic.accounts.forms.own import TakeOverForm, UnlockForm
 from clinic.accounts.pages import first_page
 from clinic.accounts.refusals import NotOnThisScreen, TooManyTries, WrongPin, WrongSecret
@@ -97,4 +97,4 @@ def _back(request: StaffRequest) -> str:
     safe = url_has_allowed_host_and_scheme(
         address, allowed_hosts={request.get_host()}, require_https=request.is_secure()
     )
-    return address if safe else ""
+    return nearest_page(address) if safe else ""

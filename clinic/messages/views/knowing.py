@@ -5,7 +5,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
 
-from clinic.accounts.doors import go
+from clinic.accounts.doors import go, nearest_page
 from clinic.messages import own, pages, purposes, visits
 from clinic.messages.actions.asking import ask_code
 from clinic.messages.conditions import surviving
@@ -86,7 +86,7 @@ def _where_to(request: PatientRequest) -> str:
 def _next(request: PatientRequest) -> str:
     asked = request.POST.get("next") or request.GET.get("next") or ""
     inside = asked.startswith("/p/") and url_has_allowed_host_and_scheme(asked, allowed_hosts=None)
-    return asked if inside else ""
+    return nearest_page(asked) if inside else ""
 
 
 def _onward(request: PatientRequest) -> str:

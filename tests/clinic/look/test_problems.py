@@ -7,7 +7,7 @@ from django.utils import translation
 from tests.clinic.look.markup import read
 
 
-@pytest.mark.parametrize("name", ["400", "403", "404", "409", "429", "500", "csrf"])
+@pytest.mark.parametrize("name", ["400", "403", "404", "405", "409", "429", "500", "csrf"])
 def test_it_works(name: str) -> None:
     page = read(render_to_string(f"errors/{name}.html"))
     heading = page.one("h1").words
