@@ -2,6 +2,7 @@
 
 import logging
 import re
+from http import HTTPStatus
 
 # A path segment as long as a secret of ours; no name or number in an address is.
 _SECRET = re.compile(r"(?<=/)[A-Za-z0-9_-]{32,}(?=[/?\s]|$)")
@@ -26,10 +27,18 @@ class QuietFormatter(logging.Formatter):
     """A refused request is one line, and no traceback repeats the values that a database refused."""
 
     def format(self, record: logging.LogRecord) -> str:
-        if record.name.startswith("django.security."):
-            # Any stranger can cause these at will: where in our code they were noticed helps nobody.
+        if _is_refusal(record):
+            # Anybody can cause these at will: where in our code they were noticed helps nobody.
             record.exc_info = record.exc_text = None
         return hide_values(super().format(record))
+
+
+def _is_refusal(record: logging.LogRecord) -> bool:
+    """A request that Django found unsafe, or one that was answered with a 4xx: wrong role, no such page."""
+    status = getattr(record, "status_code", HTTPStatus.INTERNAL_SERVER_ERROR)
+    return record.name.startswith("django.security.") or (
+        record.name == "django.request" and status < HTTPStatus.INTERNAL_SERVER_ERROR
+    )
 
 
 def hide_values(text: str) -> str:

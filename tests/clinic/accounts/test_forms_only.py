@@ -3,6 +3,7 @@
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils.http import urlencode
 
 from tests.cast import PASSWORD, Cast, sign_in
 from tests.clinic.look.markup import Element, read
@@ -59,6 +60,7 @@ def test_a_patients_browser_is_not_led_to_the_staffs_pages(db: None) -> None:
 def test_the_way_through_the_sign_in_leads_to_a_page(cast: Cast, asked: str, leads_to: str) -> None:
     client = Client()
     login = client.get(asked).headers["Location"]
+    assert login == f"{reverse('account_login')}?{urlencode({'next': leads_to})}"
     answer = client.post(login, {"login": cast.desk.email, "password": PASSWORD, "next": leads_to})
     assert answer.headers["Location"] == leads_to
 

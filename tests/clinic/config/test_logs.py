@@ -1,6 +1,8 @@
 """No secret of an address reaches the log."""
 
 import logging
+from collections.abc import Iterator
+from io import StringIO
 
 import pytest
 from django.conf import settings
@@ -8,6 +10,8 @@ from django.core.exceptions import DisallowedHost
 from django.db import IntegrityError
 
 from clinic.config.logs import HideSecrets, QuietFormatter
+from tests.cast import Cast, sign_in
+from tests.support import nothing_written
 
 SECRET = "o9uQwDo2C7-3pma-Le4AUSiumTs0fWnoK9uFwRlVAVg"
 
@@ -70,6 +74,42 @@ def test_a_value_of_the_wrong_kind_is_not_repeated() -> None:
 def test_a_refused_request_is_one_line() -> None:
     said = written(DisallowedHost("x"), name="django.security.DisallowedHost", words="Invalid HTTP_HOST header: 'x'.")
     assert said == "Invalid HTTP_HOST header: 'x'."
+
+
+@pytest.fixture
+def lines() -> Iterator[StringIO]:
+    """What would stand in the log of an installation."""
+    written, handler = StringIO(), logging.StreamHandler()
+    handler.setStream(written)
+    handler.setFormatter(QuietFormatter("{levelname} {name} {message}", style="{"))
+    logger = logging.getLogger("django.request")
+    logger.addHandler(handler)
+    yield written
+    logger.removeHandler(handler)
+
+
+def test_a_wrong_role_is_one_line(cast: Cast, lines: StringIO) -> None:
+    client = sign_in(cast.manager)
+    with nothing_written():
+        assert client.get("/patients/new/").status_code == 403
+    assert lines.getvalue() == "WARNING django.request Forbidden (Permission denied): /patients/new/\n"
+
+
+def test_a_row_of_another_site_is_one_line(cast: Cast, lines: StringIO) -> None:
+    assert sign_in(cast.elsewhere).get(f"/patients/{cast.patient.pk}/").status_code == 404
+    assert lines.getvalue() == f"WARNING django.request Not Found: /patients/{cast.patient.pk}/\n"
+
+
+def test_a_fault_of_ours_keeps_its_traceback(cast: Cast, lines: StringIO, monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(**_given: object) -> None:
+        raise RuntimeError("a fault")
+
+    monkeypatch.setattr("clinic.patients.views.lists.find", broken)
+    client = sign_in(cast.desk)
+    client.raise_request_exception = False
+    assert client.get("/patients/?q=bell").status_code == 500
+    assert lines.getvalue().startswith("ERROR django.request Internal Server Error: /patients/\nTraceback")
+    assert lines.getvalue().endswith("RuntimeError: a fault\n")
 
 
 def test_every_handler_formats_so() -> None:
