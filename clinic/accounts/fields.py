@@ -6,8 +6,9 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.utils.formats import date_format
 from django.utils.translation import gettext_lazy as _
+
+from clinic.accounts.dates import day_words
 
 _NUMBERS = re.compile(r"\s*(\d{1,4})\s*[\s./-]\s*(\d{1,2})\s*[\s./-]\s*(\d{1,4})\s*")
 
@@ -54,9 +55,9 @@ class TypedDateField(forms.DateField):
     def validate(self, value: date | None) -> None:
         super().validate(value)
         if value is not None and self.earliest is not None and value < self.earliest:
-            raise self._refused("too_early", earliest=date_format(self.earliest, "DATE_FORMAT"))
+            raise self._refused("too_early", earliest=day_words(self.earliest))
         if value is not None and self.latest is not None and value > self.latest:
-            raise self._refused("too_late", latest=date_format(self.latest, "DATE_FORMAT"))
+            raise self._refused("too_late", latest=day_words(self.latest))
 
     def _from_numbers(self, typed: re.Match[str]) -> date:
         first, month, last = typed.groups()

@@ -4,9 +4,9 @@ from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from django import forms
-from django.utils.formats import date_format
 from django.utils.translation import gettext_lazy as _
 
+from clinic.accounts.dates import day_words
 from clinic.accounts.fields import NativeDate, NativeTime
 from clinic.accounts.models import Site
 from clinic.diary.engine.working import instant
@@ -44,7 +44,7 @@ class DayForm(forms.Form):
         if wanted > last:
             raise forms.ValidationError(
                 _("The diary is looked through until %(last)s. Pick an earlier day."),
-                params={"last": date_format(last, "DATE_FORMAT")},
+                params={"last": day_words(last)},
             )
         return wanted
 

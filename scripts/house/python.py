@@ -22,6 +22,8 @@ _WORDS = {
 }
 # The one place that knows which languages are whole, and the demo's page that shows the look in both directions.
 _SWITCHES_LANGUAGE = {Path("clinic/accounts/languages.py"), Path("whitening/demo/views/look.py")}
+# The one place that writes a date or a time for a reader.
+_WRITES_DATES = Path("clinic/accounts/dates.py")
 _CLOCK_OWNERS = {"datetime", "date", "timezone", "time"}
 _CLOCK_CALLS = {"now", "utcnow", "today", "localtime", "localdate"}
 
@@ -34,6 +36,7 @@ def breaches(path: Path, text: str) -> Iterator[Breach]:
             yield from _clock(path, node)
             yield from _lookup(path, node)
             yield from _language(path, node)
+            yield from _dates(path, node)
             if _PURE_FILE.search(str(path)):
                 yield from _purity(path, node)
 
@@ -65,6 +68,12 @@ def _language(path: Path, node: ast.AST) -> Iterator[Breach]:
         return
     if isinstance(node.value, ast.Name) and node.value.id == "translation":
         yield Breach(path, node.lineno, f"Switch by clinic.accounts.languages, not translation.{node.attr}.")
+
+
+def _dates(path: Path, node: ast.AST) -> Iterator[Breach]:
+    name = node.attr if isinstance(node, ast.Attribute) else node.id if isinstance(node, ast.Name) else ""
+    if path != _WRITES_DATES and name in {"date_format", "time_format", "strftime"}:
+        yield Breach(path, getattr(node, "lineno", 1), f"Write dates by clinic.accounts.dates, not {name}.")
 
 
 def _lookup(path: Path, node: ast.AST) -> Iterator[Breach]:

@@ -30,6 +30,15 @@ RULES = (
         r"{%\s*block\s+title\s*%}(?:(?!{%\s*endblock).)*?(?:{%\s*(?:day|clock|moment|mark)\b|\|\s*(?:ltr|person|stopwatch)\b)",
         "A title is plain text; this tag makes an element, which a title shows as it is written.",
     ),
+    rule(
+        # An address and a date control want "2026-03-03"; whatever a person reads has one shape per language.
+        r"\|\s*(?:date|time)\b(?!:\"Y-m-d)",
+        "A shape of its own for a date; use the tags day, moment, clock, birth_day, or those that end in _words.",
+    ),
+    rule(
+        r"{{\s*(?!form\.)[\w.]+_(?:on|at|until)\s*}}",
+        "A bare date; use the tags day, moment, clock, birth_day, or those that end in _words.",
+    ),
     rule(r"https?://(?!www\.w3\.org/)[\w.-]+", "An address of another machine."),
 )
 

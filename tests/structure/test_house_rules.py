@@ -12,6 +12,7 @@ GOOD_PAGE = """{# takes: patient. #}
 <p title="{% translate 'Name' %}">{% translate "Name" %}: {{ patient.name }} <b>16</b></p>
 {% blocktranslate %}Seen by <b>two</b> people{% endblocktranslate %}
 <span translate="no">FHIR</span>
+{{ form.based_on }}{% day quote.valid_until %}<a href="?on={{ from_on|date:"Y-m-d" }}">{% translate "Later" %}</a>
 """
 
 
@@ -42,6 +43,10 @@ def test_a_good_partial_passes() -> None:
         ("{% block title %}{{ a }} {% day b %}{% endblock %}", "A title is plain text"),
         ("{% block title %}{{ name|person }}{% endblock %}", "A title is plain text"),
         ("{{ name|safe }}", "Unescaped output"),
+        ("{{ booking.wall_on|date }}", "A shape of its own for a date"),
+        ('{% blocktranslate with at=sent_at|date:"j M Y" %}{{ at }}{% endblocktranslate %}', "A shape of its own"),
+        ('{{ pattern.from_time|time:"H:i" }}', "A shape of its own for a date"),
+        ("{{ quote.valid_until }}", "A bare date"),
         ("{% autoescape off %}{% endautoescape %}", "Unescaped output"),
         ('<img src="https://cdn.example.org/a.png" alt="">', "An address of another machine"),
         ("<p>Save</p>", "Words outside a translate tag (Save)"),
@@ -72,6 +77,9 @@ def test_a_partial_says_what_it_takes() -> None:
         ("timezone.now", "The clock is read by clinic.trail.clock alone (timezone.now)"),
         ("from django.utils.timezone import now", "The clock is read by clinic.trail.clock alone (now)"),
         ("DateTimeField(auto_now=True)", "The time of an action is an argument, not auto_now"),
+        ("date_format(day, 'j M Y')", "Write dates by clinic.accounts.dates, not date_format"),
+        ("formats.time_format(time)", "Write dates by clinic.accounts.dates, not time_format"),
+        ("moment.strftime('%d')", "Write dates by clinic.accounts.dates, not strftime"),
         ("translation.override(patient.language)", "Switch by clinic.accounts.languages, not translation.override"),
         ("translation.activate('ar')", "Switch by clinic.accounts.languages, not translation.activate"),
         ("from django.db import models", "Rules are plain Python (django.db)"),

@@ -12,7 +12,7 @@ from enum import StrEnum
 from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrOrPromise
 
-from clinic.trail.dates import plain_day
+from clinic.accounts.dates import day_words
 
 
 class GateState(StrEnum):
@@ -193,7 +193,7 @@ def interval(facts: GateFacts) -> Gate:
     days = (facts.today - facts.last_session_on).days
     if days >= facts.least_days_between:
         return Gate("interval", title, GateState.OPEN)
-    first = plain_day(facts.earliest_next_on) if facts.earliest_next_on else ""
+    first = day_words(facts.earliest_next_on) if facts.earliest_next_on else ""
     return Gate("interval", title, GateState.SHUT, (str(_("Not before %(day)s")) % {"day": first},))
 
 

@@ -7,11 +7,11 @@ from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrOrPromise
 
-from clinic.trail.dates import plain_day
+from clinic.accounts.dates import birth_words
 from whitening.cases.rules import is_old_enough, treatable_on
 
 # Formatted when it is read, like the sentence around it.
-shown_day = lazy(plain_day, str)
+shown_birthday = lazy(birth_words, str)
 
 
 def age_sentence(birth_on: date, today: date) -> StrOrPromise | None:
@@ -22,4 +22,4 @@ def age_sentence(birth_on: date, today: date) -> StrOrPromise | None:
         "Whitening not before {day}, the 18th birthday. If a dentist thinks treatment is needed for disease, "
         "that is a separate route outside this program."
     )
-    return format_lazy(sentence, day=shown_day(treatable_on(birth_on)))
+    return format_lazy(sentence, day=shown_birthday(treatable_on(birth_on)))

@@ -5,7 +5,7 @@ from decimal import Decimal
 from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 
-from clinic.trail.dates import plain_day
+from clinic.accounts.dates import birth_words, day_words
 from whitening.cases.models import Case, Isolation, Plan, PlannedLight
 from whitening.consent.models import InterpreterKind, Quote, Talk
 from whitening.consent.rules import PlanTerms
@@ -36,11 +36,11 @@ def values(*, case: Case, plan: Plan, talk: Talk, quote: Quote, language_name: s
 def _people(case: Case, plan: Plan, language_name: str, talk: Talk) -> dict[str, str]:
     return {
         "patient": case.patient.name,
-        "birth": plain_day(case.patient.birth_on),
+        "birth": birth_words(case.patient.birth_on),
         "planned_by": plan.planned_by.name,
         "prescribed_by": plan.prescribed_by.name if plan.prescribed_by else _("nobody; not needed here"),
         "site": case.site.name,
-        "day": plain_day(talk.talked_at.astimezone(case.site.zone)),
+        "day": day_words(talk.talked_at, case.site.zone),
         "talked_by": talk.talked_by.name,
         "language": language_name,
     }
@@ -96,7 +96,7 @@ def _money(quote: Quote) -> dict[str, str]:
         "included": quote.included or _("the sessions named above and one review."),
         "not_included": quote.not_included or _("fillings, crowns and further courses."),
         "redo": quote.redo_and_refund or _("ask us; no agreement was made."),
-        "valid_until": plain_day(quote.valid_until),
+        "valid_until": day_words(quote.valid_until),
     }
 
 

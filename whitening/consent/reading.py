@@ -6,7 +6,7 @@ from datetime import datetime
 
 from django_stubs_ext import StrOrPromise
 
-from clinic.trail.dates import plain_day
+from clinic.accounts.dates import day_words
 from whitening.cases.access import newest, plan_in_force
 from whitening.cases.models import Case, Plan
 from whitening.consent import sealing, wording
@@ -73,7 +73,7 @@ def signing_facts(*, case: Case, plan: Plan | None, talk: Talk | None, now: date
         quote_holds_until=quote.valid_until if quote else None,
         already_signed=held.signed_this_plan,
         withdrawn_at=held.withdrawal.withdrawn_at if held.withdrawal else None,
-        first_day=plain_day(first_on) if first_on else "",
+        first_day=day_words(first_on) if first_on else "",
     )
 
 

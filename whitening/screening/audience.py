@@ -7,7 +7,7 @@ from enum import StrEnum
 from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
-from clinic.trail.dates import plain_day
+from clinic.accounts.dates import day_words
 from whitening.screening.decisions import DecisionKind
 from whitening.screening.grades import AnsweredBy, Grade
 from whitening.screening.outcome import Finding, Outcome
@@ -38,7 +38,7 @@ class DeskLine:
     def __str__(self) -> str:
         if self.not_before is None:
             return str(DESK_WORDS[self.mark])
-        return str(_("Not before %(day)s")) % {"day": plain_day(self.not_before)}
+        return str(_("Not before %(day)s")) % {"day": day_words(self.not_before)}
 
 
 def desk_lines(outcome: Outcome) -> tuple[DeskLine, ...]:

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 from django.db import IntegrityError, OperationalError
 
+from clinic.accounts.dates import clock_words
 from clinic.accounts.models import Site
 from clinic.diary.models import COMING, Booking, Resource, ResourceClaim
 from clinic.diary.openings import Opening, Search, Wanted
@@ -52,7 +53,7 @@ def check_patient_is_free(patient: Patient, opening: Opening, *, without: int | 
     )
     other = meant.select_related("visit_type").order_by("starts_at", "pk").first()
     if other is not None:
-        raise PatientBusy(visit=f"{other.visit_type.name}, {other.wall_time:%H:%M}")
+        raise PatientBusy(visit=f"{other.visit_type.name}, {clock_words(other.wall_time)}")
 
 
 def times(site: Site, opening: Opening) -> dict[str, object]:

@@ -3,6 +3,7 @@
 from django import template
 from django.utils.dates import WEEKDAYS
 
+from clinic.accounts.dates import clock_words, day_words, moment_words
 from clinic.diary.marks import Mark
 from clinic.diary.models import Booking
 from clinic.trail.dates import day_in_words
@@ -13,7 +14,7 @@ register = template.Library()
 @register.simple_tag
 def wall_time(booking: Booking) -> str:
     """As in "Tue 3 Mar 2026, 14:30", in the language that is active."""
-    return f"{day_in_words(booking.wall_on)}, {booking.wall_time:%H:%M}"
+    return f"{day_words(booking.wall_on)}, {clock_words(booking.wall_time)}"
 
 
 @register.simple_tag
@@ -21,8 +22,7 @@ def lapse_time(booking: Booking) -> str:
     """Until when a pencilled time is held; empty for any other."""
     if booking.lapses_at is None:
         return ""
-    local = booking.lapses_at.astimezone(booking.site.zone)
-    return f"{day_in_words(local.date())}, {local:%H:%M}"
+    return moment_words(booking.lapses_at, booking.site.zone)
 
 
 @register.simple_tag

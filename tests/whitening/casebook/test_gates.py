@@ -124,7 +124,7 @@ def said(gate: Gate) -> tuple[str, list[str]]:
                 "earliest_next_on": date(2026, 3, 4),
             },
             "shut",
-            ["Not before 4 Mar 2026"],
+            ["Not before Wed 4 Mar 2026"],
         ),
     ],
 )

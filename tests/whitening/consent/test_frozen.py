@@ -181,7 +181,7 @@ def test_the_signed_paper_says_it_all(cast: Cast) -> None:
     for words in ("Amara Nwosu, born 17 May 1990", "Cleo Haddad", "6 % hydrogen peroxide as used", "15 minutes",
                   "up to 4 times in a session", "upper right front tooth", "400.00 GBP", "That it looks natural.",
                   "for my own treatment record yes", "on the practice's website or in social media no",
-                  "3 Mar 2026, 09:50", "Europe/London", "Page 1 of"):  # fmt: skip
+                  "Tue 3 Mar 2026, 09:50", "Europe/London", "Page 1 of"):  # fmt: skip
         assert words in text, words
     assert signature.text.sha256 in text.replace(" ", "")
     assert faults(pdf) == []

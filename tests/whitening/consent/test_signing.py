@@ -216,10 +216,10 @@ def test_cooling_off(cast: Cast, case: Case, phone: Client, monkeypatch: pytest.
     with nothing_written():
         answer = phone.get(SIGN)
         refused = send(phone, case)
-    assert "You can sign from 10 Mar 2026 on." in answer.content.decode()
+    assert "You can sign from Tue 10 Mar 2026 on." in answer.content.decode()
     assert refused.status_code == 409
     page = sign_in(cast.clinician).get(reverse("consent", args=[case.pk])).content.decode()
-    assert "You can sign from 10 Mar 2026 on." in page
+    assert "You can sign from Tue 10 Mar 2026 on." in page
 
 
 def test_countersigning(cast: Cast, case: Case, phone: Client) -> None:

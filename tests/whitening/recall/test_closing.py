@@ -143,7 +143,7 @@ def test_the_sheet_says_what_to_do_and_whom_to_call(cast: Cast) -> None:
     for words in (
         "Fernbrook Dental Rooms",
         "Amara Nwosu, born 17 May 1990",
-        "Your visit: 3 Mar 2026.",
+        "Your visit: Tue 3 Mar 2026.",
         "The first 48 hours",
         "Do not smoke or vape.",
         "Call at once",

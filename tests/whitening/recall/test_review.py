@@ -249,7 +249,7 @@ class TestRecordingIt:
             recorded(cast, session)
 
     def test_too_early(self, cast: Cast, session: Session) -> None:
-        with nothing_written(), pytest.raises(TooEarlyToReview, match="from 31 Mar 2026 on"):
+        with nothing_written(), pytest.raises(TooEarlyToReview, match="from Tue 31 Mar 2026 on"):
             recorded(cast, session, days=27.5)
 
     def test_before_any_session_is_closed(self, cast: Cast) -> None:

@@ -15,7 +15,7 @@ from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
 from whitening.cases.models import Case, CaseVisit, CloseReason, VisitPurpose
 from whitening.cases.rules import is_old_enough, treatable_on
-from whitening.cases.wording import shown_day
+from whitening.cases.wording import shown_birthday
 
 
 class TooYoung(Refusal):
@@ -39,7 +39,7 @@ class CaseClosed(Refusal):
 def check_age(patient: Patient, day: date) -> None:
     """Raises TooYoung when the patient is under 18 on that day."""
     if not is_old_enough(patient.birth_on, day):
-        raise TooYoung(day=shown_day(treatable_on(patient.birth_on)))
+        raise TooYoung(day=shown_birthday(treatable_on(patient.birth_on)))
 
 
 def hold_open(case: Case) -> Case:

@@ -6,6 +6,7 @@ from datetime import date, datetime
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext_lazy as _
 
+from clinic.accounts.dates import day_words
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, require
 from clinic.diary.models import HOLDING, Booking
@@ -89,7 +90,7 @@ def reviewable(case: Case, *, now: datetime) -> date:
     zone = case.site.zone
     first_on = timing.local_day(timing.review_times(session.closed_at, zone).due_at, zone)
     if timing.local_day(now, zone) < first_on:
-        raise TooEarlyToReview(day=plain_day(first_on))
+        raise TooEarlyToReview(day=day_words(first_on))
     return timing.local_day(session.closed_at, zone)
 
 

@@ -9,9 +9,9 @@ from datetime import date, timedelta
 
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
-from django.utils.formats import date_format
 from django.utils.translation import get_language
 
+from clinic.accounts.dates import day_words
 from clinic.diary.kinds import VISIT
 from clinic.messages.doors import PatientRequest, patient
 from clinic.trail.clock import now
@@ -105,7 +105,7 @@ def thanks(request: PatientRequest) -> HttpResponse:
     handed_in_on = given.handed_in_at.astimezone(case.site.zone).date()
     day = call_by(handed_in_on, visit_on=_visit_day(case, request))
     phone = str(case.site.phone.as_international) if case.site.phone else case.site.name
-    said = thanks_words(call_by=date_format(day, "l j F"), phone=phone)
+    said = thanks_words(call_by=day_words(day), phone=phone)
     first = home_questions({})[0]
     return render(request, "screening/thanks.html", {"sentences": said, "first": first})
 

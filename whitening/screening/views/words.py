@@ -4,7 +4,7 @@ from datetime import date
 
 from django.utils.translation import gettext as _
 
-from clinic.trail.dates import plain_day
+from clinic.accounts.dates import day_words
 from whitening.screening.facts import AnswerValue
 from whitening.screening.questions import Question
 
@@ -15,5 +15,5 @@ def answer_words(asked: Question, value: AnswerValue | None) -> str:
     if isinstance(value, tuple):
         return ", ".join(value) or _("none")
     if isinstance(value, date):
-        return plain_day(value)
+        return day_words(value)
     return str(dict(asked.choices).get(str(value), value))
