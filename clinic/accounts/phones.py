@@ -39,16 +39,31 @@ def is_kept_free(number: PhoneNumber) -> bool:
 
 def check_number(value: object) -> None:
     number = to_python(value)
-    if isinstance(number, PhoneNumber) and not number.is_valid() and not is_kept_free(number):
+    if isinstance(number, PhoneNumber) and not _is_taken(number):
         raise ValidationError(_("That is not a telephone number. Begin with + and the country code."), code="invalid")
+
+
+def _is_taken(number: PhoneNumber) -> bool:
+    return bool(number.is_valid() or is_kept_free(number))
+
+
+def _says_more(number: PhoneNumber) -> bool:
+    return bool(number.extension) or any(letter.isalpha() for letter in str(number.raw_input or ""))
 
 
 class TelephoneFormField(formfields.PhoneNumberField):  # type: ignore[misc]  # the library has no types
     default_validators = [check_number]
 
     def to_python(self, value: object) -> PhoneNumber | str | None:
-        """A number that is kept free is written out in full at once: the library would keep it as it was typed."""
+        """A number that is kept free is written out in full at once: the library would keep it as it was typed.
+
+        Words and extensions beside a number would be dropped without a word, so they are refused.
+        """
         number: PhoneNumber | str | None = super().to_python(value)
+        if isinstance(number, PhoneNumber) and _is_taken(number) and _says_more(number):
+            raise ValidationError(
+                _("Only the number can be kept here. Leave out words and extensions."), code="says_more"
+            )
         if isinstance(number, PhoneNumber) and is_kept_free(number):
             return to_python(number.as_e164)
         return number

@@ -11,6 +11,7 @@ from clinic.accounts.fields import TypedDateField
 from clinic.accounts.languages import is_spoken, name_of
 from clinic.accounts.models import Site
 from clinic.accounts.phones import TelephoneFormField
+from clinic.accounts.text import LineField, LinesField
 from clinic.patients.actions import Details
 from clinic.patients.models import Channel, Patient
 from clinic.patients.rules import Identity, LanguageGap, digits, has_a_letter
@@ -61,6 +62,9 @@ class PatientForm(forms.ModelForm[Patient]):
             "own_dentist",
             "channel",
         )
+        field_classes = dict.fromkeys(
+            ("name", "preferred_name", "interpreter_language", "allergies", "own_dentist"), LineField
+        ) | {"address": LinesField}
         widgets = {
             "name": forms.TextInput(attrs={"autocomplete": "off"}),
             "address": forms.Textarea(attrs={"rows": 3, "autocomplete": "off"}),

@@ -14,6 +14,8 @@ _LETTERS = {"ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "æ": "ae", 
 # Signs inside a name that people leave out when they type: apostrophes of all kinds, and the Arabic lengthening stroke.
 _SILENT = dict.fromkeys("'’‘ʼʻ`´ـ", "")
 _PLAIN = str.maketrans(_LETTERS | _SILENT)
+# Letters by their category that show nothing: the fillers of Korean syllables (Unicode, default ignorable).
+_UNSEEN = frozenset("\u115f\u1160\u3164\uffa0")
 _WORDS = re.compile(r"[^\W_]+")
 ADULT_AT = 18
 
@@ -47,7 +49,7 @@ def folded(text: str) -> str:
 
 def has_a_letter(text: str) -> bool:
     """A name is made of letters of any script; signs and pictures may stand beside them."""
-    return any(letter.isalpha() for letter in text)
+    return any(letter.isalpha() and letter not in _UNSEEN for letter in text)
 
 
 def digits(text: str) -> str:

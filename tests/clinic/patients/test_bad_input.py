@@ -11,6 +11,7 @@ from tests.support import nothing_written
 
 FUTURE = "That date of birth lies in the future. Check the year."
 NOT_HERE = "That is not a telephone number of this country."
+ONLY_THE_NUMBER = "Only the number can be kept here."
 CANNOT_BE_KEPT = "There is a character in it that cannot be kept."
 
 REFUSED = [
@@ -19,6 +20,12 @@ REFUSED = [
     ("name", "😀😀", "Write the name in letters"),
     ("name", "x" * 300, "Please shorten the name to 200 characters; it has 300."),
     ("name", "Ann\x00a", CANNOT_BE_KEPT),
+    ("name", "Ann\x07", CANNOT_BE_KEPT),
+    ("name", "Ann \x1b[31mBell", CANNOT_BE_KEPT),
+    ("name", "Ann\uffff", CANNOT_BE_KEPT),
+    ("name", "Ann\ufffda", CANNOT_BE_KEPT),
+    ("name", "\u3164", "Write the name in letters"),  # a letter by its category that shows nothing
+    ("name", "\u200b\u200b", "Write the name in letters"),
     ("preferred_name", "x" * 300, "This is too long: 100 characters fit"),
     ("birth_on", "", "Ask for the date of birth."),
     ("birth_on", "yesterday", "This is not a date."),
@@ -45,12 +52,17 @@ REFUSED = [
     ("phone", "+1 222 555 0123", NOT_HERE),
     ("phone", "1" * 300, NOT_HERE),
     ("phone", "020 7946\x00 0123", CANNOT_BE_KEPT),
+    ("phone", "020 7946 0123 ext 5", ONLY_THE_NUMBER),
+    ("phone", "07700 900123 x5", ONLY_THE_NUMBER),
+    ("phone", "0800 FLOWERS", ONLY_THE_NUMBER),
     ("email", "luki", "That is not an e-mail address."),
     ("email", "luki@", "That is not an e-mail address."),
     ("email", "", "They want e-mail: ask for the address"),
     ("email", f"{'x' * 300}@example.org", "This is too long: 254 characters fit"),
     ("address", "x" * 401, "This is too long: 400 characters fit"),
     ("address", "2 Mill\x00 Lane", CANNOT_BE_KEPT),
+    ("address", "2 Mill\x0e Lane", CANNOT_BE_KEPT),
+    ("allergies", "latex\x7f", CANNOT_BE_KEPT),
     ("language", "xx", "Choose one from the list"),
     ("channel", "pigeon", "Choose one from the list"),
     ("allergies", "x" * 301, "This is too long: 300 characters fit"),
@@ -98,6 +110,12 @@ def test_what_belongs_together(cast: Cast, changes: dict[str, str], field: str, 
         ("name", "x" * 200, "x" * 200),
         ("name", "ﷺ" * 200, "ﷺ" * 200),  # each folds into many letters
         ("name", "A\u202eB", "A\u202eB"),  # turns the direction of writing
+        ("name", "Ann\r\nBcc: x@example.org", "Ann Bcc: x@example.org"),
+        ("name", "Ann\tBell\u2028", "Ann Bell"),
+        ("name", "100 % {Ann} %(name)s", "100 % {Ann} %(name)s"),
+        ("allergies", "latex\n  nickel", "latex nickel"),
+        # As many lines as a browser counts letters: it counts one for the end of a line, and sends two.
+        ("address", "a\r\n" * 199 + "ab", "a\n" * 199 + "ab"),
         ("allergies", "😀" * 300, "😀" * 300),
         ("phone", "+49 30 901820", "+4930901820"),
         ("phone", "(020) 7946-0123", "+442079460123"),
@@ -126,3 +144,13 @@ def test_a_form_without_anything(cast: Cast) -> None:
         page = client.post(reverse("patient_new"), {})
     assert page.status_code == 422
     assert set(page.context["form"].errors) == {"name", "birth_on", "language", "channel"}
+
+
+def test_sent_twice_is_registered_once(cast: Cast) -> None:
+    """Back, and sent again: the first one is shown as a likely duplicate."""
+    client = sign_in(cast.desk)
+    assert client.post(reverse("patient_new"), TYPED).status_code == 302
+    with nothing_written():
+        again = client.post(reverse("patient_new"), TYPED)
+    assert again.status_code == 422
+    assert "This may be somebody who is in the register already:" in again.content.decode()
