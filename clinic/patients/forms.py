@@ -42,7 +42,7 @@ class PatientForm(forms.ModelForm[Patient]):
             )
         },
     )
-    language = forms.ChoiceField(label=_("Language we write in"), choices=settings.LANGUAGES, initial="en")
+    language = forms.ChoiceField(label=_("Language they want"), choices=settings.LANGUAGES, initial="en")
     another_person = forms.BooleanField(label=_("It is somebody else: register a new patient"), required=False)
     seen_version = forms.IntegerField(widget=forms.HiddenInput, required=False)
 

@@ -102,6 +102,8 @@ def test_search_duplicates_and_age_while_somebody_types(diary_world: World, watc
     expect(page.locator("#look-alikes")).to_contain_text("same name and date of birth")
     page.get_by_label("Date of birth").fill("12 8 2020")
     expect(page.locator("#look-alikes")).to_contain_text("Whitening not before 12 Aug 2038, the 18th birthday.")
+    page.get_by_label("Language they want").select_option("ar")
+    expect(page.locator("#language-gap")).to_contain_text("no complete Arabic translation is installed")
     axe(page)
 
 
