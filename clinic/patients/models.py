@@ -27,7 +27,7 @@ class Purpose(models.TextChoices):
     APPOINTMENT = "appointment", _("appointments and reminders")
     SAFETY = "safety", _("how you are after treatment")
     RECALL = "recall", _("when the next check is due")
-    COLOUR = "colour", _("about the colour of my teeth in about a year")
+    COLOUR = "colour", _("about the colour of the teeth in about a year")
 
 
 class PatientQuerySet(models.QuerySet["Patient"]):

@@ -93,7 +93,7 @@ class Migration(migrations.Migration):
                             ("appointment", "appointments and reminders"),
                             ("safety", "how you are after treatment"),
                             ("recall", "when the next check is due"),
-                            ("colour", "about the colour of my teeth in about a year"),
+                            ("colour", "about the colour of the teeth in about a year"),
                         ],
                         max_length=12,
                     ),
