@@ -4,6 +4,7 @@ from datetime import date, datetime, time, timedelta
 
 from django.utils.translation import gettext_lazy as _
 
+from clinic.accounts.dates import day_words
 from clinic.diary.earliest import Limit
 from clinic.diary.engine.working import instant
 from clinic.diary.models import HOLDING, Booking, Status
@@ -62,4 +63,4 @@ def limit(booking: Booking) -> Limit | None:
 
 
 def _too_early(case: Case, first_at: datetime) -> TooEarlyForReview:
-    return TooEarlyForReview(day=plain_day(first_at.astimezone(case.site.zone).date()))
+    return TooEarlyForReview(day=day_words(first_at, case.site.zone))

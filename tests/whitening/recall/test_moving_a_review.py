@@ -57,7 +57,7 @@ def test_before_day_28_is_refused_and_says_why(cast: Cast, booking: Booking) -> 
         )
     assert answer.status_code == 409
     words = answer.content.decode()
-    assert "The month review can be from 31 Mar 2026 on" in words
+    assert "The month review can be from Tue 31 Mar 2026 on" in words
     assert "book a problem visit" in words
 
 
@@ -85,4 +85,4 @@ def test_the_desk_cannot_book_it_earlier_either(cast: Cast, session: Session, cl
     with nothing_written():
         answer = client.post(reverse("case_time", args=[session.case_id, "review"]), {"start_at": EARLY})
     assert answer.status_code == 409
-    assert "The month review can be from 31 Mar 2026 on" in answer.content.decode()
+    assert "The month review can be from Tue 31 Mar 2026 on" in answer.content.decode()
