@@ -8,7 +8,6 @@ from clinic.accounts.dates import day_words
 from clinic.diary.earliest import Limit
 from clinic.diary.engine.working import instant
 from clinic.diary.models import HOLDING, Booking, Status
-from clinic.trail.dates import plain_day
 from clinic.trail.refusals import Refusal
 from whitening.cases.models import Case, CaseVisit, VisitPurpose
 from whitening.recall.timing import REVIEW_FIRST_DAY, local_day

@@ -6,7 +6,6 @@ from django.utils.dates import WEEKDAYS
 from clinic.accounts.dates import clock_words, day_words, moment_words
 from clinic.diary.marks import Mark
 from clinic.diary.models import Booking
-from clinic.trail.dates import day_in_words
 
 register = template.Library()
 

@@ -12,7 +12,6 @@ from clinic.accounts.rights import Capability, require
 from clinic.diary.models import HOLDING, Booking
 from clinic.messages import links
 from clinic.trail.actor import Actor
-from clinic.trail.dates import plain_day
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
 from whitening.cases.actions import CaseClosed, close_case, read_shade
