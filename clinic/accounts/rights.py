@@ -4,6 +4,7 @@ The table is pure data. `may` asks it for a person at a site; `require` is what 
 """
 
 from collections.abc import Iterable, Mapping
+from datetime import date
 from enum import StrEnum
 from typing import Final
 
@@ -179,6 +180,16 @@ class NotAllowed(Refusal):
     sentence = _("Your role does not include this. Ask a manager of your practice if you need it for your work.")
 
 
+class CoverRunOut(Refusal):
+    """Who may examine, decide and treat is never overridable: a day that has passed stops it like a missing right."""
+
+    code = "accounts.cover_run_out"
+    sentence = _(
+        "Your registration or indemnity has run out, so you cannot record this. Ask a colleague whose cover is in "
+        "date, or ask a manager to enter the new date under People."
+    )
+
+
 def capabilities(roles: Iterable[Role], rights: Iterable[Right]) -> frozenset[Capability]:
     held = frozenset(rights)
     by_role = frozenset[Capability]().union(*(BY_ROLE[role] for role in roles))
@@ -199,6 +210,12 @@ def may(user: User | AnonymousUser | None, capability: Capability, site: Site | 
 def require(user: User | AnonymousUser | None, capability: Capability, site: Site | None) -> None:
     if not may(user, capability, site):
         raise NotAllowed
+
+
+def require_in_date(user: User, today: date) -> None:
+    """Beside `require`, where somebody answers for a clinical decision with their registration."""
+    if not user.in_date(today):
+        raise CoverRunOut
 
 
 def needs_second_factor(user: User) -> bool:

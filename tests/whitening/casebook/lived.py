@@ -160,6 +160,12 @@ def planned(lived: Lived, *, at: datetime = MONDAY, **changed: object) -> None:
 
 def signed(lived: Lived, *, at: datetime = MONDAY) -> None:
     """Talked through, signed by the patient, countersigned."""
+    talked_and_signed(lived, at=at)
+    dentist = lived.cast.clinician
+    countersign(case=lived.case, user=dentist, actor=actor_of(dentist), now=at)
+
+
+def talked_and_signed(lived: Lived, *, at: datetime = MONDAY) -> None:
     case, dentist = lived.case, lived.cast.clinician
     talk = TalkDetails(can_decide=True, what_matters="That it looks natural.")
     record_talk(case=case, details=talk, user=dentist, actor=actor_of(dentist), now=at)
@@ -175,7 +181,6 @@ def signed(lived: Lived, *, at: datetime = MONDAY) -> None:
         photographs={use: use == PhotoUse.RECORD for use in PhotoUse},
     )
     sign(case=case, given=given, actor=lived.themselves, now=at)
-    countersign(case=case, user=dentist, actor=actor_of(dentist), now=at)
 
 
 def agreed(cast: Cast, *, instead: dict[str, list[str]] | None = None) -> Lived:

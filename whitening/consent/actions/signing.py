@@ -9,7 +9,7 @@ from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.languages import name_of, speaking
 from clinic.accounts.models import User
-from clinic.accounts.rights import Capability, require
+from clinic.accounts.rights import Capability, require, require_in_date
 from clinic.documents import actions as documents
 from clinic.documents.models import IssuedDocument
 from clinic.trail.actor import Actor
@@ -134,8 +134,9 @@ def sign(*, case: Case, given: SignatureInput, actor: Actor, now: datetime) -> S
 
 
 def countersign(*, case: Case, user: User, actor: Actor, now: datetime) -> Countersignature:
-    """Raises NothingToCountersign, CountersignedAlready or CaseClosed."""
+    """Raises NothingToCountersign, CountersignedAlready, CoverRunOut or CaseClosed."""
     require(user, Capability.COUNTERSIGN, case.site)
+    require_in_date(user, now.astimezone(case.site.zone).date())
     try:
         with transaction.atomic():
             held = standing(hold_open(case))

@@ -7,7 +7,7 @@ from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import User
-from clinic.accounts.rights import Capability, require
+from clinic.accounts.rights import Capability, require, require_in_date
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
@@ -53,8 +53,12 @@ class TalkDetails:
 
 
 def record_talk(*, case: Case, details: TalkDetails, user: User, actor: Actor, now: datetime) -> Talk:
-    """The talk about the plan in force, with its quote. Raises NoPlan, ChildInterpreter, InterpreterWanted."""
+    """The talk about the plan in force, with its quote.
+
+    Raises NoPlan, ChildInterpreter, InterpreterWanted, CoverRunOut.
+    """
     require(user, Capability.CONSENT_RECORD, case.site)
+    require_in_date(user, now.astimezone(case.site.zone).date())
     if details.interpreter != InterpreterKind.NONE and details.interpreter_is_child:
         raise ChildInterpreter
     with transaction.atomic():

@@ -6,7 +6,7 @@ from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import User
-from clinic.accounts.rights import Capability, require
+from clinic.accounts.rights import Capability, require, require_in_date
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
@@ -42,9 +42,10 @@ def decide(
     actor: Actor,
     now: datetime,
 ) -> Decision:
-    """Raises DecisionNotPossible with the sentence of the rule that forbids it, FindingGone or CaseClosed."""
+    """Raises DecisionNotPossible with the sentence of the rule that forbids it, FindingGone, CoverRunOut, CaseClosed."""
     require(user, Capability.EXAMINE_AND_DECIDE, case.site)
     today = now.astimezone(case.site.zone).date()
+    require_in_date(user, today)
     decision = DecisionFacts(
         code=rule,
         kind=kind,

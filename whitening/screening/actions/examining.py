@@ -5,7 +5,7 @@ from datetime import datetime
 from django.db import transaction
 
 from clinic.accounts.models import User
-from clinic.accounts.rights import Capability, require
+from clinic.accounts.rights import Capability, require, require_in_date
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from whitening.cases.actions import hold_open
@@ -17,8 +17,10 @@ from whitening.screening.models import ExaminationRecord
 def examine(
     *, case: Case, examination: Examination, note: str, user: User, actor: Actor, now: datetime
 ) -> ExaminationRecord:
-    """Append-only: a second look is a second row, and the newest counts. Raises CaseClosed."""
+    """Append-only: a second look is a second row, and the newest counts. Raises CoverRunOut, CaseClosed."""
     require(user, Capability.EXAMINE_AND_DECIDE, case.site)
+    examined_on = now.astimezone(case.site.zone).date()
+    require_in_date(user, examined_on)
     with transaction.atomic():
         hold_open(case)
         row = ExaminationRecord.objects.create(
@@ -26,7 +28,7 @@ def examine(
             findings=to_data(examination),
             note=note,
             examined_at=now,
-            examined_on=now.astimezone(case.site.zone).date(),
+            examined_on=examined_on,
             profession=user.profession,
             examined_by=user,
         )

@@ -10,7 +10,7 @@ from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.models import User
-from clinic.accounts.rights import Capability, may, require
+from clinic.accounts.rights import Capability, may, require, require_in_date
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
@@ -77,9 +77,10 @@ def make_plan(
     """The next version of the plan. based_on: the version on the screen when it was written, 0 for none.
 
     Raises NoJurisdiction, PlanNotAllowed with the limit that is passed, PlanForbidden with the must-nots that
-    it leaves in force, PlanChanged, CaseClosed.
+    it leaves in force, PlanChanged, CoverRunOut, CaseClosed.
     """
     require(user, Capability.PLAN_WRITE, case.site)
+    require_in_date(user, now.astimezone(case.site.zone).date())
     jurisdiction = jurisdiction_of(case)
     if jurisdiction is None:
         raise NoJurisdiction

@@ -7,7 +7,7 @@ from django.db import IntegrityError, transaction
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import User
-from clinic.accounts.rights import Capability, require
+from clinic.accounts.rights import Capability, require, require_in_date
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
@@ -74,8 +74,9 @@ def ask_again(
 
 
 def decide_reask(*, case: Case, reason: str, user: User, actor: Actor, now: datetime) -> ReaskDecision:
-    """A clinician goes on in spite of what was new on the day. Raises NothingToDecide or NoReason."""
+    """A clinician goes on in spite of what was new on the day. Raises NothingToDecide, NoReason or CoverRunOut."""
     require(user, Capability.EXAMINE_AND_DECIDE, case.site)
+    require_in_date(user, now.astimezone(case.site.zone).date())
     if not reason.strip():
         raise NoReason
     try:
