@@ -12,11 +12,15 @@ from clinic.diary.models import Booking
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """kind is one of the marks of the shell; lines say what is missing without any clinical reason."""
+    """kind is one of the marks of the shell; lines say what is missing without any clinical reason.
+
+    move: the time itself is what is wrong, and whoever looks may give it another.
+    """
 
     kind: str
     lines: tuple[StrOrPromise, ...] = ()
     url: str = ""
+    move: bool = False
 
 
 Provider = Callable[[Sequence[Booking], User, datetime], dict[int, Mark]]

@@ -9,13 +9,14 @@ class CasebookConfig(AppConfig):
 
     def ready(self) -> None:
         from clinic.diary import confirming as diary_confirming
-        from clinic.diary import marks
+        from clinic.diary import marks, waiting
         from clinic.patients import hints
-        from whitening.casebook import booking_marks, confirming, sections
+        from whitening.casebook import booking_marks, confirming, early, sections
         from whitening.casebook.facts import session_may_go_on
         from whitening.chairside import registries
 
         marks.register(booking_marks.marks)
         diary_confirming.register(confirming.confirm_session)
+        waiting.register(early.waits_until)
         hints.register_section(sections.CASES)
         registries.register_gate_check(session_may_go_on)

@@ -8,6 +8,8 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import User
+from clinic.accounts.rights import Capability, may
+from clinic.diary.actions import MOVABLE
 from clinic.diary.marks import Mark
 from clinic.diary.models import Booking, Status
 from whitening.casebook.facts import ask_of, gates_of_many
@@ -27,7 +29,7 @@ def marks(bookings: Sequence[Booking], user: User, now: datetime) -> dict[int, M
     consultations = visits.filter(purpose=VisitPurpose.CONSULTATION)
     sessions = list(visits.filter(purpose=VisitPurpose.SESSION))
     found = {visit.booking_id: _answers_mark(visit.case_id, there=visit.answered) for visit in consultations}
-    return found | _session_marks(sessions, coming)
+    return found | _session_marks(sessions, coming, user)
 
 
 def _answers_mark(case_id: int, *, there: bool) -> Mark:
@@ -35,16 +37,26 @@ def _answers_mark(case_id: int, *, there: bool) -> Mark:
     return Mark("ready", (), url) if there else Mark("missing", (_("Answers missing"),), url)
 
 
-def _session_marks(visits: Sequence[CaseVisit], bookings: dict[int, Booking]) -> dict[int, Mark]:
+def _session_marks(visits: Sequence[CaseVisit], bookings: dict[int, Booking], user: User) -> dict[int, Mark]:
     who = clinicians([bookings[visit.booking_id] for visit in visits])
     asks = [
-        ask_of(case_id=visit.case_id, day=bookings[visit.booking_id].wall_on, booked=who.get(visit.booking_id))
+        ask_of(case_id=visit.case_id, booking=bookings[visit.booking_id], booked=who.get(visit.booking_id))
         for visit in visits
     ]
     return {
-        visit.booking_id: Mark(_kind(gates), _lines(gates), reverse("case", args=[visit.case_id]))
+        visit.booking_id: Mark(
+            _kind(gates),
+            _lines(gates),
+            reverse("case", args=[visit.case_id]),
+            move=_may_move(bookings[visit.booking_id], gates, user),
+        )
         for visit, gates in zip(visits, gates_of_many(asks), strict=True)
     }
+
+
+def _may_move(booking: Booking, gates: Sequence[Gate], user: User) -> bool:
+    early = any(gate.booking_id is not None for gate in shut(gates))
+    return early and booking.status in MOVABLE and may(user, Capability.DIARY_BOOK, booking.site)
 
 
 def _kind(gates: Sequence[Gate]) -> str:

@@ -4,9 +4,10 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from clinic.diary.models import LightKind
+from clinic.diary.models import Booking, LightKind
 from whitening.casebook import reading
 from whitening.casebook.gates import Gate, GateFacts, evaluate
+from whitening.casebook.lead_times import first_possible_on
 from whitening.casebook.reading import Booked, Stock
 from whitening.casebook.stage import Stage, StageFacts, stage
 from whitening.cases.access import plan_in_force
@@ -28,6 +29,7 @@ _NOT_QUESTIONS = (Family.LAW, Family.CONSENT)
 class Ask:
     """One case on one local day, with the person who will carry the session out.
 
+    booking_id: of the session that is asked about; None where the question is only about a day.
     lapsed: names of those booked to treat whose registration or indemnity does not cover the day.
     """
 
@@ -35,17 +37,18 @@ class Ask:
     day: date
     carried_out_by: Profession | None
     lapsed: tuple[str, ...] = ()
+    booking_id: int | None = None
 
 
-def ask_of(*, case_id: int, day: date, booked: Booked | None) -> Ask:
+def ask_of(*, case_id: int, booking: Booking, booked: Booked | None) -> Ask:
     """About a session, as it is booked."""
-    if booked is None:
-        return Ask(case_id=case_id, day=day, carried_out_by=None)
-    return Ask(case_id=case_id, day=day, carried_out_by=booked.profession, lapsed=booked.lapsed)
-
-
-def gates_of(case: Case, *, day: date, carried_out_by: Profession | None, lapsed: tuple[str, ...] = ()) -> list[Gate]:
-    return gates_of_many([Ask(case_id=case.pk, day=day, carried_out_by=carried_out_by, lapsed=lapsed)])[0]
+    return Ask(
+        case_id=case_id,
+        day=booking.wall_on,
+        carried_out_by=booked.profession if booked else None,
+        lapsed=booked.lapsed if booked else (),
+        booking_id=booking.pk,
+    )
 
 
 def gates_of_many(asks: Sequence[Ask]) -> list[list[Gate]]:
@@ -64,7 +67,12 @@ def _facts(case: Case, ask: Ask, stock: Stock) -> GateFacts:
     plan, day = plan_in_force(case), ask.day
     held = standing(case, plan=plan)
     outcome = outcome_of(case, today=day, consent=held.facts(), carried_out_by=ask.carried_out_by, plan=plan)
-    clinical, law = outcome.without(*_NOT_QUESTIONS), outcome.of(*_LAW)
+    first_on = first_possible_on(case, outcome=outcome, plan=plan, held=held)
+    law = outcome.of(*_LAW)
+    if ask.booking_id is not None and first_on is not None and first_on > day:
+        # What only waits for its day is said by the booked time; the questions say what is left on that day.
+        outcome = outcome_of(case, today=first_on, consent=held.facts(), carried_out_by=ask.carried_out_by, plan=plan)
+    clinical = outcome.without(*_NOT_QUESTIONS)
     answers = newest_answers(case)
     last_on = readiness.last_session_on(case)
     days_between = plan.least_days_between if plan else 0
@@ -76,7 +84,9 @@ def _facts(case: Case, ask: Ask, stock: Stock) -> GateFacts:
         findings_clear=clinical.clear,
         findings_cleared_by=_deciders(clinical),
         steps_of_care=len(clinical.to_do),
-        not_before=clinical.not_before,
+        not_before=first_on if first_on and first_on > day else None,
+        booking_id=ask.booking_id,
+        first_on=first_on,
         asked_again_on=asked_again_on(case),
         identity_confirmed_on=readiness.identity_confirmed_on(case),
         has_examination=case.examinations.exists(),

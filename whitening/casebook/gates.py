@@ -45,6 +45,9 @@ class GateFacts:
     findings_cleared_by: tuple[str, ...] = ()
     steps_of_care: int = 0
     not_before: date | None = None
+    # The booking that is asked about, and the first day on which it could be.
+    booking_id: int | None = None
+    first_on: date | None = None
     asked_again_on: date | None = None
     identity_confirmed_on: date | None = None
     has_examination: bool = False
@@ -68,7 +71,10 @@ class GateFacts:
 
 @dataclass(frozen=True, slots=True)
 class Gate:
-    """url_name leads to the page of the case where it is settled; empty where that is the chair."""
+    """url_name leads to the page where it is settled: the case's, or the booking's where one is given.
+
+    Empty where that is the chair.
+    """
 
     code: str
     title: StrOrPromise
@@ -76,6 +82,7 @@ class Gate:
     says: tuple[StrOrPromise, ...] = ()
     url_name: str = ""
     on_the_day: bool = False
+    booking_id: int | None = None
 
     @property
     def is_shut(self) -> bool:
@@ -96,6 +103,27 @@ def identity(facts: GateFacts) -> Gate:
         () if done else (_("Ask for name and date of birth on the day"),),
         on_the_day=True,
     )
+
+
+def booked_time(facts: GateFacts) -> Gate:
+    """The booked day is one on which it may be: waiting times (each rule's own source), deferral, cooling-off, age."""
+    title = _("Booked time")
+    if facts.booking_id is None:
+        return Gate("booked_time", title, GateState.NOT_NEEDED, (_("None is booked"),))
+    if facts.first_on is None or facts.first_on <= facts.today:
+        return Gate("booked_time", title, GateState.OPEN)
+    return _move_it("booked_time", title, facts, facts.first_on)
+
+
+def _move_it(code: str, title: StrOrPromise, facts: GateFacts, first_on: date) -> Gate:
+    """Only the two days: why it has to wait is not for everybody."""
+    days = {"day": _shown(first_on), "booked": _shown(facts.today)}
+    words = str(_("Not before %(day)s; booked for %(booked)s: move it")) % days
+    return Gate(code, title, GateState.SHUT, (words,), "booking_move", booking_id=facts.booking_id)
+
+
+def _shown(day: date) -> str:
+    return day_words(day)
 
 
 def questions(facts: GateFacts) -> Gate:
@@ -193,11 +221,13 @@ def interval(facts: GateFacts) -> Gate:
     days = (facts.today - facts.last_session_on).days
     if days >= facts.least_days_between:
         return Gate("interval", title, GateState.OPEN)
-    first = day_words(facts.earliest_next_on) if facts.earliest_next_on else ""
-    return Gate("interval", title, GateState.SHUT, (str(_("Not before %(day)s")) % {"day": first},))
+    first_on = facts.earliest_next_on or facts.today
+    if facts.booking_id is not None:
+        return _move_it("interval", title, facts, first_on)
+    return Gate("interval", title, GateState.SHUT, (str(_("Not before %(day)s")) % {"day": _shown(first_on)},))
 
 
-GATES = (identity, questions, examination, plan, consent, light, batch, interval, asked_again)
+GATES = (identity, booked_time, questions, examination, plan, consent, light, batch, interval, asked_again)
 
 
 def evaluate(facts: GateFacts) -> list[Gate]:

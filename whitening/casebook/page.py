@@ -18,7 +18,7 @@ from clinic.messages.models import DueMessage
 from clinic.trail import verbs
 from clinic.trail.models import TrailEntry
 from whitening.casebook import reading
-from whitening.casebook.facts import ask_of, facts_of_many, stage_of
+from whitening.casebook.facts import Ask, ask_of, facts_of_many, stage_of
 from whitening.casebook.gates import Gate, GateFacts, evaluate
 from whitening.casebook.next_steps import NextStep, next_steps
 from whitening.casebook.stage import Stage, waiting_until
@@ -118,6 +118,7 @@ _BEHIND = {
     "plan": Capability.PLAN_WRITE,
     "consent": Capability.CONSENT_READ,
     "materials": Capability.MATERIALS_READ,
+    "booking_move": Capability.DIARY_BOOK,
 }
 
 
@@ -134,10 +135,10 @@ def _at_the_desk(user: User, case: Case) -> bool:
 def _facts(case: Case, visits: Sequence[CaseVisit], today: date) -> GateFacts:
     """The gates are asked about the next session's day; without one, about today."""
     session = next_session(visits, today)
-    who = reading.clinicians([session.booking]) if session else {}
-    day = session.booking.wall_on if session else today
-    booked = who.get(session.booking_id) if session else None
-    return facts_of_many([ask_of(case_id=case.pk, day=day, booked=booked)])[0]
+    if session is None:
+        return facts_of_many([Ask(case_id=case.pk, day=today, carried_out_by=None)])[0]
+    booked = reading.clinicians([session.booking]).get(session.booking_id)
+    return facts_of_many([ask_of(case_id=case.pk, booking=session.booking, booked=booked)])[0]
 
 
 def next_session(visits: Sequence[CaseVisit], today: date) -> CaseVisit | None:

@@ -28,6 +28,7 @@ _FOR_GATES = (
     *_FOR_OUTCOME,
     Prefetch("reasks", Reask.objects.select_related("decision__decided_by")),
     "sessions",
+    "talks",
     "identity_checks",
 )
 

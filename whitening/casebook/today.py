@@ -10,6 +10,7 @@ from clinic.diary import marks
 from clinic.diary.models import Booking, Status
 from clinic.diary.reading import bookings_on, day_bounds
 from clinic.messages.models import Call
+from whitening.casebook.early import EarlyTime, early_times
 from whitening.recall.models import Escalation, FollowUp, FollowUpState
 from whitening.recall.waiting import Waiting, waiting
 
@@ -27,7 +28,9 @@ class Today:
     calls: Sequence[FollowUp]
     message_calls: int
     lapsed: Sequence[Booking]
+    early: Sequence[EarlyTime]
     may_read_replies: bool
+    may_book: bool
 
 
 def today(*, site: Site, user: User, now: datetime) -> Today:
@@ -44,7 +47,9 @@ def today(*, site: Site, user: User, now: datetime) -> Today:
         calls=_calls(site) if reads_followups else (),
         message_calls=Call.objects.filter(site=site).open().count() if reads_followups else 0,
         lapsed=_lapsed(site, day),
+        early=early_times(site, day)[:SHOWN],
         may_read_replies=may(user, Capability.REPLIES_READ, site),
+        may_book=may(user, Capability.DIARY_BOOK, site),
     )
 
 

@@ -2,12 +2,12 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.dates import day_words
-from whitening.cases.access import newest, plan_in_force
+from whitening.cases.access import newest, plan_in_force, rows_in_memory
 from whitening.cases.models import Case, Plan
 from whitening.consent import sealing, wording
 from whitening.consent.models import Countersignature, PhotoUse, Quote, Signature, Talk, Withdrawal
@@ -79,6 +79,23 @@ def signing_facts(*, case: Case, plan: Plan | None, talk: Talk | None, now: date
 
 def talk_about(plan: Plan) -> Talk | None:
     return plan.talks.select_related("talked_by").order_by("talked_at", "pk").last()
+
+
+def first_signing_on(case: Case, plan: Plan) -> date | None:
+    """From when on a plan that was talked through may be signed under local rules; None where nothing asks to wait."""
+    jurisdiction = jurisdiction_of(case)
+    days = jurisdiction.cooling_off_days if jurisdiction else 0
+    talk = _talk_in_memory(case, plan) if days else None
+    if talk is None:
+        return None
+    return first_day(talked_on=talk.talked_at.astimezone(case.site.zone).date(), cooling_off_days=days)
+
+
+def _talk_in_memory(case: Case, plan: Plan) -> Talk | None:
+    if not rows_in_memory(case, "talks"):
+        return talk_about(plan)
+    talks = [talk for talk in case.talks.all() if talk.plan_id == plan.pk]
+    return max(talks, key=lambda talk: (talk.talked_at, talk.pk), default=None)
 
 
 def quote_for(plan: Plan) -> Quote | None:

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.models import Site
 from clinic.accounts.rights import Capability, require
-from clinic.diary import actions, earliest, openings
+from clinic.diary import actions, earliest, openings, waiting
 from clinic.diary.access import access_booking
 from clinic.diary.forms import DayForm, FindForm, StartForm
 from clinic.diary.models import Booking, VisitType
@@ -67,7 +67,9 @@ def move(request: StaffRequest, pk: int) -> HttpResponse:
     booking = access_booking(user=request.user, pk=pk)
     require(request.user, Capability.DIARY_BOOK, booking.site)
     at = now()
-    form = DayForm(_asked(request, booking.site, at), site=booking.site, now=at)
+    waits_until = waiting.not_before_on(booking, now=at)
+    asked = _asked(request, booking.site, at, waits_until=waits_until)
+    form = DayForm(asked, site=booking.site, now=at)
 
     def wanted() -> Wanted:
         return Wanted(booking.visit_type, booking.cycles, booking.light_kind, form.person_id(), booking.pk)
@@ -85,7 +87,7 @@ def move(request: StaffRequest, pk: int) -> HttpResponse:
 
     search = Search(
         template="diary/move.html",
-        context={"booking": booking, "version": booking.version},
+        context={"booking": booking, "version": booking.version, "waits_until": waits_until},
         form=form,
         wanted=wanted,
         choose=choose,
@@ -111,10 +113,11 @@ def _answer(request: StaffRequest, search: Search) -> HttpResponse:
     return redirect("booking", pk=booking.pk)
 
 
-def _asked(request: StaffRequest, site: Site, at: datetime) -> dict[str, str]:
+def _asked(request: StaffRequest, site: Site, at: datetime, *, waits_until: date | None = None) -> dict[str, str]:
     """What the form holds on the first visit is filled in, so that openings show at once."""
     asked = {name: str(value) for name, value in request.GET.items() if value}
-    asked.setdefault("from_on", at.astimezone(site.zone).date().isoformat())
+    first_on = max(at.astimezone(site.zone).date(), waits_until or date.min)
+    asked.setdefault("from_on", first_on.isoformat())
     asked.setdefault("cycles", "4")
     if "visit_type" not in asked:
         first = VisitType.objects.bookable().filter(site=site).first()

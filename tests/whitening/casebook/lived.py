@@ -189,10 +189,14 @@ def agreed(cast: Cast, *, instead: dict[str, list[str]] | None = None) -> Lived:
     examined(lived)
     planned(lived)
     signed(lived)
-    assert lived.session is not None
-    confirm_pencilled(case=lived.case, visit=lived.session, actor=actor_of(cast.desk), now=MONDAY)
-    lived.session.refresh_from_db()
+    confirmed(lived)
     return lived
+
+
+def confirmed(lived: Lived) -> None:
+    assert lived.session is not None
+    confirm_pencilled(case=lived.case, visit=lived.session, actor=actor_of(lived.cast.desk), now=MONDAY)
+    lived.session.refresh_from_db()
 
 
 def here(lived: Lived, *, at: datetime = NOW) -> None:

@@ -13,6 +13,7 @@ from whitening.casebook.gates import (
     GateState,
     asked_again,
     batch,
+    booked_time,
     consent,
     evaluate,
     examination,
@@ -57,6 +58,16 @@ def said(gate: Gate) -> tuple[str, list[str]]:
         (identity, {}, "open", []),
         (identity, {"identity_confirmed_on": None}, "shut", ["Ask for name and date of birth on the day"]),
         (identity, {"identity_confirmed_on": YESTERDAY}, "shut", ["Ask for name and date of birth on the day"]),
+        (booked_time, {}, "not_needed", ["None is booked"]),
+        (booked_time, {"first_on": date(2026, 3, 9)}, "not_needed", ["None is booked"]),
+        (booked_time, {"booking_id": 7}, "open", []),
+        (booked_time, {"booking_id": 7, "first_on": DAY}, "open", []),
+        (
+            booked_time,
+            {"booking_id": 7, "first_on": date(2026, 3, 4)},
+            "shut",
+            ["Not before 4 Mar 2026; booked for 3 Mar 2026: move it"],
+        ),
         (questions, {}, "open", []),
         (questions, {"has_answers": False}, "shut", ["Answers missing"]),
         (questions, {"desk_words": ("Not before 9 Mar 2026",)}, "shut", ["Not before 9 Mar 2026"]),
@@ -133,9 +144,10 @@ def test_a_gate(gate: object, changed: dict[str, object], state: str, says: list
     assert said(gate(replace(READY, **changed))) == (state, says)  # type: ignore[arg-type]  # each row names its own
 
 
-def test_all_nine_are_asked_in_the_order_in_which_people_settle_them() -> None:
+def test_all_are_asked_in_the_order_in_which_people_settle_them() -> None:
     assert [gate.code for gate in evaluate(READY)] == [
         "identity",
+        "booked_time",
         "questions",
         "examination",
         "plan",
@@ -159,7 +171,7 @@ def test_with_everything_settled_nothing_is_shut() -> None:
 def test_with_nothing_known_everything_that_can_be_shut_is() -> None:
     """What nobody said is never taken for granted."""
     states = {gate.code: gate.state for gate in evaluate(GateFacts(today=DAY, uses_light=True))}
-    assert {code for code, state in states.items() if state is not SHUT} == {"interval", "batch"}
+    assert {code for code, state in states.items() if state is not SHUT} == {"interval", "batch", "booked_time"}
 
 
 def test_the_days_own_gates_do_not_count_beforehand() -> None:

@@ -15,7 +15,7 @@ from tests.whitening.casebook import lived
 from tests.whitening.casebook.lived import Lived, fresh
 from whitening.casebook.actions import SessionStillRuns, end_case
 from whitening.casebook.actions.sessions import NotASessionOfToday, start_session
-from whitening.casebook.facts import gates_of, session_may_go_on
+from whitening.casebook.facts import Ask, gates_of_many, session_may_go_on
 from whitening.cases.actions import CaseClosed, close_case
 from whitening.cases.models import CloseReason
 from whitening.chairside.actions import GatesShut
@@ -197,6 +197,7 @@ def test_a_must_not_stays_shut_whatever_is_decided(cast: Cast, kind: DecisionKin
             actor=actor_of(cast.clinician),
             now=NOW,
         )
-    gates = {gate.code: gate for gate in gates_of(case.case, day=NOW.date(), carried_out_by=Profession.DENTIST)}
+    ask = Ask(case_id=case.case.pk, day=NOW.date(), carried_out_by=Profession.DENTIST)
+    gates = {gate.code: gate for gate in gates_of_many([ask])[0]}
     words = ["Dentist to decide"] if refused else ["Not going ahead"]
     assert [str(said) for said in gates["questions"].says] == words

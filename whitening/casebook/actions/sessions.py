@@ -1,5 +1,6 @@
 """Starting a session: every gate is asked once more, at the moment of acting."""
 
+from dataclasses import replace
 from datetime import datetime
 
 from django.db import transaction
@@ -9,7 +10,7 @@ from clinic.accounts.models import User
 from clinic.diary.models import Status
 from clinic.trail.actor import Actor
 from clinic.trail.refusals import Refusal
-from whitening.casebook.facts import gates_of
+from whitening.casebook.facts import ask_of, gates_of_many
 from whitening.casebook.gates import shut
 from whitening.casebook.reading import Booked, clinicians
 from whitening.cases.access import plan_in_force
@@ -40,8 +41,8 @@ def start_session(*, case: Case, visit: CaseVisit, user: User, actor: Actor, now
         if visit.purpose != VisitPurpose.SESSION or booking.status not in _MAY_START or booking.wall_on != day:
             raise NotASessionOfToday
         booked = clinicians([booking]).get(booking.pk)
-        lapsed = booked.lapsed if booked else ()
-        gates = gates_of(case, day=day, carried_out_by=_who_treats(booked, user), lapsed=lapsed)
+        ask = ask_of(case_id=case.pk, booking=booking, booked=booked)
+        gates = gates_of_many([replace(ask, carried_out_by=_who_treats(booked, user))])[0]
         closed = [gate.title for gate in shut(gates)]
         plan = plan_in_force(case)
         if plan is None:

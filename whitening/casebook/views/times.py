@@ -15,7 +15,7 @@ from clinic.diary.openings import Openings
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.casebook.actions import VisitWish, book_visit, confirm_pencilled, wanted_for
-from whitening.casebook.lead_times import earliest_for
+from whitening.casebook.lead_times import earliest_for, not_before_on
 from whitening.cases.access import access_case
 from whitening.cases.models import Case, VisitPurpose
 
@@ -70,12 +70,14 @@ def _page(
     earliest_at = max(earliest_for(case, purpose, now=at), _asked_day(request, case, at) or at)
     found = _openings(case, purpose, earliest_at)
     pencils = purpose == VisitPurpose.SESSION
+    waits_until = not_before_on(case, now=at) if pencils else None
     context = {
         "case": case,
         "purpose": purpose,
         "openings": found,
         "error": error,
         "pencils": pencils,
+        "waits_until": waits_until,
         "from_on": earliest_at.astimezone(case.site.zone).date(),
     }
     return render(request, "casebook_pages/time.html", context, status=status)

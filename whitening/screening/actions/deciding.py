@@ -42,7 +42,7 @@ def decide(
     actor: Actor,
     now: datetime,
 ) -> Decision:
-    """Raises DecisionNotPossible with the sentence of the rule that forbids it, FindingGone, CoverRunOut, CaseClosed."""
+    """Raises DecisionNotPossible with the rule's sentence, FindingGone, CaseClosed, CoverRunOut."""
     require(user, Capability.EXAMINE_AND_DECIDE, case.site)
     today = now.astimezone(case.site.zone).date()
     require_in_date(user, today)
