@@ -36,7 +36,10 @@ class TalkForm(forms.Form):
         error_messages={"required": _("Say yes or no.")},
     )
     interpreter = forms.ChoiceField(
-        label=_("Interpreter"), choices=InterpreterKind.choices, initial=InterpreterKind.NONE
+        label=_("Interpreter"),
+        choices=InterpreterKind.choices,
+        widget=forms.RadioSelect,
+        error_messages={"required": _("Say who interpreted, or that no interpreter was needed.")},
     )
     interpreter_name = forms.CharField(label=_("Interpreter's name"), required=False, max_length=120)
     interpreter_language = forms.CharField(label=_("Language"), required=False, max_length=60)
@@ -56,7 +59,7 @@ class TalkForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
-        if cleaned.get("interpreter") != InterpreterKind.NONE:
+        if cleaned.get("interpreter", InterpreterKind.NONE) != InterpreterKind.NONE:
             if not cleaned.get("interpreter_name"):
                 self.add_error("interpreter_name", _("Write who interpreted."))
             if not cleaned.get("interpreter_language"):

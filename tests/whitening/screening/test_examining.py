@@ -98,7 +98,7 @@ def test_what_nobody_looked_at_stays_open(cast: Cast, case: Case, dentist: Clien
 
 def test_looking_at_nothing_is_no_examination(case: Case, dentist: Client) -> None:
     with nothing_written():
-        refused = send(dentist, case, everything=None)
+        refused = send(dentist, case, everything=None, periodontitis=None)
     assert refused.status_code == 422
     assert "Tick what you looked at" in refused.content.decode()
 
@@ -108,6 +108,7 @@ def test_looking_at_nothing_is_no_examination(case: Case, dentist: Client) -> No
     ("restored_14", "2026-02-20", Item.RESTORATIONS),
     ("inflamed", "on", Item.GUMS),
     ("periodontitis", "active", Item.GUMS),
+    ("periodontitis", "none", Item.GUMS),
     ("sore", "on", Item.SOFT_TISSUE),
     ("suspicious", "on", Item.SOFT_TISSUE),
     ("cold_sore", "on", Item.LIPS),
@@ -118,7 +119,8 @@ def test_a_finding_says_that_it_was_looked_at(
     case: Case, dentist: Client, field: str, value: object, item: Item
 ) -> None:
     """A finding behind an unticked box would be lost, and the gate would wait for a look that was taken."""
-    send(dentist, case, everything=None, **{field: value})
+    gums = {"periodontitis": "none" if item is Item.GUMS else None}
+    send(dentist, case, everything=None, **gums | {field: value})
     found = examination_of(case)
     assert found is not None
     assert found.looked_at == {item}

@@ -67,6 +67,16 @@ class PastDateField(forms.DateField):
             raise forms.ValidationError(_("This day has not come yet. Give a day up to today."))
 
 
+class LookedForField(forms.ChoiceField):
+    """Empty until somebody picks; the form says when it has to be picked, so it is never called optional."""
+
+    widget = forms.RadioSelect
+
+    def validate(self, value: str) -> None:
+        if value:
+            super().validate(value)
+
+
 class ExaminationForm(forms.Form):
     """Nothing is ticked beforehand: what nobody looked at stays open, and is never "no"."""
 
@@ -83,8 +93,10 @@ class ExaminationForm(forms.Form):
         help_text=_("What is not ticked stays open and is not counted as free of findings."),
     )
     inflamed = forms.BooleanField(label=_("Gums bleed or are inflamed"), required=False)
-    periodontitis = forms.ChoiceField(
-        label=_("Periodontitis"), choices=list(PERIODONTITIS_LABELS.items()), initial=Periodontitis.NONE
+    periodontitis = LookedForField(
+        label=_("Periodontitis"),
+        choices=list(PERIODONTITIS_LABELS.items()),
+        help_text=_("To be picked whenever the gums were looked at."),
     )
     sore = forms.BooleanField(label=_("Ulcer, sore or burn in the mouth"), required=False)
     suspicious = forms.BooleanField(label=_("Patch or lump that has to be looked into"), required=False)
@@ -124,6 +136,8 @@ class ExaminationForm(forms.Form):
         cleaned = super().clean() or self.cleaned_data
         if not (self.errors or self._looked()):
             self.add_error("looked_at", _("Tick what you looked at, or that you looked at everything."))
+        elif not self.errors and Item.GUMS in self._looked() and not cleaned["periodontitis"]:
+            self.add_error("periodontitis", _("Pick what you found; nothing picked would not mean “none”."))
         return cleaned
 
     def examination(self, *, now: datetime, site: Site, profession: str) -> Examination:
@@ -135,7 +149,8 @@ class ExaminationForm(forms.Form):
             looked_at=frozenset(self._looked()),
             teeth=tuple(self._teeth_found()),
             milk_teeth=tuple(data["milk_teeth"]),
-            gums=Gums(data["inflamed"], Periodontitis(data["periodontitis"])),
+            # Nothing picked is possible only where the gums stay open: then nobody reads it.
+            gums=Gums(data["inflamed"], Periodontitis(data["periodontitis"] or Periodontitis.NONE)),
             soft_tissue=SoftTissue(data["sore"], data["suspicious"], data["cold_sore"]),
             deposits=data["deposits"],
             cleaned_on=data["cleaned_on"],
@@ -154,7 +169,7 @@ class ExaminationForm(forms.Form):
     def _implied(self) -> Iterator[Item]:
         data = self.cleaned_data
         entries = {
-            Item.GUMS: data["inflamed"] or data["periodontitis"] != Periodontitis.NONE,
+            Item.GUMS: data["inflamed"] or data["periodontitis"],
             Item.SOFT_TISSUE: data["sore"] or data["suspicious"],
             Item.LIPS: data["cold_sore"],
             Item.DEPOSITS: data["deposits"],

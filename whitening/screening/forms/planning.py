@@ -10,13 +10,19 @@ from whitening.screening.actions import PlanDetails
 from whitening.screening.forms.examining import teeth_in_order
 from whitening.screening.teeth import tooth
 
+# Numbers have to start somewhere; the maker's limits are asked when the plan is recorded.
+_USUAL = _("Usual: common practice, no source.")
+
 
 class PlanForm(forms.Form):
-    """Every default is common practice, no source, and can be changed."""
+    """A first plan has no gel, arch, light or isolation chosen beforehand; only the usual numbers are filled in."""
 
     based_on = forms.IntegerField(widget=forms.HiddenInput, min_value=0, max_value=32_000)
     product = forms.ModelChoiceField(
-        Product.objects.none(), label=_("Gel"), empty_label=None, error_messages={"required": _("Pick the gel.")}
+        Product.objects.none(),
+        label=_("Gel"),
+        empty_label=_("pick the gel"),
+        error_messages={"required": _("Pick the gel.")},
     )
     arches = forms.MultipleChoiceField(
         label=_("Arches"),
@@ -30,14 +36,28 @@ class PlanForm(forms.Form):
         widget=forms.CheckboxSelectMultiple,
         help_text=_("They stay as they are; the consent and the chairside name them."),
     )
-    sessions = forms.IntegerField(label=_("Sessions"), min_value=1, max_value=6, initial=1)
-    cycles_per_session = forms.IntegerField(label=_("Cycles in a session"), min_value=1, max_value=6, initial=4)
-    minutes_per_cycle = forms.IntegerField(label=_("Minutes in a cycle"), min_value=1, max_value=60, initial=15)
-    least_days_between = forms.IntegerField(
-        label=_("Least days between sessions"), min_value=2, max_value=60, initial=7
+    sessions = forms.IntegerField(label=_("Sessions"), min_value=1, max_value=6, initial=1, help_text=_USUAL)
+    cycles_per_session = forms.IntegerField(
+        label=_("Cycles in a session"), min_value=1, max_value=6, initial=4, help_text=_USUAL
     )
-    light = forms.ChoiceField(label=_("Light"), choices=PlannedLight.choices, initial=PlannedLight.NONE)
-    isolation = forms.ChoiceField(label=_("Isolation"), choices=Isolation.choices, initial=Isolation.RESIN_BARRIER)
+    minutes_per_cycle = forms.IntegerField(
+        label=_("Minutes in a cycle"), min_value=1, max_value=60, initial=15, help_text=_USUAL
+    )
+    least_days_between = forms.IntegerField(
+        label=_("Least days between sessions"), min_value=2, max_value=60, initial=7, help_text=_USUAL
+    )
+    light = forms.ChoiceField(
+        label=_("Light"),
+        choices=PlannedLight.choices,
+        widget=forms.RadioSelect,
+        error_messages={"required": _("Pick the light, or that none is used.")},
+    )
+    isolation = forms.ChoiceField(
+        label=_("Isolation"),
+        choices=Isolation.choices,
+        widget=forms.RadioSelect,
+        error_messages={"required": _("Pick how the gums are protected.")},
+    )
     fee = forms.DecimalField(label=_("Fee"), min_value=0, max_digits=9, decimal_places=2)
     expectation = forms.CharField(
         label=_("What was said about the likely result"),
@@ -76,7 +96,7 @@ class PlanForm(forms.Form):
 def _usual(case: Case) -> dict[str, object]:
     price = Price.objects.filter(site=case.site, active=True).order_by("sessions", "pk").first()
     fee = price.amount if price else None
-    return {"based_on": 0, "arches": ["upper", "lower"], "cycles_per_session": case.expected_cycles, "fee": fee}
+    return {"based_on": 0, "cycles_per_session": case.expected_cycles, "fee": fee}
 
 
 def _as_held(plan: Plan) -> dict[str, object]:
