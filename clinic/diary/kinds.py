@@ -18,6 +18,10 @@ VISIT = "visit"
 _COMING = {Status.PROPOSED, Status.PENDING, Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}
 
 
+# While its page can be of use.
+_OPEN = {Status.PROPOSED, Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}
+
+
 def register() -> None:
     purposes.register(
         purposes.LinkPurpose(
@@ -28,6 +32,7 @@ def register() -> None:
     _register(tidings.PENCILLED, _("visit pencilled"), still={Status.PROPOSED}, method=None)
     _register(tidings.MOVED, _("visit moved"), still={Status.BOOKED}, method="REQUEST", has_link=True)
     _register(tidings.CANCELLED, _("visit cancelled"), still={Status.CANCELLED}, method="CANCEL")
+    _register(tidings.PAGE, _("link to the page of the visit"), still=_OPEN, method=None, has_link=True)
     _register(tidings.LAPSED, _("pencilled visit lapsed"), still={Status.CANCELLED}, method=None)
 
 

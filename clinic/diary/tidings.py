@@ -4,15 +4,19 @@ from datetime import datetime, timedelta
 
 from clinic.diary.models import Booking
 from clinic.messages import actions as messages
+from clinic.messages.models import DueMessage
 from clinic.trail.actor import Actor
 
-CONFIRMED, PENCILLED, MOVED, CANCELLED, LAPSED = (
+CONFIRMED, PENCILLED, MOVED, CANCELLED, LAPSED, PAGE = (
     "visit_confirmed",
     "visit_pencilled",
     "visit_moved",
     "visit_cancelled",
     "visit_lapsed",
+    "visit_page",
 )
+# Higher steps are further tries of the same message.
+LINKS_MOST = 100
 
 
 def booked(booking: Booking, *, actor: Actor, now: datetime) -> None:
@@ -46,6 +50,14 @@ def lapsed(booking: Booking, *, actor: Actor, now: datetime) -> None:
     _plan(LAPSED, booking, actor, now)
 
 
+def page_again(booking: Booking, *, actor: Actor, now: datetime) -> None:
+    """Another link to the page of the visit, on the patient's word or because the first was not used."""
+    said = DueMessage.objects.about(("booking", booking.pk)).filter(kind=PAGE, version=booking.version)
+    # One that still waits to go out is enough.
+    if not said.open().exists():
+        _plan(PAGE, booking, actor, now, step=said.filter(step__lt=LINKS_MOST).count())
+
+
 def ended(booking: Booking, *, actor: Actor, now: datetime) -> None:
     """Nothing more is said about a visit that is over or did not happen."""
     _drop(booking, "over", actor, now)
@@ -55,12 +67,13 @@ def _drop(booking: Booking, because: str, actor: Actor, now: datetime) -> None:
     messages.cancel_for(subject=("booking", booking.pk), because=because, actor=actor, now=now)
 
 
-def _plan(kind: str, booking: Booking, actor: Actor, now: datetime) -> None:
+def _plan(kind: str, booking: Booking, actor: Actor, now: datetime, *, step: int = 0) -> None:
     # The version of the booking is the version of the subject: each change is said once.
     messages.plan(
         kind=kind,
         subject=("booking", booking.pk),
         version=booking.version,
+        step=step,
         patient=booking.patient,
         site=booking.site,
         due_at=now,

@@ -12,8 +12,8 @@ from clinic.accounts.rights import Capability, may
 from clinic.diary.actions import MOVABLE
 from clinic.diary.marks import Mark
 from clinic.diary.models import Booking, Status
-from whitening.casebook.facts import ask_of, gates_of_many
-from whitening.casebook.gates import Gate, GateState, shut
+from whitening.casebook.facts import ask_of, facts_of_many
+from whitening.casebook.gates import Gate, GateFacts, GateState, evaluate, shut
 from whitening.casebook.reading import clinicians
 from whitening.cases.models import CaseVisit, VisitPurpose
 from whitening.screening.models import AnswerSet
@@ -22,10 +22,13 @@ _OVER = {Status.FULFILLED, Status.NOSHOW, Status.CANCELLED}
 
 
 def marks(bookings: Sequence[Booking], user: User, now: datetime) -> dict[int, Mark]:
-    """Sessions carry their gates; a consultation carries whether the answers are there."""
+    """Sessions carry their gates; a consultation carries whether the answers are there.
+
+    Of a closed case, and of a session that runs, nothing is missing any more.
+    """
     coming = {one.pk: one for one in bookings if one.status not in _OVER}
     answered = AnswerSet.objects.filter(case=OuterRef("case"))
-    visits = CaseVisit.objects.filter(booking__in=coming).annotate(answered=Exists(answered))
+    visits = CaseVisit.objects.filter(booking__in=coming, case__closed_at=None).annotate(answered=Exists(answered))
     consultations = visits.filter(purpose=VisitPurpose.CONSULTATION)
     sessions = list(visits.filter(purpose=VisitPurpose.SESSION))
     found = {visit.booking_id: _answers_mark(visit.case_id, there=visit.answered) for visit in consultations}
@@ -44,14 +47,18 @@ def _session_marks(visits: Sequence[CaseVisit], bookings: dict[int, Booking], us
         for visit in visits
     ]
     return {
-        visit.booking_id: Mark(
-            _kind(gates),
-            _lines(gates),
-            reverse("case", args=[visit.case_id]),
-            move=_may_move(bookings[visit.booking_id], gates, user),
-        )
-        for visit, gates in zip(visits, gates_of_many(asks), strict=True)
+        visit.booking_id: _session_mark(visit, bookings[visit.booking_id], facts, user)
+        for visit, facts in zip(visits, facts_of_many(asks), strict=True)
+        if not facts.is_open_at_the_chair
     }
+
+
+def _session_mark(visit: CaseVisit, booking: Booking, facts: GateFacts, user: User) -> Mark:
+    url = reverse("case", args=[visit.case_id])
+    if facts.nothing_left:
+        return Mark("note", (_("Every planned session is done: cancel this time"),), url)
+    gates = evaluate(facts)
+    return Mark(_kind(gates), _lines(gates), url, move=_may_move(booking, gates, user))
 
 
 def _may_move(booking: Booking, gates: Sequence[Gate], user: User) -> bool:

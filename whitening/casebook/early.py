@@ -39,6 +39,7 @@ def early_times(site: Site, today: date) -> list[EarlyTime]:
     found = [
         EarlyTime(row.booking, [gate for ask in _OF_TIME if (gate := ask(known)).is_shut])
         for row, known in zip(rows, facts, strict=True)
+        if not known.nothing_left
     ]
     return [one for one in found if one.gates]
 

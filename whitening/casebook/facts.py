@@ -6,10 +6,10 @@ from datetime import date, datetime, timedelta
 
 from clinic.diary.models import Booking, LightKind
 from whitening.casebook import reading
-from whitening.casebook.gates import Gate, GateFacts, evaluate
+from whitening.casebook.gates import GateFacts
 from whitening.casebook.lead_times import first_possible_on
 from whitening.casebook.reading import Booked, Stock
-from whitening.casebook.stage import Stage, StageFacts, stage
+from whitening.casebook.stage import OVER, Stage, StageFacts, stage
 from whitening.cases.access import plan_in_force
 from whitening.cases.models import Case, Isolation, Plan, PlannedLight
 from whitening.chairside import readiness
@@ -51,12 +51,8 @@ def ask_of(*, case_id: int, booking: Booking, booked: Booked | None) -> Ask:
     )
 
 
-def gates_of_many(asks: Sequence[Ask]) -> list[list[Gate]]:
-    """Every gate for each ask, in their order; the number of queries does not grow with them."""
-    return [evaluate(facts) for facts in facts_of_many(asks)]
-
-
 def facts_of_many(asks: Sequence[Ask]) -> list[GateFacts]:
+    """For each ask, in their order; the number of queries does not grow with them."""
     if not asks:
         return []
     cases, stock = reading.for_gates([ask.case_id for ask in asks]), Stock()
@@ -86,6 +82,8 @@ def _facts(case: Case, ask: Ask, stock: Stock) -> GateFacts:
         steps_of_care=len(clinical.to_do),
         not_before=first_on if first_on and first_on > day else None,
         booking_id=ask.booking_id,
+        is_open_at_the_chair=ask.booking_id is not None and readiness.was_opened(case, ask.booking_id),
+        nothing_left=_stage(case) in OVER,
         first_on=first_on,
         asked_again_on=asked_again_on(case),
         identity_confirmed_on=readiness.identity_confirmed_on(case),

@@ -47,6 +47,9 @@ class GateFacts:
     not_before: date | None = None
     # The booking that is asked about, and the first day on which it could be.
     booking_id: int | None = None
+    # This very session has been opened; or the case is closed, or every planned session is done.
+    is_open_at_the_chair: bool = False
+    nothing_left: bool = False
     first_on: date | None = None
     asked_again_on: date | None = None
     identity_confirmed_on: date | None = None

@@ -10,9 +10,9 @@ from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, may
-from clinic.diary.models import Status
+from clinic.diary.models import COMING, Status
 from whitening.casebook.gates import Gate, shut
-from whitening.casebook.stage import Stage
+from whitening.casebook.stage import OVER, Stage
 from whitening.cases.models import Case, CaseVisit, VisitPurpose
 from whitening.chairside.models import Session
 
@@ -40,13 +40,19 @@ def next_steps(
     visits: Sequence[CaseVisit],
     sessions: Sequence[Session],
     without_sheet: Sequence[Session],
+    has_open_questions: bool,
     user: User,
     now: datetime,
 ) -> list[NextStep]:
     """Only what this person may do. Of a closed case only a sheet may still be missing."""
-    found = [*_chair(case, gates, visits, sessions, now), *_clinic(case, stage, gates)] if stage is not _CLOSED else []
+    found = (
+        [*_chair(case, stage, gates, visits, sessions, now), *_clinic(case, stage, gates)]
+        if stage is not _CLOSED
+        else []
+    )
     if stage is not _CLOSED:
         found += [*_afterwards(case, stage, sessions), *_times(case, stage, gates, visits)]
+        found += _questions(case, stage, coming_visit(visits, now)) if has_open_questions else []
     found += [_sheet(session) for session in without_sheet]
     return [step for capability, step in found if may(user, capability, case.site)]
 
@@ -55,7 +61,12 @@ _CLOSED = Stage.CLOSED
 
 
 def _chair(
-    case: Case, gates: Sequence[Gate], visits: Sequence[CaseVisit], sessions: Sequence[Session], now: datetime
+    case: Case,
+    stage: Stage,
+    gates: Sequence[Gate],
+    visits: Sequence[CaseVisit],
+    sessions: Sequence[Session],
+    now: datetime,
 ) -> list[Found]:
     """A session that runs is gone on with; one of today is asked about again, then started."""
     running = next((session for session in sessions if session.closed_at is None), None)
@@ -64,7 +75,7 @@ def _chair(
         return [(Capability.CHAIRSIDE_RECORD, step)]
     today = now.astimezone(case.site.zone).date()
     todays = next((visit for visit in visits if _is_session_of(visit, today)), None)
-    if todays is None or shut(gates, beforehand=True):
+    if stage in OVER or todays is None or shut(gates, beforehand=True):
         return []
     still_shut = {gate.code for gate in shut(gates)}
     if "asked_again" in still_shut:
@@ -96,6 +107,25 @@ def _clinic(case: Case, stage: Stage, gates: Sequence[Gate]) -> list[Found]:
         for code, capability, title, name in steps
         if code in shut_codes - waiting
     ]
+
+
+def coming_visit(visits: Sequence[CaseVisit], now: datetime) -> CaseVisit | None:
+    """The next one that is not over: its page is the patient's page."""
+    coming = [one for one in visits if one.booking.status in COMING and one.booking.ends_at > now]
+    return min(coming, key=lambda one: one.booking.starts_at, default=None)
+
+
+def _questions(case: Case, stage: Stage, visit: CaseVisit | None) -> list[Found]:
+    """Open questions: asked here, answered on the tablet, or at home through the link. Some are never the desk's."""
+    ask = NextStep(_("Answer the questions with the patient here"), reverse("ask", args=[case.pk]))
+    found: list[Found] = [(Capability.REASK, ask)]
+    # What was handed in is not asked once more on the patient's page; the rest is asked face to face.
+    if visit is not None and stage is Stage.ENQUIRY:
+        tablet = reverse("booking_tablet", args=[visit.booking_id])
+        link = reverse("case_link", args=[case.pk])
+        found.append((Capability.CONSENT_HAND_OUT, NextStep(_("Hand over the tablet for the questions"), tablet, True)))
+        found.append((Capability.MESSAGES_SEND, NextStep(_("Send the link again"), link, True)))
+    return found
 
 
 def _afterwards(case: Case, stage: Stage, sessions: Sequence[Session]) -> list[Found]:

@@ -21,7 +21,7 @@ from whitening.casebook import reading
 from whitening.casebook.facts import Ask, ask_of, facts_of_many, stage_of
 from whitening.casebook.gates import Gate, GateFacts, evaluate
 from whitening.casebook.next_steps import NextStep, next_steps
-from whitening.casebook.stage import Stage, waiting_until
+from whitening.casebook.stage import OVER, Stage, waiting_until
 from whitening.cases.access import plan_in_force
 from whitening.cases.ladder import Ladder, lay_out
 from whitening.cases.models import Case, CaseVisit, Plan, VisitPurpose
@@ -29,12 +29,12 @@ from whitening.chairside.models import Session
 from whitening.recall import aftercare
 from whitening.recall.kinds import HOW_ARE_YOU
 from whitening.recall.models import Review
+from whitening.screening.questions import open_questions
+from whitening.screening.reading import answers_of
 from whitening.shade.tabs import CLASSICAL_16
 
 TIMELINE_MOST = 400
 MESSAGES_MOST = 50
-# Nothing is started any more, so nothing has to be clear.
-_TREATED = {Stage.FOLLOWING_UP, Stage.CLOSED}
 _COMING = {Status.PROPOSED, Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}
 
 
@@ -82,15 +82,17 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
     facts = _facts(case, visits, today)
     gates, stage = evaluate(facts), stage_of(case)
     sessions = list(case.sessions.order_by("number"))
+    runs = any(session.closed_at is None for session in sessions)
+    shown = () if stage in OVER or runs else gates
     documents = _documents(case)
     return CasePage(
         stage=stage,
         plan=plan_in_force(case),
-        gates=[] if stage in _TREATED else [_for_reader(gate, case, user) for gate in gates],
+        gates=[_for_reader(gate, case, user) for gate in shown],
         gates_on=facts.today,
         is_gates_day=facts.today == today,
         may_withdraw_here=facts.signed_this_plan and _at_the_desk(user, case),
-        waits_until=waiting_until(deferred_until=case.deferred_until, not_before=facts.not_before, today=today),
+        waits_until=None if stage in OVER else _waits_until(case, facts, today),
         steps=next_steps(
             case,
             stage=stage,
@@ -98,6 +100,7 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
             visits=visits,
             sessions=sessions,
             without_sheet=_without_sheet(sessions, documents, now),
+            has_open_questions=stage not in OVER and _has_open_questions(case),
             user=user,
             now=now,
         ),
@@ -108,6 +111,15 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
         messages=_messages(case),
         timeline=timeline(case),
     )
+
+
+def _has_open_questions(case: Case) -> bool:
+    answers = answers_of(case)
+    return bool(open_questions(held=answers.values if answers else {}))
+
+
+def _waits_until(case: Case, facts: GateFacts, today: date) -> date | None:
+    return waiting_until(deferred_until=case.deferred_until, not_before=facts.not_before, today=today)
 
 
 # Which right opens the page behind a gate: for others the gate stands without its link.

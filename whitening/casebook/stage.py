@@ -22,6 +22,8 @@ class Stage(StrEnum):
         return LABELS[self]
 
 
+# Nothing is started any more, so nothing has to be clear.
+OVER = frozenset({Stage.FOLLOWING_UP, Stage.CLOSED})
 LABELS: dict[Stage, StrOrPromise] = {
     Stage.ENQUIRY: _("enquiry"),
     Stage.QUESTIONS: _("questions"),

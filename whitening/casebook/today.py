@@ -1,16 +1,18 @@
 """What Today shows: who comes, whether each is clear to start, calls, and answers that worry."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, may
 from clinic.diary import marks
-from clinic.diary.models import Booking, Status
+from clinic.diary.acts import Offered, usual
+from clinic.diary.models import COMING, Booking, Status
 from clinic.diary.reading import bookings_on, day_bounds
 from clinic.messages.models import Call
 from whitening.casebook.early import EarlyTime, early_times
+from whitening.chairside.models import Session
 from whitening.recall.models import Escalation, FollowUp, FollowUpState
 from whitening.recall.waiting import Waiting, waiting
 
@@ -29,6 +31,9 @@ class Today:
     message_calls: int
     lapsed: Sequence[Booking]
     early: Sequence[EarlyTime]
+    left_open: Sequence[Booking]
+    running: Collection[int]
+    keys: Mapping[int, Sequence[Offered]]
     may_read_replies: bool
     may_book: bool
 
@@ -37,6 +42,8 @@ def today(*, site: Site, user: User, now: datetime) -> Today:
     day = now.astimezone(site.zone).date()
     bookings = bookings_on(site, day)
     found = marks.marks_for(bookings, user=user, now=now)
+    left_open, may_book = _left_open(site, day), may(user, Capability.DIARY_BOOK, site)
+    running = _running([*bookings, *left_open])
     reads_followups = may(user, Capability.FOLLOWUPS_READ, site)
     return Today(
         day=day,
@@ -48,8 +55,11 @@ def today(*, site: Site, user: User, now: datetime) -> Today:
         message_calls=Call.objects.filter(site=site).open().count() if reads_followups else 0,
         lapsed=_lapsed(site, day),
         early=early_times(site, day)[:SHOWN],
+        left_open=left_open,
+        running=running,
+        keys=_keys(bookings, left_open, without=running, now=now) if may_book else {},
         may_read_replies=may(user, Capability.REPLIES_READ, site),
-        may_book=may(user, Capability.DIARY_BOOK, site),
+        may_book=may_book,
     )
 
 
@@ -61,6 +71,27 @@ def _escalations(site: Site, now: datetime) -> list[Waiting]:
 def _calls(site: Site) -> list[FollowUp]:
     rows = FollowUp.objects.filter(case__site=site, state=FollowUpState.CALL)
     return list(rows.select_related("case__patient", "owner", "session")[:SHOWN])
+
+
+def _left_open(site: Site, day: date) -> list[Booking]:
+    """Visits of earlier days of which nobody has said how they ended: the oldest first, none is forgotten."""
+    start_at, _end_at = day_bounds(site, day)
+    rows = Booking.objects.filter(site=site, status__in=COMING, ends_at__lte=start_at)
+    return list(rows.select_related("patient", "visit_type", "site").order_by("starts_at", "pk")[:SHOWN])
+
+
+def _running(bookings: Sequence[Booking]) -> set[int]:
+    """Their sessions are still open at the chair: there they are closed, and the visit with them."""
+    rows = Session.objects.open().filter(booking__in=[booking.pk for booking in bookings])
+    return {pk for pk in rows.values_list("booking_id", flat=True) if pk is not None}
+
+
+def _keys(
+    bookings: Sequence[Booking], left_open: Sequence[Booking], *, without: Collection[int], now: datetime
+) -> dict[int, Sequence[Offered]]:
+    found = {one.pk: usual(one, now=now, is_over=False) for one in bookings}
+    found |= {one.pk: usual(one, now=now, is_over=True) for one in left_open}
+    return {pk: keys for pk, keys in found.items() if pk not in without}
 
 
 def _lapsed(site: Site, day: date) -> list[Booking]:

@@ -7,6 +7,7 @@ urlpatterns = [
     path("patients/<int:patient_pk>/case/", cases.new, name="case_new"),
     path("cases/<int:pk>/", cases.one, name="case"),
     path("cases/<int:pk>/close/", cases.close, name="case_close"),
+    path("cases/<int:pk>/link/", cases.send_link, name="case_link"),
     path("cases/<int:pk>/time/<slug:purpose>/", times.find, name="case_time"),
     path("cases/<int:pk>/time/<int:visit_pk>/confirm/", times.confirm, name="case_time_confirm"),
     path("cases/<int:pk>/sessions/<int:visit_pk>/start/", starting.start, name="session_start"),

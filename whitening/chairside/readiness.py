@@ -18,6 +18,11 @@ def session_counts(case: Case) -> tuple[int, int]:
     return len(sessions), sum(session.closed_at is not None for session in sessions)
 
 
+def was_opened(case: Case, booking_id: int) -> bool:
+    """Whether this very visit has been started at the chair."""
+    return any(session.booking_id == booking_id for session in case.sessions.all())
+
+
 def last_session_on(case: Case) -> date | None:
     """The local day on which the last session was opened: least days between count from there."""
     last: Session | None = newest(case, "sessions", "opened_at", "pk")

@@ -12,6 +12,7 @@ from clinic.diary.actions.life import (
     no_show,
     take_back,
 )
+from clinic.diary.actions.telling import send_page_again
 from clinic.diary.refusals import InThePast, NotPossibleNow, OutsideOpeningHours, PatientBusy, SlotTaken
 
 __all__ = [
@@ -33,5 +34,6 @@ __all__ = [
     "move",
     "no_show",
     "refit",
+    "send_page_again",
     "take_back",
 ]

@@ -1,9 +1,12 @@
 """Times of a booking as words, on the wall clock that was agreed with the patient."""
 
+from datetime import UTC, datetime
+
 from django import template
 from django.utils.dates import WEEKDAYS
 
 from clinic.accounts.dates import clock_words, day_words, moment_words
+from clinic.diary.acts import Offered
 from clinic.diary.marks import Mark
 from clinic.diary.models import Booking
 
@@ -28,6 +31,12 @@ def lapse_time(booking: Booking) -> str:
 def mark_of(booking: Booking, marks: dict[int, Mark]) -> Mark | None:
     """The gate mark of this booking, or None where nobody has anything to say about it."""
     return marks.get(booking.pk)
+
+
+@register.simple_tag
+def keys_of(booking: Booking, keys: dict[int, list[Offered]]) -> list[Offered]:
+    """What one press can make of this booking from a list."""
+    return keys.get(booking.pk, [])
 
 
 @register.simple_tag

@@ -1,59 +1,22 @@
 """One booking: what it is, who and what it holds, and what can be done with it now."""
 
-from collections.abc import Callable
-from datetime import datetime
-
 from django import forms
+from django.conf import settings
 from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
-from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability, may, require
-from clinic.diary import actions, confirming, marks
+from clinic.diary import actions, marks
 from clinic.diary.access import access_booking
+from clinic.diary.acts import ACTS, possible
 from clinic.diary.holding import course, holds
-from clinic.diary.models import COMING, Booking, Status
-from clinic.trail.actor import Actor
+from clinic.diary.models import COMING, Booking
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
-
-Act = Callable[[Booking, Actor, datetime], Booking]
-_ACTS: dict[str, tuple[Act, StrOrPromise, frozenset[Status]]] = {
-    "confirm": (
-        lambda booking, actor, at: confirming.confirm(booking=booking, actor=actor, now=at),
-        gettext_lazy("Confirm"),
-        frozenset({Status.PROPOSED, Status.PENDING}),
-    ),
-    "arrive": (
-        lambda booking, actor, at: actions.arrive(booking=booking, actor=actor, now=at),
-        gettext_lazy("Here now"),
-        frozenset({Status.BOOKED}),
-    ),
-    "check-in": (
-        lambda booking, actor, at: actions.check_in(booking=booking, actor=actor, now=at),
-        gettext_lazy("In the chair"),
-        frozenset({Status.ARRIVED}),
-    ),
-    "finish": (
-        lambda booking, actor, at: actions.finish(booking=booking, actor=actor, now=at),
-        gettext_lazy("Finished"),
-        frozenset({Status.CHECKED_IN}),
-    ),
-    "no-show": (
-        lambda booking, actor, at: actions.no_show(booking=booking, actor=actor, now=at),
-        gettext_lazy("Did not come"),
-        frozenset({Status.BOOKED}),
-    ),
-    "take-back": (
-        lambda booking, actor, at: actions.take_back(booking=booking, actor=actor, now=at),
-        gettext_lazy("Take it back"),
-        frozenset({Status.ARRIVED, Status.NOSHOW, Status.CANCELLED}),
-    ),
-}
 
 
 class CancelForm(forms.Form):
@@ -75,15 +38,16 @@ def one(request: StaffRequest, pk: int) -> HttpResponse:
 def act(request: StaffRequest, pk: int, act: str) -> HttpResponse:
     booking = access_booking(user=request.user, pk=pk)
     require(request.user, Capability.DIARY_BOOK, booking.site)
-    if act not in _ACTS:
+    if act not in ACTS:
         raise Http404
     try:
-        booking = _ACTS[act][0](booking, request.actor, now())
+        booking = ACTS[act][0](booking, request.actor, now())
     except Refusal as refusal:
         messages.error(request, str(refusal))
         return booking_page(request, access_booking(user=request.user, pk=pk), status=409)
     messages.success(request, _("The visit is now “%(status)s”.") % {"status": booking.get_status_display()})
-    return redirect("booking", pk=pk)
+    # From a list of visits one goes back to that list.
+    return redirect(settings.LOGIN_REDIRECT_URL) if request.POST.get("back") == "start" else redirect("booking", pk=pk)
 
 
 @staff(Capability.DIARY_BOOK, methods=("POST",))
@@ -109,12 +73,11 @@ def booking_page(
     at = now()
     claims = list(booking.claims.filter(active=True).select_related("resource"))
     may_book = may(request.user, Capability.DIARY_BOOK, booking.site)
-    possible = [(code, word) for code, (_do, word, allowed) in _ACTS.items() if may_book and booking.status in allowed]
     context = {
         "booking": booking,
         "holds": holds(claims),
         "course": course(claims),
-        "acts": possible,
+        "acts": possible(booking, now=at) if may_book else [],
         "form": form or CancelForm(),
         "can_hand_over": booking.status in COMING and may(request.user, Capability.CONSENT_HAND_OUT, booking.site),
         "can_cancel": may_book and booking.status in actions.CANCELLABLE,

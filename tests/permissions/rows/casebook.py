@@ -31,6 +31,7 @@ ROWS = [
     page("today", EVERYBODY),
     form("case_new", WITH_PATIENTS, args=a_patient, data=lambda _cast: WISHES),
     page("case", EVERYBODY, args=a_case),
+    press("case_link", WITH_PATIENTS, args=a_case),
     press("case_close", WITH_PATIENTS, args=a_case, data=lambda _cast: {"reason": "moved_away"}),
     form("case_time", WITH_PATIENTS, args=lambda cast: a_case(cast) | {"purpose": "consultation"}),
     press("case_time_confirm", WITH_PATIENTS, args=its_visit),

@@ -15,7 +15,8 @@ from tests.whitening.casebook import lived
 from tests.whitening.casebook.lived import Lived, fresh
 from whitening.casebook.actions import SessionStillRuns, end_case
 from whitening.casebook.actions.sessions import NotASessionOfToday, start_session
-from whitening.casebook.facts import Ask, gates_of_many, session_may_go_on
+from whitening.casebook.facts import Ask, facts_of_many, session_may_go_on
+from whitening.casebook.gates import evaluate
 from whitening.cases.actions import CaseClosed, close_case
 from whitening.cases.models import CloseReason
 from whitening.chairside.actions import GatesShut
@@ -198,6 +199,6 @@ def test_a_must_not_stays_shut_whatever_is_decided(cast: Cast, kind: DecisionKin
             now=NOW,
         )
     ask = Ask(case_id=case.case.pk, day=NOW.date(), carried_out_by=Profession.DENTIST)
-    gates = {gate.code: gate for gate in gates_of_many([ask])[0]}
+    gates = {gate.code: gate for gate in evaluate(facts_of_many([ask])[0])}
     words = ["Dentist to decide"] if refused else ["Not going ahead"]
     assert [str(said) for said in gates["questions"].says] == words

@@ -10,8 +10,8 @@ from clinic.accounts.models import User
 from clinic.diary.models import Status
 from clinic.trail.actor import Actor
 from clinic.trail.refusals import Refusal
-from whitening.casebook.facts import ask_of, gates_of_many
-from whitening.casebook.gates import shut
+from whitening.casebook.facts import ask_of, facts_of_many
+from whitening.casebook.gates import evaluate, shut
 from whitening.casebook.reading import Booked, clinicians
 from whitening.cases.access import plan_in_force
 from whitening.cases.actions import CaseClosed
@@ -28,8 +28,13 @@ class NotASessionOfToday(Refusal):
     sentence = _("Only a confirmed session of today can be started. Confirm its time, or move it to today first.")
 
 
+class NothingLeftToTreat(Refusal):
+    code = "casebook.nothing_left_to_treat"
+    sentence = _("Every session of the plan is done. Another one needs a changed plan, and the consent to it, first.")
+
+
 def start_session(*, case: Case, visit: CaseVisit, user: User, actor: Actor, now: datetime) -> Session:
-    """Raises CaseClosed, NotASessionOfToday, or GatesShut with the names of the shut gates."""
+    """Raises CaseClosed, NotASessionOfToday, NothingLeftToTreat, or GatesShut with the names of the shut gates."""
     day = now.astimezone(case.site.zone).date()
     booking = visit.booking
     with transaction.atomic():
@@ -42,7 +47,10 @@ def start_session(*, case: Case, visit: CaseVisit, user: User, actor: Actor, now
             raise NotASessionOfToday
         booked = clinicians([booking]).get(booking.pk)
         ask = ask_of(case_id=case.pk, booking=booking, booked=booked)
-        gates = gates_of_many([replace(ask, carried_out_by=_who_treats(booked, user))])[0]
+        facts = facts_of_many([replace(ask, carried_out_by=_who_treats(booked, user))])[0]
+        if facts.nothing_left:
+            raise NothingLeftToTreat
+        gates = evaluate(facts)
         closed = [gate.title for gate in shut(gates)]
         plan = plan_in_force(case)
         if plan is None:

@@ -7,16 +7,18 @@ from django.utils.translation import gettext as _
 
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability, may
+from clinic.diary.actions import send_page_again
 from clinic.patients.access import access_patient
 from clinic.trail.access import note_read
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.casebook.actions import end_case
 from whitening.casebook.forms import CloseCaseForm, OpenCaseForm
+from whitening.casebook.next_steps import coming_visit
 from whitening.casebook.page import case_page
 from whitening.cases.access import access_case
 from whitening.cases.actions import open_case
-from whitening.cases.models import CloseReason
+from whitening.cases.models import Case, CloseReason
 
 
 @staff(Capability.CASE_OPEN, methods=("GET", "POST"))
@@ -24,7 +26,7 @@ def new(request: StaffRequest, patient_pk: int) -> HttpResponse:
     patient = access_patient(user=request.user, pk=patient_pk)
     form = OpenCaseForm(request.POST if request.method == "POST" else None)
     status = 422 if form.is_bound else 200
-    if request.method == "POST" and form.is_valid():
+    if form.is_bound and form.is_valid():
         try:
             case = open_case(patient=patient, user=request.user, actor=request.actor, now=now(), **form.cleaned_data)
         except Refusal as refusal:
@@ -33,7 +35,10 @@ def new(request: StaffRequest, patient_pk: int) -> HttpResponse:
         else:
             messages.success(request, _("The case is open. Now find a time for the consultation."))
             return redirect("case_time", pk=case.pk, purpose="consultation")
-    return render(request, "casebook_pages/new.html", {"patient": patient, "form": form}, status=status)
+    # One course at a time: whoever comes here a second time is shown the way to the first.
+    open_already = Case.objects.visible_to(request.user).open().filter(patient=patient).first()
+    context = {"patient": patient, "form": form, "open_already": open_already}
+    return render(request, "casebook_pages/new.html", context, status=status)
 
 
 @staff(Capability.CASE_READ)
@@ -45,6 +50,23 @@ def one(request: StaffRequest, pk: int) -> HttpResponse:
     context["may_ask"] = may(request.user, Capability.SESSION_OPEN, case.site)
     context["may_close"] = case.closed_at is None and may(request.user, Capability.CASE_CLOSE, case.site)
     return render(request, "casebook_pages/case.html", context)
+
+
+@staff(Capability.MESSAGES_SEND, methods=("POST",))
+def send_link(request: StaffRequest, pk: int) -> HttpResponse:
+    """The patient's page once more: the link of the next visit."""
+    case, at = access_case(user=request.user, pk=pk), now()
+    visit = coming_visit(list(case.visits.select_related("booking__site")), at)
+    if visit is None:
+        messages.error(request, _("No visit is booked. Book one first: the patient's page belongs to a visit."))
+        return redirect("case", pk=pk)
+    try:
+        send_page_again(booking=visit.booking, user=request.user, actor=request.actor, now=at)
+    except Refusal as refusal:
+        messages.error(request, str(refusal))
+    else:
+        messages.success(request, _("The link is on its way. Earlier ones end when the new one goes out."))
+    return redirect("case", pk=pk)
 
 
 @staff(Capability.CASE_CLOSE, methods=("POST",))

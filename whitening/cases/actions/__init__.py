@@ -1,5 +1,6 @@
 """What people do with a case as a whole."""
 
+from whitening.cases.actions.consultations import into_the_chair
 from whitening.cases.actions.life import (
     AlreadyOpen,
     CaseClosed,
@@ -19,6 +20,7 @@ __all__ = [
     "add_visit",
     "close_case",
     "hold_open",
+    "into_the_chair",
     "open_case",
     "read_shade",
 ]

@@ -12,7 +12,7 @@ from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
 from whitening.cases.access import plan_in_force
-from whitening.cases.actions import hold_open
+from whitening.cases.actions import hold_open, into_the_chair
 from whitening.cases.models import Case, Plan
 from whitening.consent.models import InterpreterKind, Quote, Talk
 
@@ -90,6 +90,7 @@ def record_talk(*, case: Case, details: TalkDetails, user: User, actor: Actor, n
             site_id=case.site_id,
             values={"plan": plan.version, "can_decide": details.can_decide, "interpreter": str(details.interpreter)},
         )
+        into_the_chair(case=case, actor=actor, now=now)
     return talk
 
 

@@ -8,7 +8,7 @@ from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, require, require_in_date
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
-from whitening.cases.actions import hold_open
+from whitening.cases.actions import hold_open, into_the_chair
 from whitening.cases.models import Case
 from whitening.screening.examination import Examination, to_data
 from whitening.screening.models import ExaminationRecord
@@ -40,4 +40,5 @@ def examine(
             site_id=case.site_id,
             values={"findings": row.findings, "note": note},
         )
+        into_the_chair(case=case, actor=actor, now=now)
     return row

@@ -1,0 +1,74 @@
+"""What one press makes of a visit: here, in the chair, finished, did not come; and when each is offered."""
+
+from collections.abc import Callable
+from datetime import datetime
+
+from django.utils.translation import gettext_lazy as _
+from django_stubs_ext import StrOrPromise
+
+from clinic.diary import actions, confirming
+from clinic.diary.models import Booking, Status, VisitCode
+from clinic.trail.actor import Actor
+
+Act = Callable[[Booking, Actor, datetime], Booking]
+ACTS: dict[str, tuple[Act, StrOrPromise, frozenset[Status]]] = {
+    "confirm": (
+        lambda booking, actor, at: confirming.confirm(booking=booking, actor=actor, now=at),
+        _("Confirm"),
+        frozenset({Status.PROPOSED, Status.PENDING}),
+    ),
+    "arrive": (
+        lambda booking, actor, at: actions.arrive(booking=booking, actor=actor, now=at),
+        _("Here now"),
+        frozenset({Status.BOOKED}),
+    ),
+    "check-in": (
+        lambda booking, actor, at: actions.check_in(booking=booking, actor=actor, now=at),
+        _("In the chair"),
+        frozenset({Status.ARRIVED}),
+    ),
+    "finish": (
+        lambda booking, actor, at: actions.finish(booking=booking, actor=actor, now=at),
+        _("Finished"),
+        frozenset({Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}),
+    ),
+    "no-show": (
+        lambda booking, actor, at: actions.no_show(booking=booking, actor=actor, now=at),
+        _("Did not come"),
+        frozenset({Status.BOOKED}),
+    ),
+    "take-back": (
+        lambda booking, actor, at: actions.take_back(booking=booking, actor=actor, now=at),
+        _("Take it back"),
+        frozenset({Status.ARRIVED, Status.NOSHOW, Status.CANCELLED}),
+    ),
+}
+Offered = tuple[str, StrOrPromise]
+
+
+def possible(booking: Booking, *, now: datetime) -> list[Offered]:
+    """Everything that its page offers; a visit whose time has not come is not offered as finished."""
+    ahead = booking.starts_at > now and booking.status != Status.CHECKED_IN
+    found = [(code, word) for code, (_do, word, allowed) in ACTS.items() if booking.status in allowed]
+    return [(code, word) for code, word in found if not (ahead and code == "finish")]
+
+
+def usual(booking: Booking, *, now: datetime, is_over: bool) -> list[Offered]:
+    """The one or two that a list of visits offers beside each. is_over: its day has passed."""
+    codes = {
+        Status.BOOKED: _of_booked(booking, now, is_over=is_over),
+        # Into the chair of a treatment leads the chair's own start.
+        Status.ARRIVED: ("finish",) if is_over else () if _is_treatment(booking) else ("check-in",),
+        Status.CHECKED_IN: ("finish",),
+    }
+    return [(code, ACTS[code][1]) for code in codes.get(Status(booking.status), ())]
+
+
+def _of_booked(booking: Booking, now: datetime, *, is_over: bool) -> tuple[str, ...]:
+    if is_over:
+        return ("no-show", "finish")
+    return ("arrive", "no-show") if booking.starts_at < now else ("arrive",)
+
+
+def _is_treatment(booking: Booking) -> bool:
+    return booking.visit_type.code == VisitCode.TREATMENT
