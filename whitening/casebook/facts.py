@@ -3,6 +3,7 @@
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import TypedDict
 
 from clinic.diary.models import Booking, LightKind
 from whitening.casebook import reading
@@ -96,7 +97,7 @@ def _facts(case: Case, ask: Ask, stock: Stock) -> GateFacts:
         earliest_next_on=last_on + timedelta(days=days_between) if last_on else None,
         last_session_on=last_on,
         least_days_between=days_between,
-        **_consent(held),
+        **_consent(held, day),
         **_things(case, plan, day, stock),
     )
 
@@ -154,11 +155,21 @@ def _deciders(outcome: Outcome) -> tuple[str, ...]:
     return tuple(dict.fromkeys(names))
 
 
-def _consent(held: Standing) -> dict[str, bool]:
+class _OfConsent(TypedDict):
+    signed_this_plan: bool
+    countersigned: bool
+    withdrawn: bool
+    signed_on: date | None
+    consent_holds: bool
+
+
+def _consent(held: Standing, day: date) -> _OfConsent:
     return {
         "signed_this_plan": held.signed_this_plan,
         "countersigned": held.countersignature is not None,
         "withdrawn": held.withdrawal is not None,
+        "signed_on": held.signed_on,
+        "consent_holds": held.holds_on(day),
     }
 
 

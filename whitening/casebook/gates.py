@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.dates import day_words
+from whitening.consent.rules import CONSENT_VALID_DAYS
 
 
 class GateState(StrEnum):
@@ -62,6 +63,8 @@ class GateFacts:
     signed_this_plan: bool = False
     countersigned: bool = False
     withdrawn: bool = False
+    signed_on: date | None = None
+    consent_holds: bool = True
     uses_light: bool = False
     uses_barrier: bool = True
     light_checked: bool = False
@@ -182,12 +185,19 @@ def _why_law(facts: GateFacts) -> StrOrPromise:
 
 
 def consent(facts: GateFacts) -> Gate:
-    """Signed for this plan, countersigned, not withdrawn. Never cleared by anybody. Source: CON-01."""
+    """Signed for this plan, countersigned, not withdrawn, not too old. Never cleared by anybody. Source: CON-01.
+
+    How long a signature holds is common practice, no source.
+    """
     title, url = _("Consent"), "consent"
     if facts.withdrawn:
         return Gate("consent", title, GateState.SHUT, (_("Consent was withdrawn"),), url)
     if not facts.signed_this_plan:
         return Gate("consent", title, GateState.SHUT, (_("Not signed for this plan"),), url)
+    if not facts.consent_holds and facts.signed_on is not None:
+        words = str(_("Signed on %(day)s, older than %(days)d days: sign again"))
+        says = words % {"day": _shown(facts.signed_on), "days": CONSENT_VALID_DAYS}
+        return Gate("consent", title, GateState.SHUT, (says,), url)
     if not facts.countersigned:
         return Gate("consent", title, GateState.SHUT, (_("Not countersigned"),), url)
     return Gate("consent", title, GateState.OPEN, (), url)

@@ -4,15 +4,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from django.db.models import Min
 from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.dates import day_words
+from clinic.diary.models import COMING
 from whitening.cases.access import newest, plan_in_force, rows_in_memory
-from whitening.cases.models import Case, Plan
+from whitening.cases.models import Case, Plan, VisitPurpose
 from whitening.consent import sealing, wording
 from whitening.consent.models import Countersignature, PhotoUse, Quote, Signature, Talk, Withdrawal
 from whitening.consent.plan_words import terms
-from whitening.consent.rules import SigningFacts, first_day, what_changed
+from whitening.consent.rules import SigningFacts, first_day, holds_until, what_changed
 from whitening.screening.facts import ConsentFacts
 from whitening.screening.reading import jurisdiction_of
 
@@ -26,6 +28,8 @@ class Standing:
     countersignature: Countersignature | None
     withdrawal: Withdrawal | None
     changed: Sequence[StrOrPromise] = ()
+    # The site's day of the newest signature.
+    signed_on: date | None = None
 
     @property
     def signed_this_plan(self) -> bool:
@@ -34,6 +38,10 @@ class Standing:
     @property
     def agreed(self) -> bool:
         return self.signed_this_plan and self.countersignature is not None
+
+    def holds_on(self, day: date) -> bool:
+        """Signed for this plan, not withdrawn, and not too old by that day."""
+        return self.signed_this_plan and self.signed_on is not None and day <= holds_until(self.signed_on)
 
     def facts(self) -> ConsentFacts:
         """As the screening's rules want it: a plan that differs in nothing agreed counts as the signed one."""
@@ -52,7 +60,15 @@ def standing(case: Case, *, plan: Plan | None = None) -> Standing:
     countersignature = getattr(signature, "countersignature", None)
     withdrawal = getattr(signature, "withdrawal", None)
     changed = what_changed(signed=terms(signature.plan), now=terms(plan)) if plan else ()
-    return Standing(plan, signature, countersignature, withdrawal, changed)
+    signed_on = signature.signed_at.astimezone(case.site.zone).date()
+    return Standing(plan, signature, countersignature, withdrawal, changed, signed_on)
+
+
+def needed_on(case: Case, *, today: date) -> date:
+    """The day for which a signature has to hold: the next session's, or today."""
+    visits = case.visits.filter(purpose=VisitPurpose.SESSION, booking__status__in=COMING, booking__wall_on__gte=today)
+    day: date | None = visits.aggregate(first=Min("booking__wall_on"))["first"]
+    return day or today
 
 
 def signing_facts(*, case: Case, plan: Plan | None, talk: Talk | None, now: datetime) -> SigningFacts:
@@ -62,8 +78,9 @@ def signing_facts(*, case: Case, plan: Plan | None, talk: Talk | None, now: date
     days = jurisdiction.cooling_off_days if jurisdiction else 0
     talked_on = talk.talked_at.astimezone(zone).date() if talk else None
     first_on = first_day(talked_on=talked_on, cooling_off_days=days) if talked_on else None
+    today = now.astimezone(zone).date()
     return SigningFacts(
-        today=now.astimezone(zone).date(),
+        today=today,
         case_open=case.closed_at is None,
         plan_in_force=plan is not None,
         talked_at=talk.talked_at if talk else None,
@@ -71,7 +88,7 @@ def signing_facts(*, case: Case, plan: Plan | None, talk: Talk | None, now: date
         can_decide=bool(talk and talk.can_decide),
         cooling_off_days=days,
         quote_holds_until=quote.valid_until if quote else None,
-        already_signed=held.signed_this_plan,
+        already_signed=held.holds_on(needed_on(case, today=today)),
         withdrawn_at=held.withdrawal.withdrawn_at if held.withdrawal else None,
         first_day=day_words(first_on) if first_on else "",
     )
@@ -99,7 +116,8 @@ def _talk_in_memory(case: Case, plan: Plan) -> Talk | None:
 
 
 def quote_for(plan: Plan) -> Quote | None:
-    return Quote.objects.filter(plan=plan).first()
+    """The newest: one that has run out is followed by another when it is talked through again."""
+    return plan.quotes.order_by("quoted_at", "pk").last()
 
 
 def photo_choices(case: Case) -> dict[PhotoUse, bool | None]:

@@ -27,6 +27,15 @@ class SigningFacts:
     first_day: str = ""
 
 
+# A signature records a talk that is still remembered, about a mouth that was looked at. Common practice, no source.
+CONSENT_VALID_DAYS = 90
+
+
+def holds_until(signed_on: date) -> date:
+    """The last day on which something may be done under a signature."""
+    return signed_on + timedelta(days=CONSENT_VALID_DAYS)
+
+
 def first_day(*, talked_on: date, cooling_off_days: int) -> date:
     return talked_on + timedelta(days=cooling_off_days)
 
@@ -49,7 +58,7 @@ def why_not_yet(facts: SigningFacts) -> StrOrPromise | None:
             "day": facts.first_day
         }
     if facts.quote_holds_until is None or facts.quote_holds_until < facts.today:
-        return _("The quote no longer holds. Please call us: the dentist makes a new plan with a new quote.")
+        return _("The quote no longer holds. Please call us: the dentist talks it through again, with a new quote.")
     return None
 
 

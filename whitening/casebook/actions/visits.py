@@ -46,6 +46,11 @@ class NotAgreedYet(Refusal):
     sentence = _("The consent is not signed and countersigned for this plan yet. Then the time can be confirmed.")
 
 
+class AgreedTooLongAgo(NotAgreedYet):
+    code = "casebook.agreed_too_long_ago"
+    sentence = _("The consent is too old on that day. Let the patient sign again; then the time can be confirmed.")
+
+
 @dataclass(frozen=True, slots=True)
 class VisitWish:
     """A chosen opening. person is the id of a clinician's resource, or None for anyone suitable."""
@@ -77,7 +82,7 @@ def book_visit(*, case: Case, wish: VisitWish, actor: Actor, now: datetime) -> C
         check_not_too_early(case, start_at=wish.start_at)
     wanted = wanted_for(case, wish.purpose, person=wish.person)
     lapses_at = None
-    if wish.purpose == VisitPurpose.SESSION and not standing(case).agreed:
+    if wish.purpose == VisitPurpose.SESSION and not _is_agreed_for(case, wish.start_at):
         lapses_at = pencilled_until(
             now=now,
             session_starts_at=wish.start_at,
@@ -96,18 +101,26 @@ def book_visit(*, case: Case, wish: VisitWish, actor: Actor, now: datetime) -> C
 def confirm_pencilled(*, case: Case, visit: CaseVisit, actor: Actor, now: datetime) -> Booking:
     """Makes a pencilled session a booked one, at the length and with the light of the plan that was agreed.
 
-    Raises NotAgreedYet, PlanNeedsAnotherTime or NotPossibleNow.
+    Raises NotAgreedYet, AgreedTooLongAgo, PlanNeedsAnotherTime or NotPossibleNow.
     """
     booking = visit.booking
     if booking.status != Status.PROPOSED:
         raise diary.NotPossibleNow(status=booking.get_status_display())
-    if not standing(case).agreed:
+    held = standing(case)
+    if not held.agreed:
         raise NotAgreedYet
+    if not held.holds_on(booking.wall_on):
+        raise AgreedTooLongAgo
     wanted = wanted_for(case, VisitPurpose.SESSION)
     with transaction.atomic():
         if (booking.cycles, booking.light_kind) != (wanted.cycles, wanted.light_kind):
             booking = _refitted(booking, wanted, actor=actor, now=now)
         return diary.confirm(booking=booking, actor=actor, now=now)
+
+
+def _is_agreed_for(case: Case, start_at: datetime) -> bool:
+    held = standing(case)
+    return held.agreed and held.holds_on(start_at.astimezone(case.site.zone).date())
 
 
 def _refitted(booking: Booking, wanted: Wanted, *, actor: Actor, now: datetime) -> Booking:

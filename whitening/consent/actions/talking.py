@@ -15,6 +15,7 @@ from whitening.cases.access import plan_in_force
 from whitening.cases.actions import hold_open, into_the_chair
 from whitening.cases.models import Case, Plan
 from whitening.consent.models import InterpreterKind, Quote, Talk
+from whitening.consent.reading import quote_for
 
 QUOTE_VALID_DAYS = 90  # common practice, no source
 
@@ -95,19 +96,20 @@ def record_talk(*, case: Case, details: TalkDetails, user: User, actor: Actor, n
 
 
 def _quote(case: Case, plan: Plan, details: TalkDetails, user: User, now: datetime) -> Quote:
-    """One quote per plan; talking again about the same plan keeps the quote that was given."""
-    quote, _made = Quote.objects.get_or_create(
+    """Talking again about the same plan keeps the quote that was given, as long as it holds."""
+    today = now.astimezone(case.site.zone).date()
+    held = quote_for(plan)
+    if held is not None and held.valid_until >= today:
+        return held
+    return Quote.objects.create(
+        case=case,
         plan=plan,
-        defaults={
-            "case": case,
-            "amount": plan.fee,
-            "currency": plan.currency,
-            "included": details.included,
-            "not_included": details.not_included,
-            "redo_and_refund": details.redo_and_refund,
-            "valid_until": now.astimezone(case.site.zone).date() + timedelta(days=QUOTE_VALID_DAYS),
-            "quoted_at": now,
-            "quoted_by": user,
-        },
+        amount=plan.fee,
+        currency=plan.currency,
+        included=details.included,
+        not_included=details.not_included,
+        redo_and_refund=details.redo_and_refund,
+        valid_until=today + timedelta(days=QUOTE_VALID_DAYS),
+        quoted_at=now,
+        quoted_by=user,
     )
-    return quote

@@ -96,8 +96,8 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "plan",
-                    models.OneToOneField(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="quote", to="whitening_cases.plan"
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="quotes", to="whitening_cases.plan"
                     ),
                 ),
                 (

@@ -1,11 +1,12 @@
-"""What it costs, what is in it, and until when that holds. Append-only: a new plan gets a new quote."""
+"""What it costs, what is in it, and until when that holds. Append-only: a new plan, or one talked through again
+after its quote has run out, gets a new quote."""
 
 from django.db import models
 
 
 class Quote(models.Model):
     case = models.ForeignKey("whitening_cases.Case", on_delete=models.PROTECT, related_name="quotes")
-    plan = models.OneToOneField("whitening_cases.Plan", on_delete=models.PROTECT, related_name="quote")
+    plan = models.ForeignKey("whitening_cases.Plan", on_delete=models.PROTECT, related_name="quotes")
     amount = models.DecimalField(max_digits=9, decimal_places=2)
     currency = models.CharField(max_length=3)
     included = models.TextField(max_length=1000, blank=True)

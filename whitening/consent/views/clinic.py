@@ -1,5 +1,7 @@
 """The consent of a case as staff see it: the talk, who signed what, countersigning, withdrawing."""
 
+from datetime import date
+
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -18,7 +20,8 @@ from whitening.consent import wording
 from whitening.consent.actions import countersign, record_talk, take_back_photographs, why_not_now, withdraw
 from whitening.consent.forms import TakeBackForm, TalkForm, WithdrawForm
 from whitening.consent.models import PhotoUse
-from whitening.consent.reading import Standing, is_unaltered, photo_choices, quote_for, standing, talk_about
+from whitening.consent.reading import Standing, is_unaltered, needed_on, photo_choices, quote_for, standing, talk_about
+from whitening.consent.rules import CONSENT_VALID_DAYS
 
 COMING = [Status.PROPOSED, Status.PENDING, Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN]
 
@@ -35,7 +38,7 @@ def consent(request: StaffRequest, pk: int) -> HttpResponse:
 @staff(Capability.CONSENT_RECORD, methods=("POST",))
 def talk(request: StaffRequest, pk: int) -> HttpResponse:
     case = access_case(user=request.user, pk=pk)
-    form = TalkForm(request.POST, is_quoted=_is_quoted(standing(case)))
+    form = TalkForm(request.POST, is_quoted=_is_quoted(standing(case), _today(case)))
     if not form.is_valid():
         return _page(request, case, form=form, status=422)
     try:
@@ -101,21 +104,30 @@ def _refused(request: StaffRequest, sentence: str, *, status: int) -> HttpRespon
     return render(request, "errors/409.html", {"sentence": sentence}, status=status)
 
 
-def _is_quoted(held: Standing) -> bool:
-    return held.plan is not None and quote_for(held.plan) is not None
+def _is_quoted(held: Standing, today: date) -> bool:
+    quote = quote_for(held.plan) if held.plan else None
+    return quote is not None and quote.valid_until >= today
+
+
+def _today(case: Case) -> date:
+    return now().astimezone(case.site.zone).date()
 
 
 def _page(request: StaffRequest, case: Case, *, form: TalkForm | None = None, status: int = 200) -> HttpResponse:
-    held = standing(case)
+    held, today = standing(case), _today(case)
     talked = talk_about(held.plan) if held.plan else None
+    holds = held.holds_on(needed_on(case, today=today))
     site, user = case.site, request.user
     context = {
         "case": case,
-        "form": form or TalkForm(is_quoted=_is_quoted(held)),
+        "form": form or TalkForm(is_quoted=_is_quoted(held, today)),
         "standing": held,
+        "holds": holds,
+        "too_old": held.signed_this_plan and not holds,
+        "valid_days": CONSENT_VALID_DAYS,
         "talk": talked,
         "quote": quote_for(held.plan) if held.plan else None,
-        "waits_because": why_not_now(case=case, now=now()) if talked and not held.signed_this_plan else None,
+        "waits_because": why_not_now(case=case, now=now()) if talked and not holds else None,
         "photographs": list(photo_choices(case).items()),
         "unaltered": is_unaltered(held.signature) if held.signature else None,
         "other_language": not is_same(wording.signable(case.patient.language), case.patient.language),

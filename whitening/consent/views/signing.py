@@ -11,7 +11,7 @@ from whitening.cases.access import plan_in_force
 from whitening.consent import wording
 from whitening.consent.actions import choose_photographs, frozen_text, sign, why_not_now, withdraw
 from whitening.consent.forms import PhotosForm, SignForm
-from whitening.consent.reading import photo_choices, standing, talk_about
+from whitening.consent.reading import needed_on, photo_choices, standing, talk_about
 from whitening.screening.views.questions import case_of
 
 PHONE_WORDS = ("iphone", "android", "mobile")
@@ -22,8 +22,8 @@ def page(request: PatientRequest) -> HttpResponse:
     """Reads or signs. What is shown is hashed; only the same words can be signed."""
     case = case_of(request)
     plan = plan_in_force(case)
-    held = standing(case, plan=plan)
-    if held.signed_this_plan:
+    held, today = standing(case, plan=plan), now().astimezone(case.site.zone).date()
+    if held.holds_on(needed_on(case, today=today)):
         return render(request, "consent/signed.html", {"case": case, "standing": held})
     talk, why = talk_about(plan) if plan else None, why_not_now(case=case, now=now())
     if plan is None or talk is None or why is not None:
