@@ -1,6 +1,6 @@
 """Times that really work: reads the diary in weekly windows and stops as soon as there are enough openings."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from itertools import islice
@@ -18,6 +18,7 @@ from clinic.diary.resources import candidates, last_days, lights_wanted
 
 WINDOW_MINUTES = 7 * 24 * 60
 FOR_EVER = 10**10
+FIRST_OF_DAY = 3
 Free = dict[int, list[Span]]
 Taken = dict[int | None, list[Span]]
 _REASONS: dict[str, StrOrPromise] = {
@@ -51,12 +52,29 @@ class Opening:
     end_at: datetime
     chosen: dict[str, Resource]
     parts: dict[str, tuple[Stretch, ...]]
+    day: date
+    """The start's day on the wall clock of the site."""
+
+
+@dataclass(frozen=True, slots=True)
+class DayOfOpenings:
+    """Every free start of one day of the site: the first ones at once, the later ones when somebody asks."""
+
+    day: date
+    first: Sequence[Opening]
+    later: Sequence[Opening]
 
 
 @dataclass(slots=True)
 class Openings:
     found: list[Opening]
     reasons: list[StrOrPromise] = field(default_factory=list)
+
+    def by_day(self) -> list[DayOfOpenings]:
+        days: dict[date, list[Opening]] = {}
+        for one in self.found:
+            days.setdefault(one.day, []).append(one)
+        return [DayOfOpenings(day, some[:FIRST_OF_DAY], some[FIRST_OF_DAY:]) for day, some in days.items()]
 
 
 def visit_shape(wanted: Wanted) -> Shape:
@@ -76,20 +94,39 @@ def visit_shape(wanted: Wanted) -> Shape:
 
 def find(*, site: Site, wanted: Wanted, earliest_at: datetime, latest_at: datetime, limit: int = 8) -> Openings:
     """The first openings between two instants; reasons say what is missing when there are none."""
+    return _find(site, wanted, earliest_at, latest_at, lambda found: islice(found, limit))
+
+
+def find_days(*, site: Site, wanted: Wanted, earliest_at: datetime, latest_at: datetime, days: int = 5) -> Openings:
+    """Every opening of the first days that have one."""
+    return _find(site, wanted, earliest_at, latest_at, lambda found: _of_first_days(found, days))
+
+
+def _of_first_days(found: Iterable[Opening], days: int) -> Iterator[Opening]:
+    seen: set[date] = set()
+    for one in found:
+        seen.add(one.day)
+        if len(seen) > days:
+            return
+        yield one
+
+
+def _find(
+    site: Site,
+    wanted: Wanted,
+    earliest_at: datetime,
+    latest_at: datetime,
+    enough: Callable[[Iterable[Opening]], Iterable[Opening]],
+) -> Openings:
     look = Search(site=site, wanted=wanted, day=earliest_at.astimezone(site.zone).date())
     if not look.shape.parts:
         return Openings([], [_("this kind of visit has no length yet; a manager sets it in Set-up")])
-    result = Openings([])
     blocked: list[str] = []
-    for window in _windows(earliest_at, latest_at):
-        free = look.free(window)
-        result.found += islice(look.openings(window, free), limit - len(result.found))
-        if len(result.found) == limit:
-            return result
-        blocked += look.blocking(window, free)
-    if not result.found:
-        result.reasons = [_REASONS[need] for need in dict.fromkeys(blocked)] or [_("the free times do not meet")]
-    return result
+    # Week by week, and no week is read once there is enough.
+    found = list(enough(look.through(_windows(earliest_at, latest_at), blocked)))
+    if found:
+        return Openings(found)
+    return Openings([], [_REASONS[need] for need in dict.fromkeys(blocked)] or [_("the free times do not meet")])
 
 
 def _windows(earliest_at: datetime, latest_at: datetime) -> Iterator[Span]:
@@ -137,6 +174,13 @@ class Search:
             for pk in self.resources
         }
 
+    def through(self, windows: Iterable[Span], blocked: list[str]) -> Iterator[Opening]:
+        """Openings of one window after the other; what leaves one without any more is added to blocked."""
+        for window in windows:
+            free = self.free(window)
+            yield from self.openings(window, free)
+            blocked += self.blocking(window, free)
+
     def openings(self, window: Span, free: Free) -> Iterator[Opening]:
         if not self.shape.parts:
             return
@@ -146,6 +190,7 @@ class Search:
                 to_instant(found.start + found.minutes),
                 {need: self.resources[pk] for need, pk in found.chosen},
                 self.shape.parts,
+                to_instant(found.start).astimezone(self.site.zone).date(),
             )
 
     def blocking(self, window: Span, free: Free) -> list[str]:

@@ -1,7 +1,7 @@
 """Find a time, and move a visit: openings one press away; whoever comes too late is told and shown the next."""
 
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import UTC, datetime, time, timedelta
 
 import pytest
 import time_machine
@@ -11,6 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from clinic.diary.models import Booking, Resource, VisitCode, VisitType
+from clinic.diary.openings import Wanted, find
 from clinic.patients.models import Patient
 from tests.answer import Answer
 from tests.cast import NOW, Cast, sign_in
@@ -56,6 +57,31 @@ def test_it_works(diary: Cast, desk: Client) -> None:
     booking = Booking.objects.get()
     assert answer.headers["Location"] == reverse("booking", kwargs={"pk": booking.pk})
     assert (booking.starts_at, booking.visit_type.code, booking.booked_by) == (NOW, "consultation", "Dana Popescu")
+
+
+def test_every_free_start_of_a_day_is_there(diary: Cast, desk: Client) -> None:
+    """Five days that have a free time; of each the first three at once, and all the others behind "Later that day"."""
+    page = look(desk, diary.patient)
+    days = page.context["openings"].by_day()
+    assert [f"{one.day:%a %d}" for one in days] == ["Tue 03", "Wed 04", "Thu 05", "Fri 06", "Mon 09"]
+    wanted = Wanted(visit())
+    for one in days:
+        start_at = datetime.combine(one.day, time(), tzinfo=UTC)
+        all_day = find(
+            site=diary.fernbrook,
+            wanted=wanted,
+            earliest_at=max(start_at, NOW),
+            latest_at=start_at + timedelta(days=1),
+            limit=100,
+        )
+        assert [*one.first, *one.later] == all_day.found
+        assert len(one.first) == 3
+    last = days[0].later[-1]
+    html = page.content.decode()
+    assert f"Later that day: {len(days[0].later)} more times" in html
+    assert html.count('name="start_at"') == sum(len(one.first) + len(one.later) for one in days)
+    press(desk, diary.patient, last.start_at.isoformat(), visit_type=visit().pk)
+    assert Booking.objects.get().starts_at == last.start_at
 
 
 def test_wrong_role(diary: Cast) -> None:

@@ -120,6 +120,23 @@ def test_a_visit_is_found_and_booked_in_two_presses(diary_world: World, watched_
     axe(page)
 
 
+@pytest.mark.parametrize("device", ["desk", "phone"])
+def test_a_later_time_is_reached_by_keyboard(diary_world: World, watched_browser: Watched, device: Device) -> None:
+    page = enter(watched_browser, diary_world, "/patients/5/time/", device=device)
+    later = page.locator("summary", has_text="Later that day").first
+    later.focus()
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
+    chosen = page.locator(".opening-times button").first
+    expect(chosen).to_be_focused()
+    axe(page)
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    start_at = chosen.get_attribute("aria-label") or ""
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/bookings/*/")
+    expect(page.get_by_role("heading", level=1)).to_contain_text(start_at.partition(":")[0].rpartition(" ")[0])
+
+
 def test_the_patients_page_on_the_practices_tablet(diary_world: World, watched_browser: Watched) -> None:
     page = enter(watched_browser, diary_world, "/bookings/2/", device="tablet")
     page.get_by_role("button", name="Hand over the tablet").click()

@@ -19,7 +19,6 @@ from whitening.casebook.lead_times import earliest_for, not_before_on
 from whitening.cases.access import access_case
 from whitening.cases.models import Case, VisitPurpose
 
-SHOWN = 8
 FARTHEST_DAYS = 730  # nobody books two years ahead; a mistyped year would only search in vain
 
 
@@ -89,7 +88,7 @@ def _openings(case: Case, purpose: VisitPurpose, earliest_at: datetime) -> Openi
     except Refusal as refusal:
         return Openings([], [str(refusal)])
     latest_at = earliest_at + timedelta(days=SEARCH_DAYS)
-    return openings.find(site=case.site, wanted=wanted, earliest_at=earliest_at, latest_at=latest_at, limit=SHOWN)
+    return openings.find_days(site=case.site, wanted=wanted, earliest_at=earliest_at, latest_at=latest_at)
 
 
 def _asked_day(request: StaffRequest, case: Case, at: datetime) -> datetime | None:
