@@ -96,7 +96,8 @@ class Gate:
 
     @property
     def mark(self) -> str:
-        return MARKS[self.state]
+        # A time that is too early is there; it is only not yet its day.
+        return "not-yet" if self.is_shut and self.booking_id is not None else MARKS[self.state]
 
 
 def identity(facts: GateFacts) -> Gate:

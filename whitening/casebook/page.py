@@ -34,6 +34,7 @@ from whitening.screening.reading import answers_of
 from whitening.shade.tabs import CLASSICAL_16
 
 TIMELINE_MOST = 400
+TIMELINE_AT_ONCE = 8
 MESSAGES_MOST = 50
 _COMING = {Status.PROPOSED, Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}
 
@@ -73,6 +74,14 @@ class CasePage:
     documents: Sequence[IssuedDocument]
     messages: Sequence[Said]
     timeline: Sequence[Entry]
+
+    @property
+    def newest(self) -> Sequence[Entry]:
+        return self.timeline[:TIMELINE_AT_ONCE]
+
+    @property
+    def earlier(self) -> Sequence[Entry]:
+        return self.timeline[TIMELINE_AT_ONCE:]
 
 
 def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
