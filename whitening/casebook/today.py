@@ -83,7 +83,7 @@ def _left_open(site: Site, day: date) -> list[Booking]:
 def _running(bookings: Sequence[Booking]) -> set[int]:
     """Their sessions are still open at the chair: there they are closed, and the visit with them."""
     rows = Session.objects.open().filter(booking__in=[booking.pk for booking in bookings])
-    return {pk for pk in rows.values_list("booking_id", flat=True) if pk is not None}
+    return set(rows.values_list("booking_id", flat=True))
 
 
 def _keys(

@@ -4,13 +4,13 @@ from collections.abc import Callable
 from datetime import timedelta
 
 import pytest
-from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
 
 from clinic.accounts.models import User
 from clinic.accounts.rights import CoverRunOut
 from clinic.trail.models import TrailEntry
+from tests.answer import Answer
 from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.support import nothing_written
 from tests.whitening import course
@@ -104,16 +104,16 @@ def test_its_last_day_counts(cast: Cast, deed: str) -> None:
     assert TrailEntry.objects.count() == entries + 1
 
 
-def _examination(client: Client, pk: int) -> HttpResponse:
+def _examination(client: Client, pk: int) -> Answer:
     return client.post(reverse("examination", args=[pk]), {"everything": "on", "periodontitis": "none"})
 
 
-def _countersignature(client: Client, pk: int) -> HttpResponse:
+def _countersignature(client: Client, pk: int) -> Answer:
     return client.post(reverse("consent_countersign", args=[pk]))
 
 
 @pytest.mark.parametrize("send", [_examination, _countersignature])
-def test_the_page_says_it(cast: Cast, send: Callable[[Client, int], HttpResponse]) -> None:
+def test_the_page_says_it(cast: Cast, send: Callable[[Client, int], Answer]) -> None:
     case = waiting_for_everything(cast)
     runs_out(cast, FIELDS[0])
     client = sign_in(cast.clinician)
