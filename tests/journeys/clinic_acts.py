@@ -34,7 +34,7 @@ def examines_and_plans(story: Story) -> None:
     clinician.sees("The examination is recorded")
     clinician.press("Plan")
     clinician.stands_on("Plan for")
-    clinician.page.get_by_label("Gel").select_option(index=1)
+    clinician.page.locator("#id_product").select_option(index=1)
     for arch in ("upper arch", "lower arch"):
         clinician.choose(arch)
     clinician.mark("id_light_0")

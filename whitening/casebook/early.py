@@ -12,7 +12,7 @@ from whitening.casebook.lead_times import not_before_on
 from whitening.cases.models import CaseVisit, VisitPurpose
 
 # So far ahead Today looks; what lies later is seen in the diary and on the case, and here in time. No source.
-DAYS_AHEAD = 28
+DAYS_AHEAD = 14
 _MOVABLE = [Status.PROPOSED, Status.PENDING, Status.BOOKED]
 _OF_TIME = (booked_time, interval)
 

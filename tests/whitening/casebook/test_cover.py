@@ -104,6 +104,15 @@ def test_its_last_day_counts(cast: Cast, deed: str) -> None:
     assert TrailEntry.objects.count() == entries + 1
 
 
+@pytest.mark.parametrize("name", ["examination", "plan", "consent"])
+def test_it_is_said_before_anything_is_typed(cast: Cast, name: str) -> None:
+    case, words = waiting_for_everything(cast), "so nothing can be recorded here"
+    client, where = sign_in(cast.clinician), reverse(name, args=[case.case.pk])
+    assert words not in client.get(where).content.decode()
+    runs_out(cast, FIELDS[0])
+    assert words in client.get(where).content.decode()
+
+
 def _examination(client: Client, pk: int) -> Answer:
     return client.post(reverse("examination", args=[pk]), {"everything": "on", "periodontitis": "none"})
 

@@ -121,6 +121,9 @@ def test_clinicians_pages(clinician: Callable[..., Page], device: Device) -> Non
         look(page)
     # With what a refusal shows.
     page.goto(f"/cases/{WORRYING}/plan/")
+    page.locator("#id_product").select_option(index=1)
+    for control in ("id_arches_0", "id_arches_1", "id_light_0", "id_isolation_0"):
+        tick(page, control)
     page.get_by_label("Fee").fill("400")
     page.get_by_role("button", name="Record the plan").click()
     expect(page.locator("body")).to_contain_text("This plan cannot be kept.")

@@ -125,6 +125,7 @@ def _page(request: StaffRequest, case: Case, *, form: TalkForm | None = None, st
         "holds": holds,
         "too_old": held.signed_this_plan and not holds,
         "valid_days": CONSENT_VALID_DAYS,
+        "out_of_date": not user.in_date(today),
         "talk": talked,
         "quote": quote_for(held.plan) if held.plan else None,
         "waits_because": why_not_now(case=case, now=now()) if talked and not holds else None,

@@ -45,5 +45,6 @@ def examination(request: StaffRequest, pk: int) -> HttpResponse:
         "earlier": newest_examination(case),
         "counts": counts,
         "profession": profession.label,
+        "out_of_date": not request.user.in_date(today),
     }
     return render(request, "screening/examination.html", context, status=status)

@@ -53,5 +53,6 @@ def plan(request: StaffRequest, pk: int) -> HttpResponse:
         "jurisdiction": jurisdiction,
         "facts_are_old": jurisdiction is not None and facts_are_old(jurisdiction=jurisdiction, today=today),
         "forbidding": forbidding,
+        "out_of_date": not request.user.in_date(today),
     }
     return render(request, "screening/plan.html", context, status=status)
