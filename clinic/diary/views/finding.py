@@ -130,7 +130,9 @@ def _find(search: Search) -> Openings:
     if search.not_before is not None and search.not_before > earliest_at:
         # The same number of days, from the first one on which the visit may be.
         earliest_at, latest_at = search.not_before, search.not_before + (latest_at - earliest_at)
-    return openings.find_days(site=search.form.site, wanted=search.wanted(), earliest_at=earliest_at, latest_at=latest_at)
+    return openings.find_days(
+        site=search.form.site, wanted=search.wanted(), earliest_at=earliest_at, latest_at=latest_at
+    )
 
 
 def _page(
