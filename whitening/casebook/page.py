@@ -34,7 +34,7 @@ from whitening.screening.reading import answers_of
 from whitening.shade.tabs import CLASSICAL_16
 
 TIMELINE_MOST = 400
-TIMELINE_AT_ONCE = 8
+TIMELINE_AT_ONCE = 12
 MESSAGES_MOST = 50
 _COMING = {Status.PROPOSED, Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}
 
