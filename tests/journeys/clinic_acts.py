@@ -186,8 +186,8 @@ def reviews(story: Story) -> None:
         clinician.mark(control)
     clinician.press("Record the review")
     clinician.stands_on("closed")
-    # A3 is the ninth of the sixteen tabs in order of value, A2 the fifth.
     clinician.page.locator("summary", has_text="Earlier:").click()
+    # A3 is the ninth of the sixteen tabs in order of value, A2 the fifth.
     clinician.sees("4 steps lighter", "Month review", "happy", "After your visit", "invitation to the review")
     for words in ("recorded the month review", "closed a session", "signed the consent", "opened a whitening case"):
         clinician.sees(words)
