@@ -1,7 +1,5 @@
 """Times of a booking as words, on the wall clock that was agreed with the patient."""
 
-from datetime import UTC, datetime
-
 from django import template
 from django.utils.dates import WEEKDAYS
 

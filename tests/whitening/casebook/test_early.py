@@ -27,7 +27,7 @@ pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
 # Whitening at home was stopped on Wednesday 25 February; fourteen days later is Wednesday 11 March.
 STOPPED = {"whitening_now": ["stopped"], "whitening_stopped_on": ["2026-02-25"]}
 
-SENTENCE = "Not before 11 Mar 2026; booked for {day}: move it"
+SENTENCE = "Not before Wed 11 Mar 2026; booked for {day}: move it"
 
 
 def stopped_lately(cast: Cast, *, days: int = 0) -> Lived:
@@ -65,13 +65,13 @@ def read(client: Client, name: str, *args: object) -> str:
 def test_the_mark_says_only_the_days(cast: Cast, early: Lived) -> None:
     mark = mark_of(early, cast)
     assert (mark.kind, mark.move) == ("missing", True)
-    assert [str(line) for line in mark.lines] == [f"Booked time: {SENTENCE.format(day='5 Mar 2026')}"]
+    assert [str(line) for line in mark.lines] == [f"Booked time: {SENTENCE.format(day='Thu 5 Mar 2026')}"]
 
 
 @pytest.mark.parametrize("reader", ["desk", "clinician"])
 def test_the_case_page_leads_to_another_time(cast: Cast, early: Lived, reader: str) -> None:
     page = read(sign_in(getattr(cast, reader)), "case", early.case.pk)
-    assert SENTENCE.format(day="5 Mar 2026") in page
+    assert SENTENCE.format(day="Thu 5 Mar 2026") in page
     assert reverse("booking_move", args=[booking_of(early).pk]) in page
     assert "waiting until" in page
 
@@ -79,7 +79,7 @@ def test_the_case_page_leads_to_another_time(cast: Cast, early: Lived, reader: s
 def test_today_lists_it_days_before(cast: Cast, early: Lived) -> None:
     page = read(sign_in(cast.desk), "today")
     assert "Booked too early: move these" in page
-    assert SENTENCE.format(day="5 Mar 2026") in page
+    assert SENTENCE.format(day="Thu 5 Mar 2026") in page
     assert "at home" not in page
     assert reverse("booking_move", args=[booking_of(early).pk]) in page
     # Who may not give times sees that it is wrong, and is offered nothing.
@@ -95,13 +95,13 @@ def test_of_today_it_stands_among_who_comes(cast: Cast) -> None:
     case = stopped_lately(cast)
     page = read(sign_in(cast.desk), "today")
     assert "Booked too early" not in page
-    assert SENTENCE.format(day="3 Mar 2026") in page
+    assert SENTENCE.format(day="Tue 3 Mar 2026") in page
     assert reverse("booking_move", args=[booking_of(case).pk]) in page
 
 
 def test_the_diary_says_it_and_leads_there(cast: Cast, early: Lived) -> None:
     page = read(sign_in(cast.desk), "diary_day", "2026-03-05")
-    assert SENTENCE.format(day="5 Mar 2026") in page
+    assert SENTENCE.format(day="Thu 5 Mar 2026") in page
     assert reverse("booking_move", args=[booking_of(early).pk]) in page
 
 
@@ -143,7 +143,7 @@ def test_a_clinical_event_is_asked_beside_the_time(cast: Cast) -> None:
     lived.examined(case, gums=Gums(inflamed=True))
     lived.planned(case)
     lines = [str(line) for line in mark_of(case, cast).lines]
-    assert "Booked time: Not before 16 Mar 2026; booked for 3 Mar 2026: move it" in lines
+    assert "Booked time: Not before Mon 16 Mar 2026; booked for Tue 3 Mar 2026: move it" in lines
     assert "Health questions: Dentist to decide" in lines
 
 
@@ -151,7 +151,7 @@ def test_a_deferral_counts(cast: Cast) -> None:
     case = lived.agreed(cast)
     Case.objects.filter(pk=case.case.pk).update(deferred_until=date(2026, 3, 10))
     assert [str(line) for line in mark_of(case, cast).lines] == [
-        "Booked time: Not before 10 Mar 2026; booked for 3 Mar 2026: move it"
+        "Booked time: Not before Tue 10 Mar 2026; booked for Tue 3 Mar 2026: move it"
     ]
 
 
@@ -162,7 +162,7 @@ def test_cooling_off_counts_until_it_is_signed(cast: Cast, monkeypatch: pytest.M
     lived.examined(case)
     lived.planned(case)
     course.talked(cast, case.case, now=lived.MONDAY)
-    early_line = "Booked time: Not before 9 Mar 2026; booked for 3 Mar 2026: move it"
+    early_line = "Booked time: Not before Mon 9 Mar 2026; booked for Tue 3 Mar 2026: move it"
     assert early_line in [str(line) for line in mark_of(case, cast).lines]
     # A consultation ahead is a talk ahead: the session is looked for after the days between.
     call = lived.called(cast, name="Bo Andersson")
@@ -175,4 +175,4 @@ def test_whoever_was_born_later_than_was_written_waits(cast: Cast) -> None:
     case = lived.agreed(cast)
     case.case.patient.birth_on = date(2008, 3, 9)
     case.case.patient.save()
-    assert "Booked time: Not before 9 Mar 2026; booked for 3 Mar 2026: move it" in map(str, mark_of(case, cast).lines)
+    assert "Booked time: Not before Mon 9 Mar 2026; booked for Tue 3 Mar 2026: move it" in map(str, mark_of(case, cast).lines)

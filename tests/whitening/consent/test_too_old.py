@@ -23,7 +23,7 @@ from whitening.consent.rules import CONSENT_VALID_DAYS, holds_until
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("at_now", "quick_paper")]
 # Signed on Monday 2 March; Sunday 31 May is the ninetieth day after it.
 LATER = NOW + timedelta(days=91)
-SENTENCE = "Signed on 2 Mar 2026, older than 90 days: sign again"
+SENTENCE = "Signed on Mon 2 Mar 2026, older than 90 days: sign again"
 
 
 @pytest.fixture
