@@ -175,4 +175,6 @@ def test_whoever_was_born_later_than_was_written_waits(cast: Cast) -> None:
     case = lived.agreed(cast)
     case.case.patient.birth_on = date(2008, 3, 9)
     case.case.patient.save()
-    assert "Booked time: Not before Mon 9 Mar 2026; booked for Tue 3 Mar 2026: move it" in map(str, mark_of(case, cast).lines)
+    assert "Booked time: Not before Mon 9 Mar 2026; booked for Tue 3 Mar 2026: move it" in map(
+        str, mark_of(case, cast).lines
+    )
