@@ -19,9 +19,9 @@ def runs(*, soak: bool) -> dict[str, list[str]]:
         }
     return {
         "SQLite": PARALLEL,
-        "PostgreSQL": [*PARALLEL, "--db", "postgres"],
-        # Two worlds at a time; tests that share one stay together in their group.
-        "real processes": ["-n", WORKERS, "--dist", "loadgroup", "-m", "world"],
+        "PostgreSQL": ["-n", WORKERS, "-m", "not world and not bare", "--db", "postgres"],
+        # Two worlds at a time, the longest tests first; those of a module or a class share their world.
+        "real processes": ["-n", WORKERS, "--dist", "loadscope", "--no-loadscope-reorder", "-m", "world"],
     }
 
 

@@ -5,9 +5,9 @@ import pytest
 from tests import world
 
 
-@pytest.fixture(params=world.KINDS)
+@pytest.fixture
 def furnished_world(request: pytest.FixtureRequest) -> Iterator[world.World]:
-    """Real processes around the furnished practice: with PostgreSQL and Redis, and on the embedded default."""
+    """Real processes around the furnished practice, of the kind that the test asks for."""
     cluster = request.getfixturevalue("postgres_cluster") if request.param == "server" else None
     with world.start(request.param, cluster=cluster, seed="tests.journeys.house") as running:
         yield running

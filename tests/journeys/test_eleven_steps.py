@@ -25,16 +25,28 @@ def story(furnished_world: World, watched_browser: Watched) -> Iterator[Story]:
         yield Story(furnished_world, watched_browser, desk, clinician, clock)
 
 
-def test_a_case_from_the_call_to_the_review(story: Story) -> None:
-    story.clock(desk_acts.next_monday(time(9, 5)))
-    patient = the_call_and_the_questions(story)
-    the_consultation(story, patient)
-    the_session(story)
-    the_two_day_check(story)
-    the_review(story)
-    story.world.manage("trail_seal")
-    # Ends with 1 unless the whole chain is whole.
-    assert "The trail holds" in story.world.manage("trail_verify")
+class ACase:
+    def test_from_the_call_to_the_review(self, story: Story) -> None:
+        story.clock(desk_acts.next_monday(time(9, 5)))
+        patient = the_call_and_the_questions(story)
+        the_consultation(story, patient)
+        the_session(story)
+        the_two_day_check(story)
+        the_review(story)
+        story.world.manage("trail_seal")
+        # Ends with 1 unless the whole chain is whole.
+        assert "The trail holds" in story.world.manage("trail_verify")
+
+
+# A class for each, so that a run with two workers gives one to each of them.
+@pytest.mark.parametrize("furnished_world", ["server"], indirect=True)
+class TestOnAServer(ACase):
+    """PostgreSQL and Redis."""
+
+
+@pytest.mark.parametrize("furnished_world", ["embedded"], indirect=True)
+class TestEmbedded(ACase):
+    """SQLite, and a folder as broker."""
 
 
 def the_call_and_the_questions(story: Story) -> Person:

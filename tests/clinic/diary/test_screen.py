@@ -14,7 +14,7 @@ from tests.cast import PASSWORD
 from tests.clinic.diary import seed
 from tests.world import World
 
-pytestmark = [pytest.mark.world, pytest.mark.xdist_group("diary world"), pytest.mark.timeout(300)]
+pytestmark = [pytest.mark.world, pytest.mark.timeout(300)]
 DEVICES: tuple[Device, ...] = ("desk", "phone")
 TODAY = real_now().astimezone(ZoneInfo("Europe/London")).date()
 SEEDED, DAY_AFTER = ((TODAY + timedelta(days=days)).isoformat() for days in (seed.DAYS_AHEAD, seed.DAYS_AHEAD + 1))

@@ -10,7 +10,7 @@ from tests.browser import Watched, axe
 from tests.cast import PASSWORD
 from tests.world import World
 
-pytestmark = [pytest.mark.world, pytest.mark.xdist_group("chair world"), pytest.mark.timeout(300)]
+pytestmark = [pytest.mark.world, pytest.mark.timeout(300)]
 
 # Longer than touches in the same place count as one.
 ANOTHER_TOUCH_MS = 700

@@ -13,7 +13,7 @@ from tests.cast import PASSWORD, TOTP_SECRET
 from tests.clinic.accounts.totp import totp
 from tests.world import World
 
-pytestmark = [pytest.mark.world, pytest.mark.xdist_group("consent world"), pytest.mark.timeout(300)]
+pytestmark = [pytest.mark.world, pytest.mark.timeout(300)]
 # The seed's cases: whoever signs has one of their own, so the order of the tests does not matter.
 PAGES, WORRYING, BY_HAND, BY_KEYBOARD = 1, 2, 3, 4
 CLINICIAN = "cleo@example.org"
