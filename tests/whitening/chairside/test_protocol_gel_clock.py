@@ -255,6 +255,23 @@ def test_no_mixing_while_a_gate_is_shut_or_without_a_batch(plan: SessionPlan) ->
     assert kinds(log) == [[Kind.DECIDED]]
 
 
+def test_a_gate_that_shuts_meanwhile_ends_the_gel_also_with_a_mix_in_its_life() -> None:
+    """As when the patient withdraws in the chair: the mix on the tray is no reason to go on."""
+    mixed = ready().write(made.MixStarted(batch=7))
+    mixed.plan = replace(PLAN, gates_open=False)
+    assert kinds(mixed) == [[Kind.DECIDED]]
+    assert Warn.GATE_SHUT in mixed.state.warnings
+    running = with_gel()
+    running.plan = replace(PLAN, gates_open=False)
+    assert kinds(running) == [[Kind.GEL_OFF]]
+    assert Warn.GATE_SHUT in running.state.warnings
+    running.tap(running.state.offers[0], after=60).write(made.Rinsed()).write(made.Sensitivity(score=0))
+    assert running.state.moment is Moment.DECISION
+    assert [offer.payloads for offer in running.state.offers] == [(made.Decided(choice=Choice.STOP_HERE),)]
+    running.tap(running.state.offers[0])
+    assert Warn.GATE_SHUT not in running.state.warnings
+
+
 def test_mixing_runs_beside_the_other_steps() -> None:
     log = Log()
     assert Kind.MIX_STARTED not in {payload.kind for offer in log.state.also for payload in offer.payloads}

@@ -93,8 +93,9 @@ def _running(facts: Tally, now: datetime) -> list[Offer]:
         # "Gel on" was taken back. The clock runs from its first press, whatever is tapped now.
         again = seconds < facts.plan.cycle_seconds_planned and more_gel(facts, now) and _protected(facts)
         return [gel_on(facts, now), off] if again and clocks.usable_mix(facts, now) is not None else [off]
-    if facts.open_contact and seconds < facts.plan.cycle_seconds_planned:
-        # Gel where it must not be: neither light nor waiting is offered, only taking it off.
+    must_not_stay = facts.open_contact or not facts.plan.gates_open
+    if must_not_stay and seconds < facts.plan.cycle_seconds_planned:
+        # Gel where it must not be, or no longer agreed to: neither light nor waiting is offered, only taking it off.
         return [off]
     if seconds >= facts.plan.cycle_seconds_planned:
         return [Offer(label=_("Time is up. Suction: gel is off"), payloads=(made.TimeUp(), made.GelOff()))]

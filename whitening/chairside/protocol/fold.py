@@ -188,6 +188,7 @@ def _warnings(
         Warn.TOO_LONG: on and seconds > plan.cycle_seconds_most + plan.removal_seconds,
         Warn.TIME_UP: on and seconds >= plan.cycle_seconds_planned,
         Warn.CONTACT_OPEN: facts.open_contact,
+        Warn.GATE_SHUT: not plan.gates_open and not facts.over,
         Warn.SEVERE: moment is Moment.DECISION and (score or 0) >= plan.severe_from,
         Warn.LIMIT_REACHED: waiting and limit_reached(facts),
         Warn.MIX_EXPIRED: waiting and expired,

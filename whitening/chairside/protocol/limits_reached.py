@@ -18,9 +18,12 @@ def limit_reached(facts: Tally) -> bool:
 
 
 def more_gel(facts: Tally, now: datetime) -> bool:
-    """A further cycle may be offered at all; protection and mix are asked for on the way there."""
+    """A further cycle may be offered at all; protection and mix are asked for on the way there.
+
+    A shut gate bars it also while a mix is in its life: consent withdrawn in the chair ends the gel, not the next mix.
+    """
     barred = facts.closed is not None or facts.over or facts.open_contact or limit_reached(facts)
-    if barred or any(step in facts.skipped for step in PROTECTION):
+    if barred or not facts.plan.gates_open or any(step in facts.skipped for step in PROTECTION):
         return False
     return clocks.usable_mix(facts, now) is not None or facts.plan.fresh_batch is not None
 

@@ -49,6 +49,10 @@ class Warn(Worded):
     MIX_EXPIRED = "mix_expired", _("The mix is past its life: use a fresh one.")
     MIX_BLOCKED = "mix_blocked", _("No fresh mix can be started: a gate is shut or the batch is blocked.")
     CONTACT_OPEN = "contact_open", _("A contact is not settled: no more gel until it is.")
+    GATE_SHUT = (
+        "gate_shut",
+        _("This must not go on: a gate of the case has shut, for example consent. No more gel; take off what is on."),
+    )
     LIMIT_REACHED = "limit_reached", _("The limit of this session is reached: no further cycle is offered.")
     SEVERE = "severe", _("7 or more of 10: ask the clinician before another cycle.")
     KEEP_MOVING = "keep_moving", _("Light on: keep it moving, keep the distance of its maker.")
@@ -56,7 +60,7 @@ class Warn(Worded):
 
 
 # Warnings that stand large; the others stay quiet.
-LOUD = frozenset({Warn.TIME_UP, Warn.TOO_LONG, Warn.CONTACT_OPEN, Warn.TAKEN_BACK})
+LOUD = frozenset({Warn.TIME_UP, Warn.TOO_LONG, Warn.CONTACT_OPEN, Warn.GATE_SHUT, Warn.TAKEN_BACK})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
