@@ -11,7 +11,7 @@ from typing import Final
 from django.contrib.auth.models import AnonymousUser
 from django.utils.translation import gettext_lazy as _
 
-from clinic.accounts.models import Role, Site, User
+from clinic.accounts.models import Membership, Role, Site, User
 from clinic.trail.refusals import Refusal
 
 
@@ -205,6 +205,15 @@ def may(user: User | AnonymousUser | None, capability: Capability, site: Site | 
     if not isinstance(user, User) or not user.is_active:
         return False
     return capability in capabilities(user.roles_at(site), rights_of(user))
+
+
+def who_may(capability: Capability, site: Site) -> list[User]:
+    """Everybody at work there who may, by name; one query however many they are."""
+    held: dict[User, set[Role]] = {}
+    rows = Membership.objects.filter(site=site, user__is_active=True).select_related("user")
+    for row in rows.order_by("user__name", "user_id"):
+        held.setdefault(row.user, set()).add(Role(row.role))
+    return [user for user, roles in held.items() if capability in capabilities(roles, rights_of(user))]
 
 
 def require(user: User | AnonymousUser | None, capability: Capability, site: Site | None) -> None:

@@ -1,8 +1,9 @@
 """From rows to the plain log and its plan, and so to the state of a session. Nobody else reads rows for it."""
 
-from datetime import datetime
+from datetime import date, datetime
 
 from clinic.accounts.models import User
+from clinic.accounts.rights import Capability, who_may
 from clinic.diary.models import Need, ResourceKind
 from whitening.cases.models import Isolation
 from whitening.chairside import readiness, registries
@@ -115,6 +116,16 @@ def held_batches(session: Session) -> frozenset[int]:
     """Of those used in this session: a batch put on hold meanwhile is blocked at once, in the mix as well."""
     used = Batch.objects.filter(uses__session=session)
     return frozenset(BatchHold.objects.filter(batch__in=used, released_at=None).values_list("batch_id", flat=True))
+
+
+def who_may_treat(session: Session, day: date) -> dict[int, str]:
+    """Clinicians of this site whose registration covers the day: the only ones who stand as the treating person."""
+    return {user.pk: user.name for user in who_may(Capability.SESSION_CLOSE, session.site) if user.in_date(day)}
+
+
+def at_the_chair(session: Session) -> dict[int, str]:
+    """Those whose work is beside the chair: whom the screen lists as assistant or as a second pair of eyes."""
+    return {user.pk: user.name for user in who_may(Capability.CHAIRSIDE_RECORD, session.site)}
 
 
 def people_here(session: Session) -> dict[int, str]:

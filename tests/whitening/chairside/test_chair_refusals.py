@@ -86,6 +86,28 @@ def test_the_list_stands_at_its_step_with_who_can_have_asked(cast: Cast, session
     assert f"All as before, asked by {cast.clinician.name}" in page(nurse, session)
 
 
+def test_only_who_may_treat_here_stands_as_the_clinician(cast: Cast, session: Session, nurse: Client) -> None:
+    cast.hygienist.registration_expires_on = chairs.DAY - timedelta(days=1)
+    cast.hygienist.save(update_fields=["registration_expires_on"])
+    for nobody in (cast.desk, cast.manager, cast.hygienist):
+        with nothing_written():
+            refused = tap(nurse, session, "1", a=[nobody.pk, cast.assistant.pk])
+        assert refused.status_code == 409
+        assert f"{nobody.name} may not treat here today" in refused.content.decode()
+    clinicians, assistants = page(nurse, session).split("<select", 2)[1:]
+    assert cast.clinician.name in clinicians
+    assert cast.hygienist.name not in clinicians
+    for name in (cast.desk.name, cast.manager.name):
+        assert f">{name}<" not in clinicians + assistants
+    assert tap(nurse, session, "1", a=[cast.clinician.pk, cast.assistant.pk]).status_code == 200
+
+
+@pytest.mark.parametrize("at", ["0001-01-01T00:00:00+14:00", "9999-12-31T23:59:59-12:00", "yesterday", "2026-03-03"])
+def test_a_time_that_no_device_has(session: Session, nurse: Client, at: str) -> None:
+    assert tap(nurse, session, "3", at=at).status_code == 200
+    assert SessionEvent.objects.get(session=session).happened_at == NOW
+
+
 def test_what_opened_the_session_is_not_taken_back(cast: Cast) -> None:
     case = chairs.a_case(cast)
     Reask.objects.create(

@@ -14,7 +14,7 @@ from whitening.chairside.protocol import history
 from whitening.chairside.protocol import payloads as made
 from whitening.chairside.protocol.fold import fold
 from whitening.chairside.protocol.kinds import Kind
-from whitening.chairside.protocol.payloads import Payload
+from whitening.chairside.protocol.payloads import Payload, Person
 from whitening.screening.reask import all_as_before
 
 
@@ -36,6 +36,14 @@ class StaysAsItIs(Refusal):
 class ClosingIsItsOwn(Refusal):
     code = "chairside.closing_is_its_own"
     sentence = _("A session is closed by its own button, by a clinician.")
+
+
+class MayNotTreat(Refusal):
+    code = "chairside.may_not_treat"
+    sentence = _(
+        "%(name)s may not treat here today: that needs a clinician who may carry this out, with registration and "
+        "indemnity in date. Pick another clinician."
+    )
 
 
 def taken(session: Session, payloads: Sequence[Payload], now: datetime) -> tuple[Payload, ...]:
@@ -67,9 +75,18 @@ def _filled_in(session: Session, payload: Payload, now: datetime) -> Payload:
         raise ClosingIsItsOwn
     if isinstance(payload, made.MixStarted):
         return _mix(session, payload, now)
+    if isinstance(payload, made.People):
+        _check_treats(session, payload.clinician, now)
     if isinstance(payload, made.Reask):
         return _reask(session, payload)
     return payload
+
+
+def _check_treats(session: Session, clinician: Person, now: datetime) -> None:
+    """Who may treat is never overridable (invariant 7), so nobody else stands in the record as the treating person."""
+    day = now.astimezone(session.site.zone).date()
+    if clinician.id not in log.who_may_treat(session, day):
+        raise MayNotTreat(name=clinician.name)
 
 
 def _mix(session: Session, payload: made.MixStarted, now: datetime) -> made.MixStarted:

@@ -1,6 +1,6 @@
 """The screen beside the chair: one page, and one address for every tap."""
 
-from collections.abc import Mapping
+from collections.abc import ItemsView, Mapping
 from datetime import UTC, datetime
 from uuid import UUID, uuid4
 
@@ -153,9 +153,10 @@ def _client_id(text: str) -> str:
 def _instant(text: str, *, otherwise: datetime) -> datetime:
     try:
         at = datetime.fromisoformat(text)
-    except ValueError:
+        return at.astimezone(UTC) if at.tzinfo else otherwise
+    except (ValueError, OverflowError):
+        # The first and the last day of the calendar do not exist in every zone.
         return otherwise
-    return at.astimezone(UTC) if at.tzinfo else otherwise
 
 
 def _screen(session: Session) -> Screen:
@@ -168,6 +169,10 @@ def _askers(request: StaffRequest, state: SessionState) -> tuple[Person, ...]:
     if state.people is not None:
         return state.people.clinician, state.people.assistant
     return (Person(id=request.user.pk, name=request.user.name),)
+
+
+def _clinicians(session: Session) -> ItemsView[int, str]:
+    return log.who_may_treat(session, now().astimezone(session.site.zone).date()).items()
 
 
 def _told_time(response: HttpResponse) -> HttpResponse:
@@ -190,7 +195,8 @@ def _page(request: StaffRequest, session: Session, *, shown: Screen | None = Non
         "now": now(),
         "tap_id": uuid4(),
         "light": LightUnit.objects.filter(pk=shown.light_unit).first() if shown.light_unit else None,
-        "people": log.people_here(session).items(),
+        "people": log.at_the_chair(session).items() if shown.asks else (),
+        "clinicians": _clinicians(session) if shown.asks else (),
         "chaperones": list(choices.Chaperone),
         "interpreters": list(choices.Interpreter),
         "counts": range(1, 9),
