@@ -92,7 +92,9 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
     gates, stage = evaluate(facts), stage_of(case)
     sessions = list(case.sessions.order_by("number"))
     runs = any(session.closed_at is None for session in sessions)
-    shown = () if stage in OVER or runs else gates
+    # In the chair the gates are settled, but for one: a consent that is withdrawn meanwhile has to be seen here too.
+    still_told = [gate for gate in gates if gate.code == "consent" and gate.is_shut] if runs else gates
+    shown = () if stage in OVER else still_told
     documents = _documents(case)
     return CasePage(
         stage=stage,

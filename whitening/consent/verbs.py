@@ -11,7 +11,7 @@ def register() -> None:
             "consent.talked": _("recorded the talk about the plan"),
             "consent.signed": _("signed the consent"),
             "consent.countersigned": _("countersigned the consent"),
-            "consent.withdrawn": _("withdrew the consent"),
+            "consent.withdrawn": _("recorded that the consent is withdrawn"),
             "consent.photographs_chosen": _("chose what photographs may be used for"),
         }
     )

@@ -23,6 +23,7 @@ from whitening.cases.actions import read_shade
 from whitening.cases.models import Case, Moment, VisitPurpose
 from whitening.chairside.models import Session
 from whitening.chairside.protocol.payloads import StopSignal
+from whitening.consent.actions import withdraw
 from whitening.recall.actions import plan_after_session
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
@@ -200,6 +201,18 @@ class TestThePage:
         for minute in range(3):
             chairs.tapped(cast, session, StopSignal(), after=minute)
         assert "recorded at the chair (3 times)" in page(cast.clinician, case.case)
+
+    def test_a_consent_withdrawn_in_the_chair_stands_here_too(self, cast: Cast) -> None:
+        case = lived.agreed(cast)
+        lived.here(case)
+        lived.started(case)
+        assert "Clear to start" not in page(cast.clinician, case.case)
+        withdraw(case=case.case, words="", actor=actor_of(cast.assistant), now=NOW)
+        for reader in (cast.clinician, cast.desk):
+            words = page(reader, case.case)
+            assert "Consent was withdrawn" in words
+            assert "recorded that the consent is withdrawn" in words
+            assert "Ask for name and date of birth on the day" not in words
 
     def test_once_all_is_treated_nothing_has_to_be_clear(self, cast: Cast) -> None:
         case = lived.agreed(cast)

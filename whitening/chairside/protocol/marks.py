@@ -49,10 +49,8 @@ class Warn(Worded):
     MIX_EXPIRED = "mix_expired", _("The mix is past its life: use a fresh one.")
     MIX_BLOCKED = "mix_blocked", _("No fresh mix can be started: a gate is shut or the batch is blocked.")
     CONTACT_OPEN = "contact_open", _("A contact is not settled: no more gel until it is.")
-    GATE_SHUT = (
-        "gate_shut",
-        _("This must not go on: a gate of the case has shut, for example consent. No more gel; take off what is on."),
-    )
+    # Short: on the lowest screen it has to stand whole above the big button.
+    GATE_SHUT = "gate_shut", _("Stop: a gate has shut, such as consent. No gel may stay on.")
     LIMIT_REACHED = "limit_reached", _("The limit of this session is reached: no further cycle is offered.")
     SEVERE = "severe", _("7 or more of 10: ask the clinician before another cycle.")
     KEEP_MOVING = "keep_moving", _("Light on: keep it moving, keep the distance of its maker.")
