@@ -17,6 +17,8 @@ from clinic.trail import clock
 VISIT = "visit"
 _COMING = {Status.PROPOSED, Status.PENDING, Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}
 
+_HERE = {Status.ARRIVED, Status.CHECKED_IN}
+AFTERWARDS = timedelta(hours=2)
 
 # While its page can be of use.
 _OPEN = {Status.PROPOSED, Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}
@@ -41,11 +43,16 @@ def load(pk: int) -> Booking | None:
 
 
 def _window(booking_id: int, now: datetime) -> purposes.Window | None:
-    """From now until two hours after the visit; none once it is over or called off."""
+    """From now until two hours after the visit, or as long as somebody who is here today still waits or is seen."""
     booking = load(booking_id)
-    if booking is None or booking.status not in _COMING or booking.ends_at + timedelta(hours=2) <= now:
+    if booking is None or booking.status not in _COMING:
         return None
-    return purposes.Window(opens_at=now, closes_at=booking.ends_at + timedelta(hours=2))
+    closes_at = booking.ends_at + AFTERWARDS
+    today = now.astimezone(booking.site.zone).date()
+    if booking.status in _HERE and booking.wall_on == today:
+        # A morning that runs late: the patient still has to sign before anything is done.
+        closes_at = max(closes_at, now + AFTERWARDS)
+    return purposes.Window(opens_at=now, closes_at=closes_at) if closes_at > now else None
 
 
 def _register(

@@ -11,7 +11,7 @@ from django.urls import reverse
 from clinic.accounts.models import Role
 from clinic.diary import actions
 from clinic.diary.models import Booking, Status
-from clinic.messages.models import DueMessage, LinkVisit, State
+from clinic.messages.models import DueMessage, LinkVisit, PrivateLink, State
 from tests.answer import Answer
 from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.clinic.diary.house import at, book, elsewhere_booking, pencil
@@ -183,3 +183,17 @@ def test_the_tablet_is_refused_two_hours_after(diary: Cast) -> None:
             client = sign_in(diary.desk)
             assert client.post(reverse("booking_tablet", kwargs={"pk": booking.pk})).status_code == status
     assert booking.ends_at + timedelta(hours=2) == at(11, 35)
+
+
+def test_who_is_still_here_gets_the_tablet_however_late_it_is(diary: Cast) -> None:
+    """Of today only: a visit that nobody finished yesterday opens nothing."""
+    booking = book(diary, at(9))
+    Booking.objects.filter(pk=booking.pk).update(status=Status.CHECKED_IN)
+    address = reverse("booking_tablet", kwargs={"pk": booking.pk})
+    with time_machine.travel(at(16), tick=False):
+        assert sign_in(diary.desk).post(address).status_code == 302
+        assert PrivateLink.objects.latest("pk").closes_at == at(18)
+    with time_machine.travel(at(16) + timedelta(days=1), tick=False):
+        client = sign_in(diary.desk)
+        with nothing_written():
+            assert client.post(address).status_code == 409
