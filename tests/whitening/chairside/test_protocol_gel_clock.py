@@ -272,6 +272,23 @@ def test_a_gate_that_shuts_meanwhile_ends_the_gel_also_with_a_mix_in_its_life() 
     assert Warn.GATE_SHUT not in running.state.warnings
 
 
+def test_the_earlier_of_two_touches_starts_the_clock_also_when_it_comes_late() -> None:
+    """One screen had no network; the other one wrote "gel on" five minutes after it."""
+    log = ready().write(made.MixStarted(batch=7))
+    began_at = log.now
+    log.write(made.GelOn(cycle=1, mix=1), after=300).write(made.GelOn(cycle=1, mix=1), after=-300, late=400)
+    log.seconds += 400
+    assert [clock.started_at for clock in log.state.clocks if clock.kind is ClockKind.GEL] == [began_at] * 2
+    assert [each.started_at for each in log.state.cycles] == [began_at]
+    assert log.state.contact_seconds == 400
+    log.write(made.GelOff())
+    # Gel that was on before that is another cycle's: it does not reach back over the time without any.
+    log.write(made.GelOn(cycle=2, mix=1), after=60).write(made.GelOn(cycle=1, mix=1), after=-200)
+    assert [clock.started_at for clock in log.at(log.seconds + 200).clocks if clock.kind is ClockKind.GEL] == [
+        began_at + timedelta(seconds=460)
+    ] * 2
+
+
 def test_mixing_runs_beside_the_other_steps() -> None:
     log = Log()
     assert Kind.MIX_STARTED not in {payload.kind for offer in log.state.also for payload in offer.payloads}

@@ -62,19 +62,25 @@ def _tick(facts: Tally, step: Step) -> None:
 
 
 def start_contact(facts: Tally, event: Event, payload: made.GelOn) -> None:
+    """What a device without a network sends late may be the earlier touch of two: the clock goes back to it."""
     for arch in payload.arches.each:
-        facts.running.setdefault(arch, Stretch(arch=arch, on_at=event.happened_at))
+        running = facts.running.setdefault(arch, Stretch(arch=arch, on_at=event.happened_at))
+        free_since = max((each.off_at for each in facts.stretches if each.arch is arch and each.off_at), default=None)
+        if free_since is None or event.happened_at >= free_since:
+            running.on_at = min(running.on_at, event.happened_at)
 
 
 def _gel_on(facts: Tally, event: Event, payload: made.GelOn) -> None:
     for code in _gel_on_marks(facts, event, payload):
         facts.mark(event, code)
     start_contact(facts, event, payload)
+    # Gel that a taken-back entry put on is the same gel: the cycle began with it.
+    began_at = min(stretch.on_at for stretch in facts.running.values())
     if facts.cycle is None:
-        # Gel that a taken-back entry put on is the same gel: the cycle began with it.
-        began_at = min(stretch.on_at for stretch in facts.running.values())
         facts.cycles.append(Cycle(number=len(facts.cycles) + 1, started_at=began_at, mix=payload.mix))
         facts.light = None
+    else:
+        facts.cycle.started_at = began_at
 
 
 def _gel_on_marks(facts: Tally, event: Event, payload: made.GelOn) -> list[Beyond]:
