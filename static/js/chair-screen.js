@@ -25,13 +25,14 @@ export function show(text) {
   document.dispatchEvent(new CustomEvent("chair:shown"));
 }
 
-function clockFrom(at) {
+function clockFrom(at, mostSeconds) {
   const box = document.createElement("div");
   box.className = "chair-clocks";
   const clock = box.appendChild(document.createElement("p"));
   clock.className = "chair-clock";
   clock.setAttribute("role", "timer");
   clock.dataset.clockFrom = at;
+  clock.dataset.clockLimit = new Date(Date.parse(at) + mostSeconds * 1000).toISOString();
   return box;
 }
 
@@ -47,7 +48,7 @@ export function showAhead(wire, at) {
   }
   step.replaceWith(next.content.cloneNode(true));
   if ("clockFromTap" in next.dataset || "clockStops" in next.dataset) document.querySelector(".chair-clocks")?.remove();
-  if ("clockFromTap" in next.dataset) chair().before(clockFrom(at));
+  if ("clockFromTap" in next.dataset) chair().before(clockFrom(at, Number(next.dataset.clockFromTap)));
   return undefined;
 }
 

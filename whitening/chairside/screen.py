@@ -48,6 +48,8 @@ class Ahead:
     choices: tuple[Button, ...]
     # The gel clock of this step begins with the tap that led here.
     clock_from_tap: bool
+    # How long gel may be on at most: a screen without a network says by itself when that is over.
+    most_seconds: int
     clock_stops: bool
 
 
@@ -194,6 +196,7 @@ def _ahead(events: Sequence[Event], plan: SessionPlan, state: SessionState, now:
                 next=leads,
                 choices=choices,
                 clock_from_tap=state.gel_on and not gel_was_on,
+                most_seconds=plan.cycle_seconds_most,
                 clock_stops=gel_was_on and not state.gel_on,
             )
         )

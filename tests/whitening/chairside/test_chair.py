@@ -17,6 +17,7 @@ from whitening.chairside.actions import close_session
 from whitening.chairside.models import IdentityCheck, LightUnit, Session, SessionEvent
 from whitening.chairside.protocol import payloads as made
 from whitening.chairside.protocol.choices import Place
+from whitening.chairside.protocol.kinds import BEFORE_GEL, PROTECTION
 
 pytestmark = pytest.mark.django_db
 
@@ -215,6 +216,18 @@ def test_what_is_sent_ahead_holds_no_name_and_no_closing(cast: Cast) -> None:
     text = sign_in(cast.assistant).get(url(session)).content.decode()
     assert text.count("<template data-ahead=") >= 6
     assert 'data-after="38' not in text
+
+
+def test_a_gel_clock_that_starts_without_a_network_knows_its_limit(cast: Cast) -> None:
+    """15 minutes, as the product has it: the page sent ahead says when it is over, though no server does."""
+    session = chairs.a_session(cast)
+    chairs.tapped(cast, session, *(made.Skipped(step=step) for step in BEFORE_GEL if step not in PROTECTION))
+    chairs.tapped(cast, session, made.Eyewear(), made.Barrier(pieces=2), made.Cured(seconds_per_area=20))
+    people = made.Person(id=cast.clinician.pk, name="C"), made.Person(id=cast.assistant.pk, name="A")
+    chairs.tapped(cast, session, made.Inspection(first=people[0], second=people[1]))
+    chairs.tapped(cast, session, made.MixStarted(batch=chairs.a_batch(cast).pk))
+    text = sign_in(cast.assistant).get(url(session)).content.decode()
+    assert 'data-clock-from-tap="900"' in text
 
 
 def test_a_locked_screen_still_reaches_its_open_session(cast: Cast) -> None:

@@ -289,6 +289,13 @@ def test_the_earlier_of_two_touches_starts_the_clock_also_when_it_comes_late() -
     ] * 2
 
 
+def test_no_fresh_mix_while_gel_is_on_past_the_longest_contact() -> None:
+    log = with_gel().write(made.MixDiscarded(mix=1))
+    assert Kind.MIX_STARTED in {payload.kind for offer in log.state.also for payload in offer.payloads}
+    spent = log.at(log.seconds + PLAN.contact_seconds_most)
+    assert Kind.MIX_STARTED not in {payload.kind for offer in spent.also for payload in offer.payloads}
+
+
 def test_mixing_runs_beside_the_other_steps() -> None:
     log = Log()
     assert Kind.MIX_STARTED not in {payload.kind for offer in log.state.also for payload in offer.payloads}

@@ -23,7 +23,11 @@ def more_gel(facts: Tally, now: datetime) -> bool:
     A shut gate bars it also while a mix is in its life: consent withdrawn in the chair ends the gel, not the next mix.
     """
     barred = facts.closed is not None or facts.over or facts.open_contact or limit_reached(facts)
-    if barred or not facts.plan.gates_open or any(step in facts.skipped for step in PROTECTION):
+    # What is on the teeth right now counts as well, or a fresh mix would be offered while time runs over.
+    barred = (
+        barred or not facts.plan.gates_open or clocks.contact_seconds(facts, now) >= facts.plan.contact_seconds_most
+    )
+    if barred or any(step in facts.skipped for step in PROTECTION):
         return False
     return clocks.usable_mix(facts, now) is not None or facts.plan.fresh_batch is not None
 
