@@ -129,7 +129,12 @@ def test_a_form_of_people_and_an_undo_by_tap(cast: Cast) -> None:
 
 def test_the_words_of_the_clinician(cast: Cast) -> None:
     session = chairs.a_session(cast)
-    tap(sign_in(cast.assistant), session, "36", words="The suction had to be changed.")
+    assistant = sign_in(cast.assistant)
+    with nothing_written():
+        refused = tap(assistant, session, "36", words="The suction had to be changed.")
+    assert refused.status_code == 409
+    assert "explained by a clinician who may treat" in refused.content.decode()
+    tap(sign_in(cast.clinician), session, "36", words="The suction had to be changed.")
     assert SessionEvent.objects.get(session=session).data == {"words": "The suction had to be changed."}
 
 

@@ -8,7 +8,7 @@ from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import User
-from clinic.accounts.rights import Capability, require
+from clinic.accounts.rights import Capability, may, require
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
@@ -42,6 +42,11 @@ class SessionClosed(Refusal):
     )
 
 
+class WordsOfTheClinician(Refusal):
+    code = "chairside.words_of_the_clinician"
+    sentence = _("What went past a limit is explained by a clinician who may treat. Sign in as the clinician.")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tap:
     """`client_id` is made by the device, once for each tap; `happened_at` is when the finger touched.
@@ -72,6 +77,8 @@ def record_event(
 def record_tap(*, session: Session, tap: Tap, user: User, actor: Actor, now: datetime) -> list[SessionEvent]:
     """Past a limit, out of order, sent late: what happened is recorded. Refused are nonsense and a closed session."""
     require(user, Capability.CHAIRSIDE_RECORD, session.site)
+    if any(isinstance(payload, made.Words) for payload in tap.payloads):
+        _check_words(session, user)
     with transaction.atomic():
         session = locked(session)
         known = _known(session, tap)
@@ -95,6 +102,11 @@ def record_tap(*, session: Session, tap: Tap, user: User, actor: Actor, now: dat
         if rows:
             _record(session, rows, actor, now)
     return rows
+
+
+def _check_words(session: Session, user: User) -> None:
+    if not may(user, Capability.SESSION_CLOSE, session.site):
+        raise WordsOfTheClinician
 
 
 def _known(session: Session, tap: Tap) -> list[SessionEvent]:

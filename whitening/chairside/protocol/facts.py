@@ -147,4 +147,7 @@ class Tally:
         return sum(spans, timedelta()).total_seconds()
 
     def mark(self, event: Event, code: Beyond) -> None:
-        self.beyond.append(PastLimit(seq=event.seq, code=code))
+        """Once for an entry, also where both arches went past the same limit with it."""
+        past = PastLimit(seq=event.seq, code=code)
+        if past not in self.beyond:
+            self.beyond.append(past)
