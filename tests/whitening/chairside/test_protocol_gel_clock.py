@@ -153,7 +153,7 @@ def test_gel_left_on_too_long_is_recorded_and_needs_words() -> None:
     log.write(made.Words(words="The suction had to be changed."))
     assert Missing.WORDS not in log.state.missing
     assert log.state.unexplained == ()
-    assert len(log.state.past_limit) == 2
+    assert len(log.state.past_limit) == 1
 
 
 def test_suction_has_its_minute() -> None:
