@@ -50,6 +50,8 @@ def patient(
             if not door.admits(request.method):
                 return not_allowed(request, door)
             visit = visits.current(request, real_now=real_now())
+            if visit is not None and pages.is_of_another(request, visit.link):
+                return pages.of_another(request, link=visit.link)
             if visit is None or not _fits(visit.link, purposes, write_only_ok):
                 return pages.closed(request, link=visit.link if visit else None)
             elsewhere = _still_to_show(request, visit, known_needed=known_needed, code_needed=code_needed)
