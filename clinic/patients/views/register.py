@@ -24,7 +24,9 @@ from clinic.trail.clock import now
 def new(request: StaffRequest) -> HttpResponse:
     typed = {"name": request.GET.get("name", "").replace("\x00", "")[:200]}
     form = _form(request, request.site, initial=typed)
-    if form.is_valid() and (form.cleaned_data["another_person"] or not _duplicates(form)):
+    if form.is_valid() and not form.cleaned_data["another_person"] and _duplicates(form):
+        form.add_error("another_person", _("They may be in the register already. Open that patient, or tick this."))
+    if form.is_valid():
         try:
             patient = register_patient(
                 site=request.site, details=form.details(), user=request.user, actor=request.actor, now=now()

@@ -91,6 +91,9 @@ def test_a_likely_duplicate_is_shown_before_one_is_made(
         (known.pk, {"n": "name_and_birth", "t": "phone", "e": "email"}[sentence.split()[1][0]])
     ]
     assert sentence in page.content.decode()
+    # The list on top leads to the box that would register them all the same.
+    assert list(page.context["form"].errors) == ["another_person"]
+    assert '<a href="#id_another_person">' in page.content.decode()
     assert page.context["form"]["name"].value() == changes["name"]
     # Somebody else after all: said once, and it is done.
     assert send(desk, **changes, another_person="on").status_code == 302
