@@ -64,6 +64,18 @@ class TestFindATime:
         assert visits[SESSION].booking.status == Status.PROPOSED
         assert visits[SESSION].session_number == 1
 
+    def test_back_and_again_says_what_is_pencilled_already(self, cast: Cast, call: Lived) -> None:
+        client = sign_in(cast.desk)
+        first = offered(client, call.case)[0]
+        assert "makes a further visit" not in client.get(where(call.case)).content.decode()
+        client.post(where(call.case), {"start_at": first.isoformat()})
+        booking = CaseVisit.objects.get().booking
+        again = client.get(where(call.case)).content.decode()
+        assert reverse("booking", args=[booking.pk]) in again
+        assert "A press below makes a further visit." in again
+        # Of another kind nothing stands yet.
+        assert "makes a further visit" not in client.get(where(call.case, SESSION)).content.decode()
+
     def test_other_site(self, cast: Cast, call: Lived) -> None:
         client = sign_in(cast.elsewhere_desk)
         with nothing_written():

@@ -11,6 +11,7 @@ from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability
 from clinic.diary import openings
 from clinic.diary.forms import SEARCH_DAYS, StartForm
+from clinic.diary.models import COMING
 from clinic.diary.openings import Openings
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
@@ -76,6 +77,9 @@ def _page(
         "openings": found,
         "error": error,
         "pencils": pencils,
+        "already": case.visits.filter(purpose=purpose, booking__status__in=COMING, booking__ends_at__gt=at)
+        .select_related("booking")
+        .order_by("booking__starts_at"),
         "waits_until": waits_until,
         "from_on": earliest_at.astimezone(case.site.zone).date(),
     }
