@@ -56,15 +56,16 @@ class HowAreYouForm(forms.Form):
     call_me = forms.BooleanField(label=_("Please call me"), required=False)
 
     def answers(self) -> Answers:
+        """As much as was answered; whether that is all of it, the form's own check says."""
         data = self.cleaned_data
-        yes = {name: data[name] == "yes" for name in ("swelling", "eye", "falling", "woke_at_night", "one_tooth")}
+        yes_or_no = ("swelling", "eye", "falling", "woke_at_night", "one_tooth")
         return Answers(
-            sensitivity=data["sensitivity"],
-            gums=data["gums"],
-            painkillers=data["painkillers"],
-            satisfaction=data["satisfaction"],
-            call_me=data["call_me"],
-            **yes,
+            sensitivity=data.get("sensitivity"),
+            gums=data.get("gums"),
+            painkillers=data.get("painkillers"),
+            satisfaction=data.get("satisfaction"),
+            call_me=data.get("call_me", False),
+            **{name: data[name] == "yes" for name in yes_or_no if name in data},
         )
 
 

@@ -89,6 +89,27 @@ def test_a_made_up_answer_is_refused(page: Client, wrong: dict[str, str]) -> Non
         assert page.post(HOW, WELL_POSTED | wrong).status_code == 422
 
 
+@pytest.mark.parametrize(
+    ("posted", "urgency", "words"),
+    [
+        ({"swelling": "yes"}, Urgency.EMERGENCY, "Call 999 now"),
+        ({"eye": "yes", "sensitivity": "99"}, Urgency.URGENT, "needs an eye doctor today"),
+        ({"gums": "raw"}, Urgency.SAME_DAY, "should be looked at within a day"),
+        ({"call_me": "on"}, Urgency.WITHIN_DAYS, "We call you."),
+    ],
+)
+def test_what_cannot_wait_is_kept_without_the_rest(
+    page: Client, posted: dict[str, str], urgency: Urgency, words: str
+) -> None:
+    answer = page.post(HOW, posted, follow=True)
+    assert answer.status_code == 200
+    assert words in answer.content.decode()
+    reply = Reply.objects.get()
+    assert (reply.urgency, reply.escalation.urgency) == (urgency, urgency)
+    # What was not answered, or not as it can be, is no answer.
+    assert (reply.answers["sensitivity"], reply.answers["woke_at_night"]) == (None, None)
+
+
 def test_any_number_of_answers_may_come(page: Client) -> None:
     for _time in range(3):
         page.post(HOW, {"all_well": "1"})

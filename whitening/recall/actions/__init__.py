@@ -9,7 +9,7 @@ from whitening.recall.actions.calls import (
     take_escalation,
 )
 from whitening.recall.actions.planning import plan_after_session
-from whitening.recall.actions.replying import record_reply, type_reply
+from whitening.recall.actions.replying import cannot_wait, record_reply, type_reply
 from whitening.recall.actions.reviewing import (
     NothingToReview,
     ReviewDetails,
@@ -28,6 +28,7 @@ __all__ = [
     "ReviewedAlready",
     "TakenAlready",
     "TooEarlyToReview",
+    "cannot_wait",
     "close_escalation",
     "log_attempt",
     "plan_after_session",

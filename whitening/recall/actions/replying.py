@@ -26,7 +26,7 @@ def record_reply(
     *, session: Session, answers: Answers, actor: Actor, now: datetime, typed_by_staff: bool = False
 ) -> tuple[Reply, Triage]:
     """Any number of replies may come. Each worrying one is its own escalation; the check counts as answered."""
-    day = timing.day_number(closed_at=session.closed_at or now, at=now, zone=session.case.site.zone)
+    day = _day(session, now)
     graded = triage(answers, day=day)
     with transaction.atomic():
         reply = Reply.objects.create(
@@ -58,10 +58,19 @@ def record_reply(
     return reply, graded
 
 
+def cannot_wait(*, session: Session, answers: Answers, now: datetime) -> bool:
+    """So much has been answered that somebody is needed today, or asked for: the rest must not hold it up."""
+    return answers.call_me or triage(answers, day=_day(session, now)).urgency >= int(Urgency.SAME_DAY)
+
+
 def type_reply(*, session: Session, answers: Answers, user: User, actor: Actor, now: datetime) -> tuple[Reply, Triage]:
     """Staff write down what the patient says on the telephone."""
     require(user, Capability.FOLLOWUPS_WORK, session.case.site)
     return record_reply(session=session, answers=answers, actor=actor, now=now, typed_by_staff=True)
+
+
+def _day(session: Session, now: datetime) -> int:
+    return timing.day_number(closed_at=session.closed_at or now, at=now, zone=session.case.site.zone)
 
 
 def _answered(session: Session, now: datetime) -> None:

@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from clinic.messages.doors import PatientRequest, patient
 from clinic.trail.clock import now
 from whitening.chairside.models import Session
-from whitening.recall.actions import record_reply
+from whitening.recall.actions import cannot_wait, record_reply
 from whitening.recall.advice import advice
 from whitening.recall.forms import ALL_WELL, HowAreYouForm
 from whitening.recall.kinds import HOW_ARE_YOU
@@ -37,7 +37,9 @@ def how_are_you(request: PatientRequest) -> HttpResponse:
     if request.method == "POST" and "all_well" in request.POST:
         return _keep(request, session, ALL_WELL)
     form = HowAreYouForm(request.POST if request.method == "POST" else None)
-    if request.method == "POST" and form.is_valid():
+    if request.method == "POST" and (
+        form.is_valid() or cannot_wait(session=session, answers=form.answers(), now=now())
+    ):
         return _keep(request, session, form.answers())
     context = {"form": form, "may_open_sheet": not request.link.write_only, **_whom_to_call(session)}
     return render(request, "recall/how_are_you.html", context, status=422 if form.is_bound else 200)
