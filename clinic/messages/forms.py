@@ -21,6 +21,26 @@ WORDINGS: dict[Purpose, StrPromise] = {
 }
 
 
+_NO_NUMBER = _("We have no telephone number of yours. Choose another way, or call us and we write the number down.")
+_CALL_FIRST: dict[Channel, StrPromise] = {
+    Channel.EMAIL: _("We have no e-mail address of yours. Choose another way, or call us and we write it down."),
+    Channel.TEXT: _NO_NUMBER,
+    Channel.PHONE: _NO_NUMBER,
+    Channel.LETTER: _("We have no postal address of yours. Choose another way, or call us and we write it down."),
+}
+
+
+def reachable(patient: Patient) -> dict[Channel, bool]:
+    """By which ways the register has an address or number. The way that was chosen already may stay."""
+    has = {
+        Channel.EMAIL: bool(patient.email),
+        Channel.TEXT: bool(patient.phone),
+        Channel.PHONE: bool(patient.phone),
+        Channel.LETTER: bool(patient.address),
+    }
+    return has | {Channel(patient.channel): True}
+
+
 class PrivateForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -60,8 +80,16 @@ class PreferencesForm(PrivateForm):
     def __init__(self, *args: Any, patient: Patient, allowed: dict[Purpose, bool], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["channel"].initial = patient.channel
+        self.reachable = reachable(patient)
         for purpose, wording in WORDINGS.items():
             self.fields[purpose.value] = forms.BooleanField(label=wording, required=False, initial=allowed[purpose])
+
+    def clean_channel(self) -> str:
+        """A way that leads nowhere would only look as if we wrote; the address or number is given to the desk."""
+        channel: str = self.cleaned_data["channel"]
+        if not self.reachable[Channel(channel)]:
+            raise forms.ValidationError(_CALL_FIRST[Channel(channel)])
+        return channel
 
     def choices(self, purposes: Iterable[Purpose] = tuple(Purpose)) -> dict[Purpose, bool]:
         return {purpose: bool(self.cleaned_data[purpose.value]) for purpose in purposes}

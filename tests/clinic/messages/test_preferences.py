@@ -11,6 +11,7 @@ from clinic.patients.models import ContactChoice, Patient, Purpose
 from tests.cast import Cast
 from tests.catalogues import PREFERENCES, WORDS, Catalogues
 from tests.clinic.messages.entering import known
+from tests.support import nothing_written
 
 pytestmark = pytest.mark.usefixtures("at_now")
 
@@ -33,6 +34,24 @@ def test_preferences_keep_proof_of_each_change(address: str, phone: Client, cast
         ("recall", "Tell me when my next check is due.", "Amara Nwosu"),
     ]
     assert Patient.objects.get(pk=cast.patient.pk).channel == "text"
+
+
+@pytest.mark.parametrize(
+    ("channel", "words"),
+    [("text", "no telephone number"), ("phone", "no telephone number"), ("letter", "no postal address")],
+)
+def test_a_way_that_leads_nowhere_is_not_chosen(
+    address: str, phone: Client, cast: Cast, channel: str, words: str
+) -> None:
+    Patient.objects.filter(pk=cast.patient.pk).update(phone="", address="")
+    visitor = known(phone, address)
+    with nothing_written():
+        refused = visitor.post("/p/preferences/", {"channel": channel, "appointment": "on"})
+    assert refused.status_code == 422
+    assert f"We have {words} of yours." in refused.content.decode()
+    # Who has chosen it before may keep it: their other choices are not held up by it.
+    Patient.objects.filter(pk=cast.patient.pk).update(channel=channel)
+    assert visitor.post("/p/preferences/", {"channel": channel, "safety": "on"}).status_code == 303
 
 
 @pytest.mark.parametrize("installed", [False, True], ids=["no catalogue", "a catalogue with a gap"])
