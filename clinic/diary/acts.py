@@ -47,10 +47,10 @@ Offered = tuple[str, StrOrPromise]
 
 
 def possible(booking: Booking, *, now: datetime) -> list[Offered]:
-    """Everything that its page offers; a visit whose time has not come is not offered as finished."""
+    """Everything that its page offers; of a visit whose time has not come nobody can say how it ended."""
     ahead = booking.starts_at > now and booking.status != Status.CHECKED_IN
     found = [(code, word) for code, (_do, word, allowed) in ACTS.items() if booking.status in allowed]
-    return [(code, word) for code, word in found if not (ahead and code == "finish")]
+    return [(code, word) for code, word in found if not (ahead and code in {"finish", "no-show"})]
 
 
 def usual(booking: Booking, *, now: datetime, is_over: bool) -> list[Offered]:
