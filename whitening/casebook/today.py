@@ -2,7 +2,9 @@
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
+
+from django.db.models import Exists, OuterRef
 
 from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, may
@@ -12,11 +14,13 @@ from clinic.diary.models import COMING, Booking, Status
 from clinic.diary.reading import bookings_on, day_bounds
 from clinic.messages.models import Call
 from whitening.casebook.early import EarlyTime, early_times
+from whitening.cases.models import CaseVisit
 from whitening.chairside.models import Session
 from whitening.recall.models import Escalation, FollowUp, FollowUpState
 from whitening.recall.waiting import Waiting, waiting
 
 SHOWN = 20
+LAPSED_SHOWN_DAYS = 7  # common practice, no source
 _NOT_READY = {"missing", "not-yet", "must-not", "unknown"}
 
 
@@ -95,9 +99,14 @@ def _keys(
 
 
 def _lapsed(site: Site, day: date) -> list[Booking]:
-    """Pencilled times that lapsed today: the desk is told too."""
-    start_at, end_at = day_bounds(site, day)
+    """Pencilled times that lapsed, most of them in the evening: the desk reads it on the days after.
+
+    Not of those who have another time meanwhile, or whose case is closed.
+    """
+    start_at, _end_at = day_bounds(site, day - timedelta(days=LAPSED_SHOWN_DAYS))
+    again = Booking.objects.filter(patient=OuterRef("patient"), visit_type=OuterRef("visit_type"), status__in=COMING)
+    ended = CaseVisit.objects.filter(booking=OuterRef("pk"), case__closed_at__isnull=False)
     rows = Booking.objects.filter(
-        site=site, status=Status.CANCELLED, cancelled_by="lapsed", cancelled_at__gte=start_at, cancelled_at__lt=end_at
-    )
-    return list(rows.select_related("patient", "visit_type")[:SHOWN])
+        ~Exists(again), ~Exists(ended), site=site, status=Status.CANCELLED, cancelled_by="lapsed"
+    ).filter(cancelled_at__gte=start_at)
+    return list(rows.select_related("patient", "visit_type").order_by("-cancelled_at", "pk")[:SHOWN])

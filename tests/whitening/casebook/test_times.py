@@ -28,6 +28,7 @@ from whitening.cases.actions import CaseClosed, TooYoung, close_case, open_case
 from whitening.cases.models import Case, CaseVisit, CloseReason, PlannedLight, VisitPurpose
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
+LAPSED = "Pencilled times that lapsed"
 CONSULTATION, SESSION = VisitPurpose.CONSULTATION, VisitPurpose.SESSION
 
 
@@ -223,9 +224,31 @@ class TestLapsing:
         assert (fresh(visit).status, fresh(visit).cancelled_by) == (Status.CANCELLED, "lapsed")
         clock.move_to(held.lapses_at + timedelta(minutes=1))
         words = sign_in(cast.desk).get(reverse("today")).content.decode()
-        assert "Pencilled times that lapsed today" in words
+        assert LAPSED in words
+        # It lapsed after the desk went home: next morning and for a week it stands there.
+        clock.move_to(held.lapses_at + timedelta(days=1))
+        assert LAPSED in sign_in(cast.desk).get(reverse("today")).content.decode()
+        clock.move_to(held.lapses_at + timedelta(days=8))
+        assert LAPSED not in sign_in(cast.desk).get(reverse("today")).content.decode()
         sweep(now=datetime(2026, 3, 11, 9, 0, tzinfo=UTC))
         assert any("amara@example.org" in sent.to for sent in mail.outbox)
+
+    @pytest.mark.parametrize("since", ["booked anew", "closed"])
+    def test_what_was_settled_since_is_not_shown(
+        self, cast: Cast, call: Lived, clock: time_machine.Traveller, since: str
+    ) -> None:
+        visit = lived.book(call, SESSION, earliest_at=NOW + timedelta(days=14), at=NOW)
+        lapses_at = fresh(visit).lapses_at
+        assert lapses_at is not None
+        diary.lapse_due(now=lapses_at)
+        later = lapses_at + timedelta(hours=16)
+        clock.move_to(later)
+        assert LAPSED in sign_in(cast.desk).get(reverse("today")).content.decode()
+        if since == "closed":
+            Case.objects.filter(pk=call.case.pk).update(closed_at=later, close_reason=CloseReason.values[0])
+        else:
+            lived.book(call, SESSION, earliest_at=later + timedelta(days=7), at=later)
+        assert LAPSED not in sign_in(cast.desk).get(reverse("today")).content.decode()
 
     def test_the_number_of_a_session_that_fell_out_is_given_again(self, cast: Cast, call: Lived) -> None:
         first = lived.book(call, SESSION, earliest_at=NOW + timedelta(days=2), at=NOW)
