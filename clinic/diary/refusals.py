@@ -30,6 +30,11 @@ class NotPossibleNow(Refusal):
     sentence = _("This visit is “%(status)s” now, so that cannot be done. Reload the page to see what happened.")
 
 
+class ChangedMeanwhile(NotPossibleNow):
+    code = "diary.changed_meanwhile"
+    sentence = _("Somebody else changed this visit after you opened this page. Look where it is now, then pick again.")
+
+
 class NameInUse(Refusal):
     code = "diary.name_in_use"
     sentence = _("There is already one of that name here. Give it another name.")

@@ -18,7 +18,7 @@ from clinic.diary.actions.placing import (
 )
 from clinic.diary.models import Booking, Status, VisitType
 from clinic.diary.openings import Opening, Search, Wanted
-from clinic.diary.refusals import InThePast, NotPossibleNow
+from clinic.diary.refusals import ChangedMeanwhile, InThePast, NotPossibleNow
 from clinic.patients.models import Patient
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
@@ -121,8 +121,10 @@ def _place_again(booking: Booking, look: Search, start_at: datetime) -> Booking:
     """Frees the claims and claims anew; an overlap rolls both back with the caller's transaction."""
     held = Booking.objects.select_for_update(no_key=True, of=("self",)).select_related("site", "patient", "visit_type")
     fresh = held.get(pk=booking.pk)
-    if fresh.version != booking.version or fresh.status not in MOVABLE:
+    if fresh.status not in MOVABLE:
         raise NotPossibleNow(status=fresh.get_status_display())
+    if fresh.version != booking.version:
+        raise ChangedMeanwhile
     lock(fresh.site, fresh.patient)
     opening = opening_at(look, start_at)
     check_patient_is_free(fresh.patient, opening, without=fresh.pk)

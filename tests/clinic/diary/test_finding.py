@@ -232,7 +232,7 @@ def test_moving_from_a_stale_page(diary: Cast, desk: Client) -> None:
     with nothing_written():
         stale = move(desk, booking, "2026-03-04T15:00:00+0000", version=1)
     assert stale.status_code == 409
-    assert "Reload the page" in stale.context["error"]
+    assert "Look where it is now, then pick again." in stale.context["error"]
     assert move(desk, booking, "2026-03-04T15:00:00+0000", version=2).status_code == 302
 
 
