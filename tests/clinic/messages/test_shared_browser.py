@@ -7,13 +7,13 @@ from pathlib import Path
 import pytest
 from django.conf import settings
 from django.db import transaction
-from django.http import HttpResponse
 from django.test import Client
 
 from clinic.messages import links
 from clinic.messages.models import LinkVisit, PrivateLink
 from clinic.patients.actions import Details, register_patient
 from clinic.patients.models import ContactChoice, Patient
+from tests.answer import Answer
 from tests.cast import NOW, Cast
 from tests.clinic.messages.entering import BIRTH, known, opened
 from tests.clinic.messages.writing import PAGE
@@ -44,7 +44,7 @@ def link_to(patient: Patient, cast: Cast) -> str:
     return "/p/l/" + url.split("/p/l/")[1]
 
 
-def whose(page: HttpResponse) -> str:
+def whose(page: Answer) -> str:
     found = re.search(r'name="whose" value="(\w+)"', page.content.decode())
     assert found is not None
     return found[1]
