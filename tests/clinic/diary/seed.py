@@ -12,8 +12,8 @@ from clinic.trail.clock import real_now
 from tests.cast import Cast, actor_of, open_practice
 from tests.clinic.diary.house import SINCE, another_patient, furnish, visit
 
-# Not tomorrow: a test that takes the first free time must not put it on the day that another one walks through.
-DAYS_AHEAD = 3
+# Past the days that a search offers: a test that takes one must not put it on the day that another one walks through.
+DAYS_AHEAD = 9
 
 
 def seeded_day(cast: Cast) -> date:
