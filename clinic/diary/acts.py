@@ -48,9 +48,14 @@ Offered = tuple[str, StrOrPromise]
 
 def possible(booking: Booking, *, now: datetime) -> list[Offered]:
     """Everything that its page offers; of a visit whose time has not come nobody can say how it ended."""
-    ahead = booking.starts_at > now and booking.status != Status.CHECKED_IN
+    hidden: set[str] = set()
+    if booking.starts_at > now and booking.status != Status.CHECKED_IN:
+        hidden |= {"finish", "no-show"}
+    if booking.wall_on > now.astimezone(booking.site.zone).date():
+        # Nobody is here for a visit of another day.
+        hidden |= {"arrive"}
     found = [(code, word) for code, (_do, word, allowed) in ACTS.items() if booking.status in allowed]
-    return [(code, word) for code, word in found if not (ahead and code in {"finish", "no-show"})]
+    return [(code, word) for code, word in found if code not in hidden]
 
 
 def usual(booking: Booking, *, now: datetime, is_over: bool) -> list[Offered]:

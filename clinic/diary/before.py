@@ -11,12 +11,16 @@ from clinic.diary.models import Booking
 
 @dataclass(frozen=True, slots=True)
 class ToDo:
-    """One thing to do. url_name takes no argument: the private link says whose it is."""
+    """One thing to do. url_name takes no argument: the private link says whose it is.
+
+    An offer is there for whoever wants it, and never missing.
+    """
 
     title: StrOrPromise
     url_name: str
     minutes: int
     done: bool
+    is_offer: bool = False
 
 
 Provider = Callable[[Booking, datetime], list[ToDo]]
@@ -30,3 +34,8 @@ def register(provider: Provider) -> None:
 
 def todos(booking: Booking, *, now: datetime) -> list[ToDo]:
     return [todo for provider in _providers for todo in provider(booking, now)]
+
+
+def is_awaited(booking: Booking, *, now: datetime) -> bool:
+    """Whether anything is still to be done."""
+    return any(not todo.done for todo in todos(booking, now=now) if not todo.is_offer)

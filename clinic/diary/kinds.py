@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrOrPromise
 
-from clinic.diary import calendar, tidings
+from clinic.diary import before, calendar, tidings
 from clinic.diary.models import Booking, Status
 from clinic.messages import kinds, purposes
 from clinic.messages.letters import Calendar, Letter, write
@@ -87,10 +87,16 @@ def _unchanged(still: set[Status]) -> Callable[[Booking, DueMessage, datetime], 
 
 def _composer(code: str, method: calendar.Method | None) -> Callable[[Booking, DueMessage, str], Letter]:
     def compose(booking: Booking, message: DueMessage, link_url: str) -> Letter:
-        part = None
+        part, now = None, clock.now()
         if method is not None:
-            part = Calendar(method=method, ics=calendar.invitation(booking, method=method, now=clock.now()))
-        context = {"booking": booking, "site": booking.site, "patient": booking.patient, "link_url": link_url}
+            part = Calendar(method=method, ics=calendar.invitation(booking, method=method, now=now))
+        context = {
+            "booking": booking,
+            "site": booking.site,
+            "patient": booking.patient,
+            "link_url": link_url,
+            "is_awaited": before.is_awaited(booking, now=now),
+        }
         return write(f"diary/messages/{code}", context, calendar=part)
 
     return compose

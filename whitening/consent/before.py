@@ -7,7 +7,7 @@ from django.utils.translation import gettext_lazy as _
 from clinic.diary.before import ToDo
 from clinic.diary.models import Booking
 from whitening.cases.access import plan_in_force
-from whitening.cases.models import Case
+from whitening.cases.models import Case, VisitPurpose
 from whitening.consent.reading import needed_on, standing, talk_about
 
 MINUTES_TO_SIGN = 6  # reading 21 short elements; common practice, no source
@@ -19,9 +19,11 @@ def todos(booking: Booking, now: datetime) -> list[ToDo]:
     plan = plan_in_force(case) if case else None
     if case is None or plan is None or talk_about(plan) is None:
         return []
-    held = standing(case, plan=plan)
-    signed = held.holds_on(needed_on(case, today=now.astimezone(case.site.zone).date()))
-    found = [ToDo(_("Read and sign your consent"), "sign", MINUTES_TO_SIGN, signed)]
+    held, found = standing(case, plan=plan), []
+    if case.visits.filter(booking=booking, purpose__in=(VisitPurpose.CONSULTATION, VisitPurpose.SESSION)).exists():
+        signed = held.holds_on(needed_on(case, today=now.astimezone(case.site.zone).date()))
+        found.append(ToDo(_("Read and sign your consent"), "sign", MINUTES_TO_SIGN, signed))
     if held.signed_this_plan:
-        found.append(ToDo(_("Withdraw your consent, if you do not want it any more"), "sign_withdraw", 0, True))
+        words = _("Withdraw your consent, if you do not want it any more")
+        found.append(ToDo(words, "sign_withdraw", 0, done=True, is_offer=True))
     return found

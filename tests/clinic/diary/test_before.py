@@ -72,6 +72,14 @@ def test_everything_is_ready(phone: Client, monkeypatch: pytest.MonkeyPatch) -> 
     assert "Everything is ready" in phone.get(reverse("before_visit")).content.decode()
 
 
+def test_what_is_only_offered_is_never_ready_nor_missing(phone: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    offer = ToDo(title="Take it back", url_name="preferences", minutes=0, done=True, is_offer=True)
+    monkeypatch.setattr(before, "_providers", [some(offer)])
+    row = phone.get(reverse("before_visit")).content.decode().partition("Take it back")[2].partition("</li>")[0]
+    assert "Ready" not in row
+    assert "Missing" not in row
+
+
 def test_wrong_role(diary: Cast, booking: Booking) -> None:
     assert booking.pk
     assert sign_in(diary.desk).get(reverse("before_visit")).status_code == CLOSED

@@ -19,9 +19,9 @@ from tests.support import nothing_written
 
 
 @pytest.fixture(autouse=True)
-def _at_now() -> Iterator[None]:
-    with time_machine.travel(NOW, tick=False):
-        yield
+def clock() -> Iterator[time_machine.Traveller]:
+    with time_machine.travel(NOW, tick=False) as traveller:
+        yield traveller
 
 
 @pytest.fixture
@@ -45,8 +45,12 @@ def acts(page: Answer) -> list[str]:
     return [code for code, _word in page.context["acts"]]
 
 
-def test_it_works(diary: Cast, desk: Client) -> None:
+def test_it_works(diary: Cast, clock: time_machine.Traveller) -> None:
     booking = book(diary, at(9))
+    # Nobody is here the day before.
+    assert acts(show(sign_in(diary.desk), booking)) == []
+    clock.move_to(at(8, 55))
+    desk = sign_in(diary.desk)
     page = show(desk, booking)
     text = page.content.decode()
     for words in ("Wed 4 Mar 2026, 09:00", "Willow", "Turn-round", "Cleo Haddad", "booked"):

@@ -11,7 +11,8 @@ from django.core import mail
 from icalendar import Calendar, Component, Event
 
 from clinic.accounts.models import Site
-from clinic.diary import actions, calendar
+from clinic.diary import actions, before, calendar
+from clinic.diary.before import ToDo
 from clinic.diary.models import Booking, Resource, WorkingPattern
 from clinic.messages.models import DueMessage, PrivateLink, State
 from clinic.messages.sweep import sweep
@@ -72,6 +73,22 @@ def test_the_confirmation(diary: Cast) -> None:
     assert PrivateLink.objects.get().subject_id == booking.pk
     assert "/p/l/" in text(message)
     assert part(message, "text/calendar").get_param("method") == "REQUEST"
+
+
+TO_DO = ToDo(title="Health questions", url_name="preferences", minutes=4, done=False)
+OFFER = ToDo(title="Take it back", url_name="preferences", minutes=0, done=True, is_offer=True)
+
+
+@pytest.mark.parametrize(
+    ("things", "says"),
+    [([], "Everything about this visit"), ([OFFER], "Everything about this visit"), ([TO_DO], "something to read")],
+)
+def test_the_confirmation_asks_only_for_what_is_to_be_done(
+    diary: Cast, monkeypatch: pytest.MonkeyPatch, things: list[ToDo], says: str
+) -> None:
+    monkeypatch.setattr(before, "_providers", [lambda _booking, _now: things])
+    book(diary, at(9))
+    assert says in text(sent()[0])
 
 
 def test_the_invitation(diary: Cast) -> None:
