@@ -22,6 +22,8 @@ def sign_in(page: Page, email: str, *, code: str = "") -> None:
     page.get_by_label("Password", exact=True).fill(PASSWORD)
     page.get_by_role("button", name="Sign in").click()
     if code:
+        # Not before the next page is there: while it loads there is nothing to look at.
+        expect(page.get_by_label("Six digits")).to_be_visible()
         axe(page)
         page.get_by_label("Six digits").fill(code)
         page.get_by_role("button", name="Sign in").click()
@@ -36,6 +38,7 @@ def test_a_manager_finds_her_way_and_every_page_is_accessible(real_world: World,
     for link in ("Rules and numbers of this site", "People and their rights"):
         page.goto("/setup/")
         page.get_by_role("link", name=link).click()
+        expect(page).not_to_have_url(re.compile("/setup/$"))
         axe(page)
     for path in ("/setup/sites/new/", "/setup/people/invite/", "/account/", "/account/pin/", "/password/"):
         page.goto(path)
@@ -80,6 +83,7 @@ def test_two_share_a_screen(real_world: World, watched_browser: Watched) -> None
     page.get_by_role("button", name="Sign in as somebody else").click()
     sign_in(page, "ari@example.org")
     page.get_by_role("button", name="Lock the screen").click()
+    expect(page.get_by_label("PIN", exact=True)).to_be_visible()
     axe(page)
     page.get_by_label("PIN", exact=True).fill(PIN)
     page.get_by_role("button", name="Go on as Cleo Haddad").click()
