@@ -110,6 +110,8 @@ def held_together(found: dict[str, Any]) -> None:
         "diary.no_opening",
         "diary.patient_busy",
         "diary.not_possible_now",
+        # A desk that moves or cancels a visit while another one does.
+        "diary.changed_meanwhile",
     }
     # Some came through and some did not: otherwise nothing was contended.
     assert min(found["outcomes"]["done"], found["outcomes"]["diary.slot_taken"]) > 0
