@@ -1,12 +1,10 @@
 """Everything that the page of a case shows, read once."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
-from itertools import groupby
+from datetime import date, datetime
 
 from django.utils.functional import Promise
-from django.utils.translation import gettext as _
 
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, may
@@ -15,17 +13,18 @@ from clinic.documents.models import IssuedDocument
 from clinic.documents.sections import CLINICAL
 from clinic.messages import kinds, purposes
 from clinic.messages.models import DueMessage
-from clinic.trail import verbs
-from clinic.trail.models import TrailEntry
 from whitening.casebook import reading
 from whitening.casebook.facts import Ask, ask_of, facts_of_many, stage_of
 from whitening.casebook.gates import Gate, GateFacts, evaluate
 from whitening.casebook.next_steps import NextStep, next_steps
 from whitening.casebook.stage import OVER, Stage, waiting_until
+from whitening.casebook.timeline import Entry, timeline
 from whitening.cases.access import plan_in_force
 from whitening.cases.ladder import Ladder, lay_out
-from whitening.cases.models import Case, CaseVisit, Plan, VisitPurpose
+from whitening.cases.models import Case, CaseVisit, Moment, Plan, ShadeReading, VisitPurpose
 from whitening.chairside.models import Session
+from whitening.chairside.protocol.events import Event
+from whitening.chairside.told import Shade, logs_of, standing_shades
 from whitening.recall import aftercare
 from whitening.recall.kinds import HOW_ARE_YOU
 from whitening.recall.models import Review
@@ -33,17 +32,9 @@ from whitening.screening.questions import open_questions
 from whitening.screening.reading import answers_of
 from whitening.shade.tabs import CLASSICAL_16
 
-TIMELINE_MOST = 400
 TIMELINE_AT_ONCE = 12
 MESSAGES_MOST = 50
 _COMING = {Status.PROPOSED, Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    at: datetime
-    actor_name: str
-    sentence: str | Promise
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +86,7 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
     # In the chair the gates are settled, but for one: a consent that is withdrawn meanwhile has to be seen here too.
     still_told = [gate for gate in gates if gate.code == "consent" and gate.is_shut] if runs else gates
     shown = () if stage in OVER else still_told
-    documents = _documents(case)
+    documents, logs = _documents(case), logs_of(case)
     return CasePage(
         stage=stage,
         plan=plan_in_force(case),
@@ -116,11 +107,11 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
             now=now,
         ),
         visits=visits,
-        ladder=lay_out(tabs=CLASSICAL_16.tabs, readings=list(case.shades.order_by("read_at", "pk"))),
+        ladder=lay_out(tabs=CLASSICAL_16.tabs, readings=_readings(case, sessions, logs)),
         review=Review.objects.filter(case=case).select_related("shade", "reviewed_by").first(),
         documents=_readable(documents, case, user),
         messages=_messages(case),
-        timeline=timeline(case),
+        timeline=timeline(case, user=user, logs=logs),
     )
 
 
@@ -173,33 +164,21 @@ def next_session(visits: Sequence[CaseVisit], today: date) -> CaseVisit | None:
     return min(coming, key=lambda visit: visit.booking.starts_at, default=None)
 
 
-def timeline(case: Case) -> list[Entry]:
-    """The trail of this patient since the case was opened, newest first: sentences without any clinical value."""
-    rows = TrailEntry.objects.of_patient(case.patient_id).order_by("-pk")[:TIMELINE_MOST]
-    patient = _("the patient")
-    entries = [
-        Entry(
-            row.at + timedelta(seconds=row.clock_shift_seconds),
-            patient if row.actor_kind == "patient" else row.actor_name,
-            verbs.sentence(row.verb),
-        )
-        for row in rows
-    ]
-    first_at = case.opened_at - timedelta(minutes=1)
-    return _in_short(sorted((one for one in entries if one.at >= first_at), key=lambda one: one.at, reverse=True))
+def _readings(case: Case, sessions: Sequence[Session], logs: Mapping[int, Sequence[Event]]) -> list[ShadeReading]:
+    """Those of the case, and of a session that still runs what was read at the chair so far."""
+    readings = list(case.shades.order_by("read_at", "pk"))
+    for session in sessions:
+        if session.closed_at is None:
+            readings += [_as_reading(case, shade) for shade in standing_shades(logs.get(session.pk, ()))]
+    return readings
 
 
-def _in_short(entries: Sequence[Entry]) -> list[Entry]:
-    """The same thing by the same person several times in a row is one line: a session is forty taps."""
-    short: list[Entry] = []
-    for _same, alike in groupby(entries, key=lambda one: (one.actor_name, str(one.sentence))):
-        same = list(alike)
-        newest = same[0]
-        if len(same) > 1:
-            times = _("%(sentence)s (%(count)s times)") % {"sentence": newest.sentence, "count": len(same)}
-            newest = replace(newest, sentence=times)
-        short.append(newest)
-    return short
+def _as_reading(case: Case, shade: Shade) -> ShadeReading:
+    """As closing the session would keep it."""
+    provisional = shade.moment == Moment.FINISH
+    return ShadeReading(
+        case=case, moment=shade.moment, tab=shade.tab, provisional=provisional, read_at=shade.at, read_by=shade.by
+    )
 
 
 def _documents(case: Case) -> list[IssuedDocument]:

@@ -22,7 +22,6 @@ from whitening.casebook.page import case_page, next_session
 from whitening.cases.actions import read_shade
 from whitening.cases.models import Case, Moment, VisitPurpose
 from whitening.chairside.models import Session
-from whitening.chairside.protocol.payloads import StopSignal
 from whitening.consent.actions import withdraw
 from whitening.recall.actions import plan_after_session
 
@@ -193,14 +192,6 @@ class TestThePage:
             read_shade(case=case.case, moment=moment, tab=tab, actor=actor_of(cast.clinician), now=NOW)
         assert "7 steps lighter" in page(cast.clinician, case.case)
         assert "provisional: teeth are dry</span></p>" in page(cast.clinician, case.case)
-
-    def test_what_was_done_often_is_one_line(self, cast: Cast) -> None:
-        case = lived.agreed(cast)
-        lived.here(case)
-        session = lived.started(case)
-        for minute in range(3):
-            chairs.tapped(cast, session, StopSignal(), after=minute)
-        assert "recorded at the chair (3 times)" in page(cast.clinician, case.case)
 
     def test_a_consent_withdrawn_in_the_chair_stands_here_too(self, cast: Cast) -> None:
         case = lived.agreed(cast)

@@ -14,16 +14,15 @@ from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
 from whitening.cases.actions import read_shade
-from whitening.cases.models import Moment
 from whitening.chairside import log, registries
 from whitening.chairside.actions.recording import PageUsed, locked, written
 from whitening.chairside.actions.rows import write
 from whitening.chairside.models import Session
 from whitening.chairside.protocol.events import Event
 from whitening.chairside.protocol.fold import fold
-from whitening.chairside.protocol.history import taken_back
-from whitening.chairside.protocol.payloads import Closed, FinalShade, Person, StartShade
+from whitening.chairside.protocol.payloads import Closed, Person
 from whitening.chairside.protocol.state import SessionState
+from whitening.chairside.told import standing_shades
 
 _IN_THE_CHAIR = {Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}
 
@@ -64,20 +63,15 @@ def needs_call(state: SessionState) -> bool:
 
 
 def _keep_shades(session: Session, events: Sequence[Event], actor: Actor) -> None:
-    """The readings that stand at the end: one that was taken back never becomes part of the case."""
-    gone = taken_back(events)
-    standing = [event for event in events if event.seq not in gone]
-    for payload_class, moment in ((StartShade, Moment.START), (FinalShade, Moment.FINISH)):
-        last = next((event for event in reversed(standing) if isinstance(event.payload, payload_class)), None)
-        if last is not None and isinstance(last.payload, StartShade | FinalShade):
-            read_shade(
-                case=session.case,
-                moment=moment,
-                tab=last.payload.tab,
-                actor=actor,
-                now=last.happened_at,
-                session_number=session.number,
-            )
+    for shade in standing_shades(events):
+        read_shade(
+            case=session.case,
+            moment=shade.moment,
+            tab=shade.tab,
+            actor=actor,
+            now=shade.at,
+            session_number=session.number,
+        )
 
 
 def _record(session: Session, state: SessionState, actor: Actor) -> None:
