@@ -70,7 +70,8 @@ def _kind(gates: Sequence[Gate]) -> str:
     """On the day of the session "ready" means ready to be called in: the chair settles the rest."""
     if shut(gates, beforehand=True):
         return "missing"
-    states = {gate.state for gate in gates}
+    # That a time is only pencilled stands beside it in the diary as its status.
+    states = {gate.state for gate in gates if gate.booking_id is None}
     if GateState.WITH_CARE in states:
         return "care"
     return "cleared" if GateState.CLEARED in states else "ready"

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import TypedDict
 
-from clinic.diary.models import Booking, LightKind
+from clinic.diary.models import Booking, LightKind, Status
 from whitening.casebook import reading
 from whitening.casebook.gates import GateFacts
 from whitening.casebook.lead_times import first_possible_on
@@ -31,6 +31,7 @@ class Ask:
     """One case on one local day, with the person who will carry the session out.
 
     booking_id: of the session that is asked about; None where the question is only about a day.
+    pencilled_until: the local day on which the booking lapses unless it is confirmed.
     lapsed: names of those booked to treat whose registration or indemnity does not cover the day.
     """
 
@@ -39,6 +40,7 @@ class Ask:
     carried_out_by: Profession | None
     lapsed: tuple[str, ...] = ()
     booking_id: int | None = None
+    pencilled_until: date | None = None
 
 
 def ask_of(*, case_id: int, booking: Booking, booked: Booked | None) -> Ask:
@@ -49,7 +51,14 @@ def ask_of(*, case_id: int, booking: Booking, booked: Booked | None) -> Ask:
         carried_out_by=booked.profession if booked else None,
         lapsed=booked.lapsed if booked else (),
         booking_id=booking.pk,
+        pencilled_until=_pencilled_until(booking),
     )
+
+
+def _pencilled_until(booking: Booking) -> date | None:
+    if booking.status != Status.PROPOSED or booking.lapses_at is None:
+        return None
+    return booking.lapses_at.astimezone(booking.site.zone).date()
 
 
 def facts_of_many(asks: Sequence[Ask]) -> list[GateFacts]:
@@ -83,6 +92,7 @@ def _facts(case: Case, ask: Ask, stock: Stock) -> GateFacts:
         steps_of_care=len(clinical.to_do),
         not_before=first_on if first_on and first_on > day else None,
         booking_id=ask.booking_id,
+        pencilled_until=ask.pencilled_until,
         is_open_at_the_chair=ask.booking_id is not None and readiness.was_opened(case, ask.booking_id),
         nothing_left=_stage(case) in OVER,
         first_on=first_on,

@@ -48,6 +48,8 @@ class GateFacts:
     not_before: date | None = None
     # The booking that is asked about, and the first day on which it could be.
     booking_id: int | None = None
+    # It is only pencilled, and lapses after this day unless somebody confirms it.
+    pencilled_until: date | None = None
     # This very session has been opened; or the case is closed, or every planned session is done.
     is_open_at_the_chair: bool = False
     nothing_left: bool = False
@@ -96,8 +98,8 @@ class Gate:
 
     @property
     def mark(self) -> str:
-        # A time that is too early is there; it is only not yet its day.
-        return "not-yet" if self.is_shut and self.booking_id is not None else MARKS[self.state]
+        # A time that is too early or only pencilled is there; it is not yet what it should be.
+        return "not-yet" if self.booking_id is not None else MARKS[self.state]
 
 
 def identity(facts: GateFacts) -> Gate:
@@ -118,8 +120,16 @@ def booked_time(facts: GateFacts) -> Gate:
     if facts.booking_id is None:
         return Gate("booked_time", title, GateState.NOT_NEEDED, (_("None is booked"),))
     if facts.first_on is None or facts.first_on <= facts.today:
-        return Gate("booked_time", title, GateState.OPEN)
+        return _kept(title, facts)
     return _move_it("booked_time", title, facts, facts.first_on)
+
+
+def _kept(title: StrOrPromise, facts: GateFacts) -> Gate:
+    """Early enough; whether it holds is the desk's step, which the case page offers once all is agreed."""
+    if facts.pencilled_until is None:
+        return Gate("booked_time", title, GateState.OPEN)
+    words = str(_("Pencilled until %(day)s: confirm it before then")) % {"day": _shown(facts.pencilled_until)}
+    return Gate("booked_time", title, GateState.WITH_CARE, (words,), booking_id=facts.booking_id)
 
 
 def _move_it(code: str, title: StrOrPromise, facts: GateFacts, first_on: date) -> Gate:

@@ -9,6 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from clinic.accounts.models import User
+from clinic.diary import marks
 from clinic.documents.models import IssuedDocument
 from clinic.trail.models import TrailEntry
 from tests.cast import NOW, Cast, actor_of, sign_in
@@ -110,6 +111,19 @@ class TestNextSteps:
         lived.planned(case)
         lived.signed(case)
         assert steps(cast.desk, case.case) == ["Confirm the pencilled time"]
+
+    def test_a_pencilled_time_is_not_ready(self, cast: Cast) -> None:
+        case = lived.with_answers(cast)
+        lived.examined(case)
+        lived.planned(case)
+        lived.signed(case)
+        (gate,) = [one for one in case_page(case.case, user=cast.desk, now=NOW).gates if one.code == "booked_time"]
+        assert (gate.mark, gate.is_shut) == ("not-yet", False)
+        assert "confirm it before then" in page(cast.desk, case.case)
+        assert case.session is not None
+        mark = marks.marks_for([lived.fresh(case.session)], user=cast.desk, now=NOW)[case.session.booking_id]
+        # Beside its status in the diary: nothing clinical is left to do with care.
+        assert mark.kind == "ready"
 
     def test_on_the_day(self, cast: Cast) -> None:
         case = lived.agreed(cast)

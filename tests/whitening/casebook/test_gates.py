@@ -64,6 +64,19 @@ def said(gate: Gate) -> tuple[str, list[str]]:
         (booked_time, {"booking_id": 7, "first_on": DAY}, "open", []),
         (
             booked_time,
+            {"booking_id": 7, "pencilled_until": date(2026, 3, 2)},
+            "with_care",
+            ["Pencilled until Mon 2 Mar 2026: confirm it before then"],
+        ),
+        # That it is too early comes first: confirming would not help.
+        (
+            booked_time,
+            {"booking_id": 7, "pencilled_until": date(2026, 3, 2), "first_on": date(2026, 3, 4)},
+            "shut",
+            ["Not before Wed 4 Mar 2026; booked for Tue 3 Mar 2026: move it"],
+        ),
+        (
+            booked_time,
             {"booking_id": 7, "first_on": date(2026, 3, 4)},
             "shut",
             ["Not before Wed 4 Mar 2026; booked for Tue 3 Mar 2026: move it"],
