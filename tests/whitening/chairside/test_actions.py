@@ -163,6 +163,49 @@ def test_a_mix_uses_a_batch_and_says_whether_it_was_allowed(cast: Cast) -> None:
     assert [mark.code for mark in chairs.state_at(session).past_limit] == [Beyond.MIX_NOT_CLEARED]
 
 
+def shut(_session: Session, _now: object) -> bool:
+    return False
+
+
+def test_gel_says_whether_a_gate_had_shut(cast: Cast) -> None:
+    """As when the consent is withdrawn between the mix and the gel: recorded, and in need of words."""
+    session = chairs.a_session(cast)
+    chairs.tapped(cast, session, made.MixStarted(batch=chairs.a_batch(cast).pk))
+    agreed = chairs.tapped(cast, session, made.GelOn(cycle=1, mix=1), made.GelOff())[0]
+    assert agreed.data == {"cycle": 1, "mix": 1, "arches": "both", "cleared": True}
+    assert Beyond.GEL_NOT_CLEARED not in marks(session)
+    registries.register_gate_check(shut)
+    row = chairs.tapped(cast, session, made.GelOn(cycle=2, mix=1), after=1)[0]
+    assert row.data["cleared"] is False
+    assert Beyond.GEL_NOT_CLEARED in marks(session)
+    chairs.tapped(cast, session, made.Undo(seq=row.seq), after=2)
+    assert Beyond.GEL_NOT_CLEARED not in marks(session)
+
+
+def test_gel_of_a_batch_that_was_put_on_hold(cast: Cast) -> None:
+    session = chairs.a_session(cast)
+    batch = chairs.a_batch(cast)
+    chairs.tapped(cast, session, made.MixStarted(batch=batch.pk))
+    hold_batch(batch=batch, why="Recalled by its maker.", user=cast.assistant, actor=actor_of(cast.assistant), now=NOW)
+    chairs.tapped(cast, session, made.GelOn(cycle=1, mix=1))
+    assert Beyond.GEL_NOT_CLEARED in marks(session)
+
+
+def test_two_screens_put_the_same_gel_on_while_a_gate_shuts(cast: Cast) -> None:
+    """The second touch, of a screen that did not show the first yet, is the same gel: it stays as it was recorded."""
+    session = chairs.a_session(cast)
+    first = chairs.tapped(cast, session, made.GelOn(cycle=1, mix=None))
+    registries.register_gate_check(shut)
+    tap = Tap(payloads=(made.GelOn(cycle=1, mix=None),), client_id=str(uuid4()), happened_at=NOW, seen=0)
+    with nothing_written():
+        same = record_tap(session=session, tap=tap, user=cast.assistant, actor=actor_of(cast.assistant), now=NOW)
+    assert [row.pk for row in same] == [row.pk for row in first]
+
+
+def marks(session: Session) -> list[Beyond]:
+    return [mark.code for mark in chairs.state_at(session).past_limit]
+
+
 def test_a_batch_of_another_product_is_refused(cast: Cast) -> None:
     session = chairs.a_session(cast)
     with nothing_written(), pytest.raises(UnknownBatch):
@@ -273,10 +316,6 @@ def test_what_fails_in_a_hook_keeps_the_session_open(cast: Cast) -> None:
 
 def test_a_gate_that_shuts_during_the_session_stops_the_mixing(cast: Cast) -> None:
     session = chairs.a_session(cast)
-
-    def shut(_session: Session, _now: object) -> bool:
-        return False
-
     assert log.plan_of(session, now=NOW).fresh_batch is not None
     registries.register_gate_check(shut)
     registries.register_gate_check(shut)

@@ -19,7 +19,7 @@ EXAMPLES: list[Payload] = [
     made.Cured(seconds_per_area=20, light_unit=None),
     made.Cured(seconds_per_area=20, light_unit=4),
     made.MixStarted(batch=7, number="B:1;1", cleared=False),
-    made.GelOn(cycle=2, mix=None, arches=Arches.UPPER),
+    made.GelOn(cycle=2, mix=None, arches=Arches.UPPER, cleared=False),
     made.TakeOffReasonGiven(reason=TakeOffReason.PAIN, words="Lower left."),
     made.ContactSettled(contact=14, action=FirstAid.FLUSHED),
     made.Contact(place=Place.EYE),
@@ -49,10 +49,15 @@ def test_json_is_plain() -> None:
     assert to_data(LATER)["seen_at"] == "2026-03-03T09:00:00+00:00"
 
 
+def test_an_older_log_says_nothing_of_what_was_cleared() -> None:
+    older = from_data(Kind.GEL_ON, {"cycle": 1, "mix": 1, "arches": "both"})
+    assert older == made.GelOn(cycle=1, mix=1, cleared=True)
+
+
 def test_the_wire_holds_numbers_and_ids_only() -> None:
     assert to_wire([made.Rinsed(), made.Sensitivity(score=7)]) == "23;24:7"
     assert to_wire([made.People(clinician=AMARA, assistant=JONAS)]) == "1:1:2:0:0"
-    assert to_wire([made.GelOn(cycle=2, mix=None)]) == "16:2::0"
+    assert to_wire([made.GelOn(cycle=2, mix=None, cleared=False)]) == "16:2::0"
     assert to_wire([made.StartShade(tab="A3.5")]) == "7:A3.5:1:1:1"
     assert to_wire([made.MixStarted(batch=7, number="B-117")]) == "14:7"
     assert to_wire([made.TakeOffReasonGiven(reason=TakeOffReason.PAIN, words="Lower left.")]) == "28:1"
@@ -95,6 +100,7 @@ def test_the_wire_and_back() -> None:
         "11:41",
         "12:0",
         "13:1:1",
+        "16:1:1:0:1",
         "31:41",
         "36",
         "40:1:2:3:4",

@@ -249,6 +249,22 @@ def test_a_mix_that_was_not_cleared() -> None:
     assert log.marks() == [Beyond.MIX_NOT_CLEARED]
 
 
+def test_gel_that_was_not_cleared() -> None:
+    log = ready().write(made.MixStarted(batch=7)).write(made.GelOn(cycle=1, mix=1, cleared=False))
+    assert log.marks() == [Beyond.GEL_NOT_CLEARED]
+    log.write(made.GelOff(), after=60)
+    assert Missing.WORDS in log.state.missing
+    log.write(made.Words(words="Consent was withdrawn as the syringe was on the tooth; the gel came off at once."))
+    assert Missing.WORDS not in log.state.missing
+
+
+def test_gel_that_was_not_cleared_and_was_taken_back() -> None:
+    """What never happened needs no words; the clock of its first touch runs on all the same."""
+    log = ready().write(made.MixStarted(batch=7)).write(made.GelOn(cycle=1, mix=1, cleared=False)).undo(after=5)
+    assert log.marks() == []
+    assert log.state.gel_on
+
+
 @pytest.mark.parametrize("plan", [replace(PLAN, gates_open=False), replace(PLAN, batch=None)])
 def test_no_mixing_while_a_gate_is_shut_or_without_a_batch(plan: SessionPlan) -> None:
     log = ready()

@@ -66,8 +66,18 @@ def said_meanwhile(session: Session, payloads: Sequence[Payload], seen: int | No
         return []
     gone = history.undone(log.read(session))
     later = [row for row in session.events.filter(seq__gt=seen).order_by("seq") if row.seq not in gone]
-    found = [next((row for row in later if log.event_of(row).payload == payload), None) for payload in payloads]
+    found = [
+        next((row for row in later if _says_the_same(log.event_of(row).payload, payload)), None) for payload in payloads
+    ]
     return [row for row in found if row is not None] if all(found) else []
+
+
+def _says_the_same(one: Payload, other: Payload) -> bool:
+    """In what the people said: a gate that shut between two taps of one deed does not make it two."""
+    if type(one) is not type(other):
+        return False
+    own = {name: getattr(one, name) for name in one.filled_in}
+    return one == replace(other, **own)
 
 
 def _filled_in(session: Session, payload: Payload, now: datetime) -> Payload:
@@ -75,6 +85,8 @@ def _filled_in(session: Session, payload: Payload, now: datetime) -> Payload:
         raise ClosingIsItsOwn
     if isinstance(payload, made.MixStarted):
         return _mix(session, payload, now)
+    if isinstance(payload, made.GelOn):
+        return _gel(session, payload, now)
     if isinstance(payload, made.People):
         _check_treats(session, payload.clinician, now)
     if isinstance(payload, made.Reask):
@@ -97,6 +109,14 @@ def _mix(session: Session, payload: made.MixStarted, now: datetime) -> made.MixS
     day = now.astimezone(session.site.zone).date()
     usable = Batch.objects.usable(day).filter(pk=batch.pk).exists()
     return replace(payload, number=batch.number, cleared=usable and registries.gates_stand(session, now))
+
+
+def _gel(session: Session, payload: made.GelOn, now: datetime) -> made.GelOn:
+    """Like a mix: gel that was put on is recorded whatever stood against it, and with what stood against it."""
+    plan = log.plan_of(session, now=now)
+    mixes = fold(log.read(session), plan, now).mixes
+    held = any(mix.number == payload.mix and mix.batch in plan.held_batches for mix in mixes)
+    return replace(payload, cleared=plan.gates_open and not held)
 
 
 def _reask(session: Session, payload: made.Reask) -> made.Reask:

@@ -13,7 +13,7 @@ class Beyond(Worded):
     MIX_NOT_CLEARED = "mix_not_cleared", _("mixed although a gate was shut or the batch was blocked")
     NO_MIX = "no_mix", _("gel on without a mix of this session")
     MIX_TOO_OLD = "mix_too_old", _("gel on from a mix past its life")
-    MIX_GONE = "mix_gone", _("gel on from a mix that was discarded or blocked")
+    MIX_GONE = "mix_gone", _("gel on from a mix that was discarded")
     TOO_MANY_CYCLES = "too_many_cycles", _("more cycles than the product allows")
     CONTACT_SPENT = "contact_spent", _("gel on although the longest contact was reached")
     UNPROTECTED = "unprotected", _("gel on before eyewear, barrier and inspection were recorded")
@@ -26,6 +26,7 @@ class Beyond(Worded):
     PIECES_DIFFER = "pieces_differ", _("pieces of the barrier counted out are not those put in")
     SAFETY_SKIPPED = "safety_skipped", _("a safety step was left out")
     AFTER_CLOSING = "after_closing", _("recorded after the session was closed")
+    GEL_NOT_CLEARED = "gel_not_cleared", _("gel on although consent or another gate was shut, or its batch was blocked")
 
 
 class Missing(Worded):

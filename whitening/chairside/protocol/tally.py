@@ -86,6 +86,7 @@ def _gel_on(facts: Tally, event: Event, payload: made.GelOn) -> None:
 def _gel_on_marks(facts: Tally, event: Event, payload: made.GelOn) -> list[Beyond]:
     most = facts.plan.contact_seconds_most
     found = {
+        Beyond.GEL_NOT_CLEARED: not payload.cleared,
         Beyond.UNPROTECTED: not all(step in facts.done for step in PROTECTION),
         Beyond.CONTACT_OPEN: facts.open_contact,
         Beyond.AFTER_STOP: facts.over,

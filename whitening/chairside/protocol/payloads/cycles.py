@@ -31,10 +31,14 @@ class MixDiscarded(Payload):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GelOn(Payload):
+    """`cleared`: gates open and the mix's batch on no hold as the entry was made; kept, because both can change."""
+
     kind = Kind.GEL_ON
+    filled_in = frozenset({"cleared"})
     cycle: int
     mix: int | None
     arches: choices.Arches = choices.Arches.BOTH
+    cleared: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
