@@ -1,5 +1,6 @@
 """Silence becomes a call, calls end somehow, and a worrying answer ends with words only."""
 
+import re
 from datetime import UTC, date, datetime
 
 import pytest
@@ -8,6 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from clinic.messages.models import Call
+from clinic.patients.models import Patient
 from clinic.trail.models import TrailEntry
 from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.support import nothing_written
@@ -161,6 +163,20 @@ class TestThePageOfAWorryingAnswer:
         assert "Settled." in answer.content.decode()
         assert Escalation.objects.get().closing_words == "Called, eases off."
         assert "Called, eases off." in client.get(where).content.decode()
+
+    def test_the_number_to_call_comes_before_all_else_there_is_to_press(self, cast: Cast) -> None:
+        where = reverse("escalation", args=[afterwards.an_escalation(cast).pk])
+        page = sign_in(cast.clinician).get(where).content.decode().partition("<main")[2]
+        pressed = re.findall(r"<(?:a|button|input|textarea)\b[^>]*>", page)
+        assert f'href="tel:{cast.patient.phone.as_e164}"' in pressed[0]
+        assert page.count("tel:") == 1
+
+    def test_without_a_number_it_says_so(self, cast: Cast) -> None:
+        where = reverse("escalation", args=[afterwards.an_escalation(cast).pk])
+        Patient.objects.filter(pk=cast.patient.pk).update(phone="")
+        page = sign_in(cast.clinician).get(where).content.decode()
+        assert "No telephone number is kept." in page
+        assert "tel:" not in page
 
     def test_without_words_it_stays_open(self, cast: Cast) -> None:
         where = reverse("escalation", args=[afterwards.an_escalation(cast).pk])
