@@ -1,46 +1,89 @@
-"""What the patient reads at once after a worrying answer. Emergency words come first and name whom to call."""
+"""What the patient reads at once after an answer: one thing to do now, then why and what helps meanwhile.
 
-from collections.abc import Sequence
+Only the thing to do says who calls whom. The reasons never do, so no two of them can contradict each other.
+"""
+
+from collections.abc import Mapping, Sequence
+from enum import StrEnum
 
 from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrOrPromise
 
 from whitening.recall.triage import Triage, Urgency
 
-_WORDS: dict[str, StrOrPromise] = {
-    "swelling": _(
-        "Swelling of face, lips, tongue or throat, or trouble breathing or swallowing, is an emergency. "
-        "Call the emergency number now, then us."
-    ),
-    "eye": _(
-        "Eye pain, blurred sight or light that hurts needs an eye doctor today. Rinse with clean water until then."
-    ),
-    "strong_pain": _("Pain of seven or more should not wait. Call us now."),
-    "one_tooth_or_waking": _("Pain that grows, wakes you or sits in one tooth should be looked at today. Call us."),
-    "sensitive": _(
-        "This is more than most people feel after two days. Lukewarm drinks and a paste for sensitive teeth can help. "
-        "A clinician calls you."
-    ),
-    "sensitive_day_four": _("After four days most teeth are quiet again. We would like to see you. Call us."),
-    "sensitive_after_week": _("After a week teeth should be quiet again. We call you to find a time to look."),
-    "raw_gums": _("Sore, raw or spreading gums should be looked at within a day. Rinse with lukewarm salt water."),
-    "white_patch": _("A white patch on the gum usually fades within a day or so. Salt-water rinses can soothe it."),
-    "painkillers": _("Do not take more than the label says. Ask a clinician or a pharmacist. A clinician calls you."),
-    "unhappy": _("Thank you for saying so. We call you to talk about it."),
-    "call_me": _("We call you."),
-    "mild": _("A little sensitivity is usual in the first days and mostly goes away by itself."),
+
+class ToDo(StrEnum):
+    """The worst grade decides; its words stand in recall/_to_do.html."""
+
+    EMERGENCY = "emergency"
+    CALL_NOW = "call_now"
+    CALL_TODAY = "call_today"
+    WE_CALL = "we_call"
+    NOTHING = "nothing"
+
+
+_REASONS: Mapping[str, Sequence[StrOrPromise]] = {
+    "swelling": [
+        _("A rash, swelling of face, lips, tongue or throat, or trouble breathing or swallowing is an emergency.")
+    ],
+    "eye": [
+        _("Eye pain, blurred sight or light that hurts needs an eye doctor today. Rinse with clean water until then.")
+    ],
+    "strong_pain": [_("Pain of seven or more should not wait.")],
+    "one_tooth_or_waking": [_("Pain that grows, wakes you or sits in one tooth should be looked at within a day.")],
+    "sensitive": [
+        _("This is more than most people feel."),
+        _("Lukewarm drinks and a paste for sensitive teeth can help."),
+    ],
+    "sensitive_day_four": [
+        _("After four days most teeth are quiet again, so we would like to look at yours."),
+        _("Lukewarm drinks and a paste for sensitive teeth can help."),
+    ],
+    "sensitive_after_week": [
+        _("After a week teeth should be quiet again, so we would like to look at yours."),
+        _("Lukewarm drinks and a paste for sensitive teeth can help."),
+    ],
+    "raw_gums": [
+        _("Sore, raw or spreading gums should be looked at within a day. Rinse with lukewarm salt water until then.")
+    ],
+    "white_patch": [_("A white patch on the gum usually fades within a day or so. Salt-water rinses can soothe it.")],
+    "painkillers": [_("Do not take more for the pain than the label says.")],
+    "unhappy": [_("Thank you for saying that you are not happy yet. We want to hear more about it.")],
+    # Who asks for a call is told so by the thing to do.
+    "call_me": [],
+    "mild": [_("A little sensitivity is usual in the first days and mostly goes away by itself.")],
 }
 _ALL_WELL = _("Good to hear that all is well. Should that change, tell us here or call us, at any time.")
+# The same teeth at a later day: only the last one that fired is said.
+_SAID_BY: Mapping[str, frozenset[str]] = {
+    "sensitive": frozenset({"sensitive_day_four", "sensitive_after_week"}),
+    "sensitive_day_four": frozenset({"sensitive_after_week"}),
+}
 
 
-def advice(triage: Triage, *, sensitivity: int | None) -> Sequence[StrOrPromise]:
+def to_do(triage: Triage) -> ToDo:
+    """What is asked of the patient, or promised: by the worst rules alone. Calling comes before waiting for a call."""
+    if not triage.worries:
+        return ToDo.NOTHING
+    if triage.urgency >= Urgency.URGENT:
+        return ToDo.EMERGENCY if triage.urgency is Urgency.EMERGENCY else ToDo.CALL_NOW
+    worst = [rule for rule in triage.rules if rule.urgency == triage.urgency]
+    return ToDo.CALL_TODAY if any(rule.patient_calls for rule in worst) else ToDo.WE_CALL
+
+
+def reasons(triage: Triage, *, sensitivity: int | None) -> list[StrOrPromise]:
     """Worst first, each sentence once. A worrying answer gets no soothing words beside it.
 
     Who feels nothing is not told that feeling something is usual.
     """
-    fired = sorted(triage.rules, key=lambda rule: -rule.urgency)
-    shown = [rule for rule in fired if rule.urgency > Urgency.ROUTINE or triage.urgency == Urgency.ROUTINE]
-    if sensitivity == 0:
-        shown = [rule for rule in shown if rule.advice != "mild"]
-        return list(dict.fromkeys(_WORDS[rule.advice] for rule in shown)) or [_ALL_WELL]
-    return list(dict.fromkeys(_WORDS[rule.advice] for rule in shown))
+    fired = {rule.advice for rule in triage.rules}
+    shown = [
+        rule.advice
+        for rule in sorted(triage.rules, key=lambda rule: -rule.urgency)
+        if (rule.urgency > Urgency.ROUTINE or not triage.worries)
+        and not _SAID_BY.get(rule.advice, frozenset()) & fired
+        and not (rule.advice == "mild" and sensitivity == 0)
+    ]
+    if not shown and sensitivity == 0:
+        return [_ALL_WELL]
+    return list(dict.fromkeys(sentence for advice in shown for sentence in _REASONS[advice]))

@@ -44,6 +44,8 @@ class Answers:
 class Rule:
     code: str
     urgency: Urgency
+    # Whether the patient is asked to call; otherwise the practice does.
+    patient_calls: bool
     advice: str
     asks_again: bool
     source: str
@@ -169,6 +171,7 @@ def _rule(row: Mapping[str, str]) -> Rule:
     return Rule(
         code=row["code"],
         urgency=Urgency[row["urgency"]],
+        patient_calls=row["patient_calls"] == "yes",
         advice=row["advice"],
         asks_again=row["asks_again"] == "yes",
         source=row["source"],

@@ -95,7 +95,7 @@ def test_a_made_up_answer_is_refused(page: Client, wrong: dict[str, str]) -> Non
         ({"swelling": "yes"}, Urgency.EMERGENCY, "Call 999 now"),
         ({"eye": "yes", "sensitivity": "99"}, Urgency.URGENT, "needs an eye doctor today"),
         ({"gums": "raw"}, Urgency.SAME_DAY, "should be looked at within a day"),
-        ({"call_me": "on"}, Urgency.WITHIN_DAYS, "We call you."),
+        ({"call_me": "on"}, Urgency.WITHIN_DAYS, "We call you by Sun 8 Mar 2026, 10:30"),
     ],
 )
 def test_what_cannot_wait_is_kept_without_the_rest(
@@ -120,9 +120,13 @@ def test_any_number_of_answers_may_come(page: Client) -> None:
 def test_a_worrying_answer_says_what_to_do_and_is_given_to_a_person(page: Client, cast: Cast) -> None:
     answer = page.post(HOW, WELL_POSTED | {"sensitivity": "8"}, follow=True)
     words = answer.content.decode()
-    assert "Pain of seven or more should not wait. Call us now." in words
+    assert re.search(r"<h1>\s*Call us now\s*</h1>", words)
+    assert words.count('href="tel:+442079460100"') == 1
+    assert words.index('href="tel:+442079460100"') < words.index("Pain of seven or more should not wait.")
     assert "We are open now: somebody at the practice is told and reads this today." in words
-    assert re.search(r"Somebody answers by\s*<strong><time[^>]*>Thu 5 Mar 2026, 12:30", words)
+    # Who is told to call is not told to wait for a call as well.
+    assert "Do not wait for that." in words
+    assert "12:30" not in words
     # Whom to call in opening hours and outside them: the page may be looked at again in the evening.
     for number in ("+44 20 7946 0100", "+442079460199", "999", "111"):
         assert number in words
@@ -141,7 +145,7 @@ def test_an_emergency_names_the_number_first(page: Client) -> None:
     assert words.index('href="tel:999"') < words.index('href="tel:+44')
     assert Escalation.objects.get().due_at == DAY_TWO
     assert "We are open now: somebody at the practice is told and reads this today." in words
-    assert "Do not wait for us: call 999 first." in words
+    assert "Do not wait for that. Once help is on its way, let us know as well:" in words
     assert "Outside opening hours" in words
 
 

@@ -14,11 +14,10 @@ from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.chairside.models import Session
 from whitening.recall import actions
-from whitening.recall.advice import advice
 from whitening.recall.forms import HowAreYouForm, SettleForm
 from whitening.recall.models import Escalation
 from whitening.recall.questions import SHORT
-from whitening.recall.triage import kept
+from whitening.recall.telling import told
 from whitening.recall.waiting import waiting
 
 
@@ -75,7 +74,11 @@ def type_reply(request: StaffRequest, session_pk: int) -> HttpResponse:
 
 def _access(request: StaffRequest, pk: int) -> Escalation:
     rows = Escalation.objects.visible_to(request.user)
-    found = rows.select_related("case__site", "case__patient", "reply__session", "owner").filter(pk=pk).first()
+    found = (
+        rows.select_related("case__site", "case__patient", "reply__case__site", "reply__case__patient", "owner")
+        .filter(pk=pk)
+        .first()
+    )
     if found is None:
         raise Http404
     return found
@@ -97,7 +100,9 @@ def _page(request: StaffRequest, found: Escalation, form: SettleForm, *, status:
         "raisings": found.raisings.select_related("person"),
         "form": form,
         "answers": spoken(found.reply.answers),
-        "sentences": advice(kept(found.reply.rules), sensitivity=found.reply.answers.get("sensitivity")),
+        # As it was when it was said: whether the practice was open then decides what the patient read.
+        "told": told(found.reply, at=found.reply.said_at),
+        "site": case.site,
     }
     return render(request, "recall/escalation.html", context, status=status)
 

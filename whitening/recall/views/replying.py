@@ -10,12 +10,12 @@ from clinic.messages.doors import PatientRequest, patient
 from clinic.trail.clock import now
 from whitening.chairside.models import Session
 from whitening.recall.actions import cannot_wait, record_reply
-from whitening.recall.advice import advice
 from whitening.recall.forms import ALL_WELL, HowAreYouForm
 from whitening.recall.kinds import HOW_ARE_YOU
 from whitening.recall.models import Reply
 from whitening.recall.reading_hours import reads_at
-from whitening.recall.triage import Answers, Urgency, kept
+from whitening.recall.telling import told
+from whitening.recall.triage import Answers
 
 SALT = "whitening.recall.said"
 RECEIPT_LASTS = timedelta(hours=2)
@@ -53,16 +53,9 @@ def said(request: PatientRequest, receipt: str) -> HttpResponse:
         pk = signing.loads(receipt, salt=SALT, max_age=RECEIPT_LASTS)
     except signing.BadSignature:
         return redirect("how_are_you")
-    reply = get_object_or_404(Reply, pk=pk, session=session)
-    graded = kept(reply.rules)
-    escalation = getattr(reply, "escalation", None)
-    context = {
-        **_whom_to_call(session),
-        "sentences": advice(graded, sensitivity=reply.answers.get("sensitivity")),
-        "is_emergency": graded.urgency == Urgency.EMERGENCY,
-        "worries": graded.worries,
-        "answered_by": escalation.due_at if escalation else None,
-    }
+    rows = Reply.objects.select_related("case__site", "case__patient", "escalation")
+    reply = get_object_or_404(rows, pk=pk, session=session)
+    context = {**_whom_to_call(session), "told": told(reply, at=now())}
     return render(request, "recall/said.html", context)
 
 
