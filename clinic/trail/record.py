@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Mapping
-from datetime import timedelta
 from uuid import uuid4
 
 from cryptography.fernet import Fernet
@@ -36,7 +35,7 @@ def record(
     entry = TrailEntry(
         nonce=uuid4(),
         at=clock.real_now(),
-        clock_shift_seconds=clock.shift() // timedelta(seconds=1),
+        clock_shift_seconds=round(clock.shift().total_seconds()),
         verb=verb,
         actor_kind=actor.kind,
         actor_id=actor.id,

@@ -18,7 +18,8 @@ from whitening.casebook.facts import Ask, ask_of, facts_of_many, stage_of
 from whitening.casebook.gates import Gate, GateFacts, evaluate
 from whitening.casebook.next_steps import NextStep, next_steps
 from whitening.casebook.stage import OVER, Stage, waiting_until
-from whitening.casebook.timeline import Entry, timeline
+from whitening.casebook.subjects import names
+from whitening.casebook.timeline import Day, newest, timeline
 from whitening.cases.access import plan_in_force
 from whitening.cases.ladder import Ladder, lay_out
 from whitening.cases.models import Case, CaseVisit, Moment, Plan, ShadeReading, VisitPurpose
@@ -32,7 +33,6 @@ from whitening.screening.questions import open_questions
 from whitening.screening.reading import answers_of
 from whitening.shade.tabs import CLASSICAL_16
 
-TIMELINE_AT_ONCE = 12
 MESSAGES_MOST = 50
 _COMING = {Status.PROPOSED, Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}
 
@@ -64,15 +64,15 @@ class CasePage:
     review: Review | None
     documents: Sequence[IssuedDocument]
     messages: Sequence[Said]
-    timeline: Sequence[Entry]
+    timeline: Sequence[Day]
 
     @property
-    def newest(self) -> Sequence[Entry]:
-        return self.timeline[:TIMELINE_AT_ONCE]
+    def newest(self) -> Sequence[Day]:
+        return self.timeline[: newest(self.timeline)]
 
     @property
-    def earlier(self) -> Sequence[Entry]:
-        return self.timeline[TIMELINE_AT_ONCE:]
+    def earlier(self) -> Sequence[Day]:
+        return self.timeline[newest(self.timeline) :]
 
 
 def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
@@ -87,6 +87,7 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
     still_told = [gate for gate in gates if gate.code == "consent" and gate.is_shut] if runs else gates
     shown = () if stage in OVER else still_told
     documents, logs = _documents(case), logs_of(case)
+    readings = _readings(case, sessions, logs)
     return CasePage(
         stage=stage,
         plan=plan_in_force(case),
@@ -107,11 +108,13 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
             now=now,
         ),
         visits=visits,
-        ladder=lay_out(tabs=CLASSICAL_16.tabs, readings=_readings(case, sessions, logs)),
+        ladder=lay_out(tabs=CLASSICAL_16.tabs, readings=readings),
         review=Review.objects.filter(case=case).select_related("shade", "reviewed_by").first(),
         documents=_readable(documents, case, user),
         messages=_messages(case),
-        timeline=timeline(case, user=user, logs=logs),
+        timeline=timeline(
+            case, user=user, names=names(case, visits=visits, documents=documents), shades=readings, logs=logs
+        ),
     )
 
 

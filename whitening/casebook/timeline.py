@@ -1,25 +1,28 @@
-"""What happened in a case, as one list: the trail of the patient and, for those at the chair, each session's log."""
+"""What happened in a case, day by day: the trail, the shades, and for those at the chair each session's log."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from itertools import groupby
 
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 
-from clinic.accounts.dates import moment_words
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, may
 from clinic.trail import verbs
 from clinic.trail.models import TrailEntry
-from whitening.cases.models import Case
+from whitening.casebook.subjects import PLANNED, Subject
+from whitening.cases.models import Case, ShadeReading
 from whitening.chairside.protocol.events import Event
 from whitening.chairside.told import milestones
-from whitening.recall.models import FollowUp, FollowUpKind
 
 MOST = 400
-# One tap at the chair is one entry of the trail; the log says what was tapped.
+# The days that stand open at once hold about so many lines.
+AT_ONCE = 14
+# What only the machine does, and what another entry tells already; the trail itself keeps all of it.
+_UNTOLD = ["messages.planned", "messages.link_made", "messages.link_ended", "cases.visit_added", "cases.shade_read"]
+# One tap at the chair; the log says what was tapped.
 _TAPPED = "chairside.recorded"
 
 
@@ -30,42 +33,77 @@ class Entry:
     sentence: str | Promise
 
 
-def timeline(case: Case, *, user: User, logs: Mapping[int, Sequence[Event]]) -> list[Entry]:
-    """Since the case was opened, the newest first. Clinical values only for those who work at the chair."""
+@dataclass(frozen=True, slots=True)
+class Day:
+    """A local day of the site."""
+
+    on: date
+    entries: Sequence[Entry]
+
+
+def timeline(
+    case: Case,
+    *,
+    user: User,
+    names: Mapping[Subject, str | Promise],
+    shades: Iterable[ShadeReading],
+    logs: Mapping[int, Sequence[Event]],
+) -> list[Day]:
+    """Since the case was opened, the newest first. What the chair recorded only for those who work there."""
     reads_logs = may(user, Capability.CHAIRSIDE_RECORD, case.site)
-    entries = _of_trail(case, without=_TAPPED if reads_logs else "")
+    entries = _of_trail(case, names, without=[*_UNTOLD, _TAPPED] if reads_logs else _UNTOLD)
+    entries += [Entry(one.read_at, one.read_by, _shade(one)) for one in shades]
     if reads_logs:
         entries += _of_logs(logs.values())
     # The case is opened a moment after its patient is chosen.
     first_at = case.opened_at - timedelta(minutes=1)
-    return _in_short(sorted((one for one in entries if one.at >= first_at), key=lambda one: one.at, reverse=True))
+    told = sorted((one for one in entries if one.at >= first_at), key=lambda one: one.at, reverse=True)
+    by_day = groupby(_in_short(told), key=lambda one: one.at.astimezone(case.site.zone).date())
+    return [Day(on, list(of_day)) for on, of_day in by_day]
 
 
-def _of_trail(case: Case, *, without: str) -> list[Entry]:
-    rows = TrailEntry.objects.of_patient(case.patient_id).exclude(verb=without).order_by("-pk")[:MOST]
-    follow_ups = {str(one.pk): one for one in FollowUp.objects.filter(case=case)}
+def newest(days: Sequence[Day]) -> int:
+    """How many days stand open at once: the last one always."""
+    lines = 0
+    for place, day in enumerate(days):
+        lines += len(day.entries)
+        if lines > AT_ONCE:
+            return max(place, 1)
+    return len(days)
+
+
+def _of_trail(case: Case, names: Mapping[Subject, str | Promise], *, without: Sequence[str]) -> list[Entry]:
+    rows = TrailEntry.objects.of_patient(case.patient_id).exclude(verb__in=without).order_by("-pk")[:MOST]
     return [
         Entry(
-            row.at + timedelta(seconds=row.clock_shift_seconds),
+            _moment(row),
             _("the patient") if row.actor_kind == "patient" else row.actor_name,
-            _sentence(row, follow_ups.get(row.subject_id) if row.subject_kind == "follow_up" else None),
+            _sentence(row, names),
         )
         for row in rows
     ]
 
 
-def _sentence(row: TrailEntry, follow_up: FollowUp | None) -> str | Promise:
-    """Of a follow-up, also which one, and when it was planned for: a call on the next day is looked for here."""
+def _moment(row: TrailEntry) -> datetime:
+    """On the clock of the practice. The trail keeps a demo's shift in whole seconds, so more would not be true."""
+    at = row.at + timedelta(seconds=row.clock_shift_seconds)
+    return (at + timedelta(milliseconds=500)).replace(microsecond=0) if row.clock_shift_seconds else at
+
+
+def _sentence(row: TrailEntry, names: Mapping[Subject, str | Promise]) -> str | Promise:
+    kind = PLANNED if row.verb == "recall.planned" else row.subject_kind
+    name = names.get((kind, row.subject_id))
     sentence = verbs.sentence(row.verb)
-    if follow_up is None:
-        return sentence
-    about = {"sentence": sentence, "kind": follow_up.get_kind_display(), "moment": moment_words(follow_up.due_at)}
-    if row.verb != "recall.planned":
-        return _("%(sentence)s: %(kind)s") % about
-    if follow_up.kind == FollowUpKind.REVIEW:
-        # The review itself has its window; what is due is that the patient is asked to pick a day.
-        return _("%(sentence)s: %(kind)s, invitation on %(moment)s") % about
-    return _("%(sentence)s: %(kind)s, %(moment)s") % about
+    return sentence if name is None else _about(sentence, name)
+
+
+def _shade(reading: ShadeReading) -> str:
+    which = _("%(tab)s, %(moment)s") % {"tab": reading.tab, "moment": reading.get_moment_display()}
+    return _about(verbs.sentence("cases.shade_read"), which)
+
+
+def _about(sentence: str | Promise, name: str | Promise) -> str:
+    return _("%(sentence)s: %(name)s") % {"sentence": sentence, "name": name}
 
 
 def _of_logs(logs: Iterable[Sequence[Event]]) -> list[Entry]:

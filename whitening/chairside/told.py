@@ -16,10 +16,9 @@ from whitening.chairside.protocol.kinds import Kind
 from whitening.chairside.protocol.payloads import FinalShade, StartShade
 from whitening.chairside.protocol.saying import said
 
-# What somebody looks for afterwards; that the glasses were on is read in the session's own record.
+# What somebody looks for afterwards; the shades are told as readings of the case.
 MILESTONES = frozenset(
     {
-        Kind.START_SHADE,
         Kind.GEL_ON,
         Kind.SENSITIVITY,
         Kind.TAKE_OFF_NOW,
@@ -27,7 +26,6 @@ MILESTONES = frozenset(
         Kind.CONTACT,
         Kind.CONTACT_SETTLED,
         Kind.ENDED_EARLY,
-        Kind.FINAL_SHADE,
         Kind.SKIPPED,
     }
 )

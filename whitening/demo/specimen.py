@@ -10,9 +10,11 @@ from django import forms
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
-from clinic.accounts.context import PARTS, Entry, Shell
+from clinic.accounts.context import PARTS, Shell
+from clinic.accounts.context import Entry as RailEntry
 from clinic.accounts.fields import NativeDate, TypedDateField
 from clinic.accounts.marks import MARKS
+from whitening.casebook.timeline import Day, Entry
 from whitening.cases.ladder import Ladder, lay_out
 from whitening.cases.models.shades import Moment
 from whitening.shade.tabs import TABS
@@ -26,12 +28,12 @@ class SpecimenShell(Shell):
     place = "Fernbrook Dental Rooms"
 
     @property
-    def demo_entries(self) -> list[Entry]:
-        return [Entry(word=_("Demo mailbox"), url="#mailbox", current=False)]
+    def demo_entries(self) -> list[RailEntry]:
+        return [RailEntry(word=_("Demo mailbox"), url="#mailbox", current=False)]
 
     @property
-    def entries(self) -> list[Entry]:
-        return [Entry(word=word, url=f"#{name}", current=name == "diary") for name, word in PARTS]
+    def entries(self) -> list[RailEntry]:
+        return [RailEntry(word=word, url=f"#{name}", current=name == "diary") for name, word in PARTS]
 
 
 class SpecimenForm(forms.Form):
@@ -89,13 +91,6 @@ class SpecimenReading:
         return self.moment.label
 
 
-@dataclass(frozen=True, kw_only=True)
-class SpecimenEntry:
-    at: datetime
-    actor_name: str
-    sentence: str | Promise
-
-
 READINGS = (
     SpecimenReading(
         tab="A3", provisional=False, read_at=datetime(2026, 3, 3, 14, 30, tzinfo=UTC), moment=Moment.EXAMINATION
@@ -106,9 +101,12 @@ READINGS = (
     ),
     SpecimenReading(tab="D2", provisional=False, read_at=datetime(2026, 4, 9, 11, 0, tzinfo=UTC), moment=Moment.REVIEW),
 )
-ENTRIES = (
-    SpecimenEntry(at=READINGS[0].read_at, actor_name="Noor Haddad", sentence=_("registered the patient")),
-    SpecimenEntry(at=READINGS[3].read_at, actor_name="Aleš Dvořák", sentence=_("recorded the month review")),
+DAYS = tuple(
+    Day(reading.read_at.date(), [Entry(reading.read_at, name, sentence)])
+    for reading, name, sentence in (
+        (READINGS[3], "Aleš Dvořák", _("recorded the month review")),
+        (READINGS[0], "Noor Haddad", _("registered the patient")),
+    )
 )
 FILLED_WRONGLY = {"name": "", "born_on": "8/25/1990", "email": "lin@", "wish": "Lighter, please", "on": "2026-02-30"}
 

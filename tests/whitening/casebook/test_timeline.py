@@ -10,6 +10,7 @@ from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.whitening.casebook import lived
 from tests.whitening.chairside import chairs
 from whitening.casebook.page import CasePage, case_page
+from whitening.casebook.timeline import Day, Entry, newest
 from whitening.cases.models import Case
 from whitening.chairside.actions import close_session
 from whitening.chairside.models import Session
@@ -44,8 +45,12 @@ def read(session: Session, user: User) -> CasePage:
     return case_page(case, user=user, now=NOW)
 
 
+def entries(session: Session, user: User) -> list[Entry]:
+    return [entry for day in read(session, user).timeline for entry in day.entries]
+
+
 def sentences(session: Session, user: User) -> list[str]:
-    return [str(entry.sentence) for entry in read(session, user).timeline]
+    return [str(entry.sentence) for entry in entries(session, user)]
 
 
 def tap(cast: Cast, session: Session, minute: float, *payloads: Payload) -> int:
@@ -68,7 +73,7 @@ THERE = [
     "Take the gel off now",
     "Lip touched",
     "Gel on: upper arch, cycle 1",
-    "Starting shade A3",
+    "read a shade: A3, before a session",
     "opened a session",
 ]
 
@@ -77,15 +82,16 @@ class TestAtTheChair:
     def test_the_clinician_reads_what_happened(self, cast: Cast, session: Session) -> None:
         lips_touched(cast, session)
         assert sentences(session, cast.clinician)[: len(THERE)] == THERE
-        entry = read(session, cast.clinician).timeline[3]
+        entry = entries(session, cast.clinician)[3]
         assert (entry.at, entry.actor_name) == (chairs.minutes(3), cast.assistant.name)
 
     @pytest.mark.parametrize("reader", ["desk", "manager"])
     def test_others_read_that_something_was_recorded(self, cast: Cast, session: Session, reader: str) -> None:
         lips_touched(cast, session)
         found = sentences(session, getattr(cast, reader))
-        assert found[:2] == ["recorded at the chair (7 times)", "opened a session"]
-        assert not {*THERE[:-1]} & {*found}
+        # The ladder beside it shows everybody the shades; what was felt and done is for those at the chair.
+        assert {"recorded at the chair (7 times)", "read a shade: A3, before a session", "opened a session"} <= {*found}
+        assert not {*THERE[:-2]} & {*found}
 
     def test_what_was_taken_back_is_gone_but_for_a_contact(self, cast: Cast, session: Session) -> None:
         shade = tap(cast, session, 1, StartShade(tab="A3"))
@@ -145,3 +151,24 @@ def test_it_names_each_planned_follow_up(cast: Cast, session: Session, reader: s
         "call on the next day, Wed 4 Mar 2026, 10:00",
         "two-day check, Thu 5 Mar 2026, 10:00",
     ]
+
+
+class TestInDays:
+    def test_each_local_day_stands_once_the_newest_first(self, cast: Cast, session: Session) -> None:
+        days = [day.on for day in read(session, cast.clinician).timeline]
+        assert days == sorted({*days}, reverse=True)
+        assert days[0] == NOW.date()
+
+    @pytest.mark.parametrize(
+        ("lines", "open_days"),
+        [([], 0), ([3], 1), ([40], 1), ([40, 1], 1), ([5, 5, 4], 3), ([5, 5, 5], 2), ([14, 1], 1)],
+    )
+    def test_a_long_last_day_still_stands_open(self, lines: list[int], open_days: int) -> None:
+        line = Entry(NOW, "Ada", "did something")
+        assert newest([Day(NOW.date(), [line] * count) for count in lines]) == open_days
+
+
+def test_it_names_visits_papers_and_messages(cast: Cast, session: Session) -> None:
+    found = sentences(session, cast.desk)
+    assert {"confirmed a pencilled visit: whitening session 1", "booked a visit: consultation"} <= {*found}
+    assert not [words for words in found if "private link" in words or "planned a message" in words]

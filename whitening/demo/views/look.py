@@ -39,7 +39,7 @@ def _page(request: HttpRequest, template: str) -> HttpResponse:
             "form": specimen.SpecimenForm(),
             "wrong_form": specimen.SpecimenForm(specimen.FILLED_WRONGLY, prefix=None, auto_id="wrong_%s"),
             "ladder": specimen.ladder(),
-            "entries": specimen.ENTRIES,
+            "days": specimen.DAYS,
             "kinds": specimen.marks(),
             "table": specimen.BATCHES,
         }
