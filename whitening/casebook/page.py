@@ -205,8 +205,10 @@ def _without_sheet(sessions: Sequence[Session], documents: Sequence[IssuedDocume
 
 
 def _messages(case: Case) -> list[Said]:
+    """What the patient is told; what colleagues are told about an answer stands on the page of that answer."""
+    to_colleagues = [kind.code for kind in kinds.registered().values() if kind.recipient is not None]
     rows = DueMessage.objects.filter(patient=case.patient, planned_at__gte=case.opened_at)
     return [
         Said(kinds.get(row.kind).label, row.due_at, row.get_state_display(), row.reason)
-        for row in rows.order_by("-due_at", "-pk")[:MESSAGES_MOST]
+        for row in rows.exclude(kind__in=to_colleagues).order_by("-due_at", "-pk")[:MESSAGES_MOST]
     ]

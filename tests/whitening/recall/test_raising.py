@@ -1,5 +1,6 @@
 """A worrying answer that nobody takes by its time is raised again, shown as overdue, and left in peace once taken."""
 
+import re
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -16,6 +17,7 @@ from clinic.trail.models import TrailEntry
 from tests.cast import Cast, actor_of, hire, sign_in
 from tests.support import nothing_written
 from tests.whitening.recall import afterwards
+from whitening.casebook.page import case_page
 from whitening.recall import raising
 from whitening.recall.actions import (
     AlreadyClosed,
@@ -286,6 +288,31 @@ class TestWhatStaffSee:
         assert "Cleo Haddad has taken this already" in client.get(reverse("today")).content.decode()
 
     def test_who_was_told_stands_on_its_page(self, cast: Cast, waited: Escalation) -> None:
-        words = sign_in(cast.clinician).get(reverse("escalation", args=[waited.pk])).content.decode()
-        assert words.count("Thu 5 Mar 2026, 11:30") == 1
-        assert "Told again" in words
+        User.objects.filter(pk=cast.clinician.pk).update(name="Cleo Haddad-Marsh")
+        for minutes in (0, 10, 20, 60):
+            sweep_until_settled(now=after(minutes=minutes))
+        told_here = page_of(cast, waited).partition("Who was told here")[2].partition("</section>")[0]
+        # At once, and three times more.
+        assert told_here.count("told Cleo Haddad-Marsh") == 4
+        assert re.findall(r"Thu 5 Mar 2026, (\d\d:\d\d)", told_here) == ["10:30", "10:40", "10:50", "11:30"]
+
+    def test_who_could_not_be_told_is_shown_with_the_reason(self, cast: Cast, waited: Escalation) -> None:
+        taken(cast, waited, now=after(minutes=61))
+        sweep_until_settled(now=after(minutes=61))
+        words = page_of(cast, waited)
+        assert "told Cleo Haddad" not in words
+        assert words.count("cancelled · taken already") == 4
+
+    def test_the_case_lists_what_the_patient_is_told_and_nothing_else(self, cast: Cast, waited: Escalation) -> None:
+        sweep_until_settled(now=after(minutes=61))
+        assert DueMessage.objects.filter(kind__in=["raised_again", "on_call_alert"]).count() == 4
+        found = case_page(waited.case, user=cast.clinician, now=after(minutes=61))
+        assert {str(said.label) for said in found.messages} == {
+            "aftercare sheet",
+            "How are you?",
+            "invitation to the review",
+        }
+
+
+def page_of(cast: Cast, escalation: Escalation) -> str:
+    return sign_in(cast.clinician).get(reverse("escalation", args=[escalation.pk])).content.decode()

@@ -15,6 +15,7 @@ from clinic.trail.refusals import Refusal
 from whitening.chairside.models import Session
 from whitening.recall import actions
 from whitening.recall.forms import HowAreYouForm, SettleForm
+from whitening.recall.history import history
 from whitening.recall.models import Escalation
 from whitening.recall.questions import SHORT
 from whitening.recall.telling import told
@@ -97,7 +98,7 @@ def _page(request: StaffRequest, found: Escalation, form: SettleForm, *, status:
         "escalation": found,
         "waits": waiting([found], now=now())[0],
         "may_take": found.closed_at is None and found.taken_at is None,
-        "raisings": found.raisings.select_related("person"),
+        "history": history(found),
         "form": form,
         "answers": spoken(found.reply.answers),
         # As it was when it was said: whether the practice was open then decides what the patient read.
