@@ -1,6 +1,7 @@
 """What closing a session causes: follow-ups in its transaction, exactly once, and the sheet right after it."""
 
 from datetime import UTC, datetime
+from functools import partial
 from io import BytesIO
 
 import pytest
@@ -164,6 +165,21 @@ def test_the_sheet_says_what_to_do_and_whom_to_call(cast: Cast) -> None:
     assert any("/p/l/" in address for address in addresses)
     assert link.write_only
     assert document.undrawn == ""
+
+
+@pytest.mark.parametrize("large_print", [False, True])
+def test_the_numbers_stand_on_top_of_the_first_page(
+    cast: Cast, monkeypatch: pytest.MonkeyPatch, large_print: bool
+) -> None:
+    """Whoever is frightened at night reads the first page, from the top."""
+    monkeypatch.setattr(documents, "issue", partial(documents.issue, large_print=large_print))
+    document = sheet_of(afterwards.a_closed_session(cast), actor=actor_of(cast.clinician), now=NOW)
+    pages = PdfReader(BytesIO(archive.read(document.sha256))).pages
+    first = " ".join(pages[0].extract_text().split())
+    order = ["Whom to call", "999", "+442079460199", "+44 20 7946 0100", "111", "Call at once"]
+    places = [first.find(words) for words in order]
+    assert -1 not in places
+    assert places == sorted(places)
 
 
 def test_a_sheet_is_made_once(cast: Cast) -> None:
