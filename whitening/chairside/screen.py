@@ -22,13 +22,14 @@ STEPS_AHEAD = 8
 HINTS: dict[Step, str | Promise] = {
     Step.STOP_SIGNAL: _("A raised hand stops everything. Let the patient try it."),
     Step.START_SHADE: _("Teeth wet, no tinted eyewear, chair light off. Is the room light normal?"),
-    Step.FINAL_SHADE: _("Same light as at the start. Is the room light normal? The teeth are dry: provisional."),
+    Step.FINAL_SHADE: _("Same light as at the start. Is the room light normal?"),
     Step.EYEWEAR: _("Patient, clinician, assistant and everybody else here."),
     Step.INSPECTION: _("By eye and by light: no gap, no gel path to the gum. Two different people."),
     Step.ADVICE: _("Give the sheet and say whom to call when it hurts."),
 }
 GRID_MOMENTS = frozenset({Moment.SENSITIVITY, Moment.REASON})
-GRID_STEPS = frozenset({Step.START_SHADE, Step.FINAL_SHADE, Step.ENDED_EARLY})
+SHADE_STEPS = frozenset({Step.START_SHADE, Step.FINAL_SHADE})
+GRID_STEPS = SHADE_STEPS | {Step.ENDED_EARLY}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +47,8 @@ class Ahead:
     title: str | Promise
     next: Button | None
     choices: tuple[Button, ...]
+    # The choices are the tabs of the guide.
+    shades: bool
     # The gel clock of this step begins with the tap that led here.
     clock_from_tap: bool
     # How long gel may be on at most: a screen without a network says by itself when that is over.
@@ -60,6 +63,7 @@ class Screen:
     hint: str | Promise
     next: Button | None
     choices: tuple[Button, ...]
+    shades: bool
     also: tuple[Button, ...]
     # Gel is on: taking it off never lies below the fold. None where Next does it already.
     gel_off: Button | None
@@ -118,6 +122,7 @@ def screen_of(*, events: Sequence[Event], plan: SessionPlan, now: datetime) -> S
         hint=hint_of(state, plan),
         next=first,
         choices=choices,
+        shades=state.step in SHADE_STEPS,
         also=tuple(button(offer) for offer in state.also if not _takes_off(offer)),
         gel_off=_gel_off(state),
         asks=tuple(offer.ask for offer in state.offers if offer.ask is not Ask.NOTHING),
@@ -195,6 +200,7 @@ def _ahead(events: Sequence[Event], plan: SessionPlan, state: SessionState, now:
                 title=title_of(then),
                 next=leads,
                 choices=choices,
+                shades=then.step in SHADE_STEPS,
                 clock_from_tap=state.gel_on and not gel_was_on,
                 most_seconds=plan.cycle_seconds_most,
                 clock_stops=gel_was_on and not state.gel_on,
