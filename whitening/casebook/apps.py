@@ -12,11 +12,11 @@ class CasebookConfig(AppConfig):
         from clinic.diary import marks, waiting
         from clinic.patients import hints
         from whitening.casebook import booking_marks, confirming, early, sections
-        from whitening.casebook.facts import session_may_go_on
+        from whitening.casebook.going_on import against_going_on
         from whitening.chairside import registries
 
         marks.register(booking_marks.marks)
         diary_confirming.register(confirming.confirm_session)
         waiting.register(early.waits_until)
         hints.register_section(sections.CASES)
-        registries.register_gate_check(session_may_go_on)
+        registries.register_gate_check(against_going_on)

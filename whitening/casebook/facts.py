@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from typing import TypedDict
 
 from clinic.diary.models import Booking, LightKind, Status
@@ -14,7 +14,6 @@ from whitening.casebook.stage import OVER, Stage, StageFacts, stage
 from whitening.cases.access import plan_in_force
 from whitening.cases.models import Case, Isolation, Plan, PlannedLight
 from whitening.chairside import readiness
-from whitening.chairside.models import Session
 from whitening.consent.reading import Standing, standing
 from whitening.screening.audience import desk_lines
 from whitening.screening.grades import Family, Grade, Profession
@@ -107,20 +106,9 @@ def _facts(case: Case, ask: Ask, stock: Stock) -> GateFacts:
         earliest_next_on=last_on + timedelta(days=days_between) if last_on else None,
         last_session_on=last_on,
         least_days_between=days_between,
-        **_consent(held, day),
+        **of_consent(held, day),
         **_things(case, plan, day, stock),
     )
-
-
-def session_may_go_on(session: Session, now: datetime) -> bool:
-    """While a session runs: consent still holds for its plan, and nothing known stands against it."""
-    case = reading.for_outcome(session.case_id)
-    plan = plan_in_force(case)
-    held = standing(case, plan=plan)
-    if not held.agreed:
-        return False
-    day = now.astimezone(case.site.zone).date()
-    return outcome_of(case, today=day, consent=held.facts(), carried_out_by=_treats(session), plan=plan).clear
 
 
 def stage_of(case: Case) -> Stage:
@@ -147,15 +135,6 @@ def _stage(case: Case) -> Stage:
     )
 
 
-def _treats(session: Session) -> Profession:
-    """Whoever opened it, or, when that was an assistant, the clinician who is booked for it."""
-    opener = session.opened_by
-    if opener.may_carry_out or opener.may_examine_and_decide or session.booking is None:
-        return Profession(opener.profession)
-    booked = reading.clinicians([session.booking]).get(session.booking.pk)
-    return booked.profession if booked else Profession(opener.profession)
-
-
 def _deciders(outcome: Outcome) -> tuple[str, ...]:
     """Who cleared what by decision, as initials would be too little and reasons too much for everybody."""
     settled = {State.CLEARED, State.EXAMINED}
@@ -165,7 +144,7 @@ def _deciders(outcome: Outcome) -> tuple[str, ...]:
     return tuple(dict.fromkeys(names))
 
 
-class _OfConsent(TypedDict):
+class OfConsent(TypedDict):
     signed_this_plan: bool
     countersigned: bool
     withdrawn: bool
@@ -173,7 +152,7 @@ class _OfConsent(TypedDict):
     consent_holds: bool
 
 
-def _consent(held: Standing, day: date) -> _OfConsent:
+def of_consent(held: Standing, day: date) -> OfConsent:
     return {
         "signed_this_plan": held.signed_this_plan,
         "countersigned": held.countersignature is not None,

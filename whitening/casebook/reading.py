@@ -21,12 +21,12 @@ _FOR_OUTCOME = (
     Prefetch("plans", Plan.objects.select_related("product", "planned_by", "prescribed_by")),
     Prefetch("signatures", Signature.objects.select_related("plan__product", "countersignature", "withdrawal")),
     Prefetch("decisions", Decision.objects.select_related("decided_by")),
+    Prefetch("reasks", Reask.objects.select_related("decision__decided_by")),
     "answer_sets",
     "examinations",
 )
 _FOR_GATES = (
     *_FOR_OUTCOME,
-    Prefetch("reasks", Reask.objects.select_related("decision__decided_by")),
     "sessions",
     "talks",
     "identity_checks",

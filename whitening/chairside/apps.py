@@ -14,6 +14,8 @@ class ChairsideConfig(AppConfig):
         from clinic.accounts import setup_pages
         from clinic.trail import guards
         from whitening.chairside import setup_entries, verbs
+        from whitening.chairside.actions import asked
+        from whitening.screening import running
 
         for table in APPEND_ONLY:
             guards.register(table=f"whitening_chairside_{table}", update=False, delete=False)
@@ -26,4 +28,5 @@ class ChairsideConfig(AppConfig):
         )
         for page in setup_entries.PAGES:
             setup_pages.register(page)
+        running.register(asked)
         verbs.register()

@@ -67,7 +67,7 @@ def plan_of(session: Session, *, now: datetime) -> SessionPlan:
         curing_unit=_unit(session, LightKind.HAND_HELD.value),
         batch=BatchFacts(id=batch.pk, number=batch.number, usable=True) if batch else None,
         held_batches=held_batches(session),
-        gates_open=registries.gates_stand(session, now),
+        against=registries.against(session, now),
         tabs=tuple(tab.code for tab in TABS),
     )
 

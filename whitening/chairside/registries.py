@@ -3,14 +3,17 @@
 Chairside imports neither the casebook nor recall; they register themselves when the program starts.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import Protocol
+
+from django_stubs_ext import StrOrPromise
 
 from clinic.trail.actor import Actor
 from whitening.chairside.models import Session
 
-GateCheck = Callable[[Session, datetime], bool]
+# What stands against going on, in words that a patient may read over somebody's shoulder; empty while nothing does.
+GateCheck = Callable[[Session, datetime], Sequence[StrOrPromise]]
 
 
 class OnClosed(Protocol):
@@ -33,9 +36,13 @@ def register_on_closed(hook: OnClosed) -> None:
         _on_closed.append(hook)
 
 
+def against(session: Session, now: datetime) -> tuple[str, ...]:
+    """A session opens with all gates open; a consent withdrawn or an answer given since then shuts them again."""
+    return tuple(str(words) for check in _gate_checks for words in check(session, now))
+
+
 def gates_stand(session: Session, now: datetime) -> bool:
-    """A session opens with all gates open; a consent withdrawn since then shuts them again."""
-    return all(check(session, now) for check in _gate_checks)
+    return not against(session, now)
 
 
 def closed(*, session: Session, needs_call: bool, actor: Actor, now: datetime) -> None:

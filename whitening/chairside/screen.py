@@ -171,6 +171,7 @@ def tag(state: SessionState) -> str:
         state.moment,
         [(str(offer.label), offer.payloads) for offer in (*state.offers, *state.also, *state.settle_offers)],
         state.warnings,
+        state.against,
         state.missing,
         state.light.place if state.light else "",
     )

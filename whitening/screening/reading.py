@@ -5,6 +5,8 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
+from clinic.accounts.models import User
+from clinic.accounts.rights import Capability, may
 from whitening.cases.access import newest, plan_in_force, rows_in_memory
 from whitening.cases.models import Case, Isolation, Plan, PlannedLight
 from whitening.screening import answers as answering
@@ -15,7 +17,7 @@ from whitening.screening.grades import Profession
 from whitening.screening.jurisdictions import Jurisdiction, jurisdictions
 from whitening.screening.models import AnswerSet, Decision, ExaminationRecord, Reask
 from whitening.screening.outcome import Outcome
-from whitening.screening.questions import Question, questionnaire
+from whitening.screening.questions import IN_PRIVATE, Question, open_questions, questionnaire
 from whitening.screening.reask import ReaskItem, still_open
 from whitening.screening.rules import evaluate
 
@@ -61,6 +63,17 @@ def newest_answers(case: Case) -> AnswerSet | None:
 def answers_of(case: Case) -> Answers | None:
     row = newest_answers(case)
     return None if row is None else Answers(row.questionnaire, given_from_data(row.values))
+
+
+def questions_to_ask(case: Case, *, user: User) -> tuple[list[Question], int]:
+    """Those still open that this person may ask, and how many are a clinician's because the patient wants privacy."""
+    answers = answers_of(case)
+    held = answers.values if answers else {}
+    found = open_questions(held=held)
+    if may(user, Capability.EXAMINE_AND_DECIDE, case.site):
+        return list(found), 0
+    allowed = [one for one in found if not one.private and held.get(one.id) != IN_PRIVATE]
+    return allowed, len(found) - len(allowed)
 
 
 def given_to_data(given: Mapping[str, Answer]) -> dict[str, dict[str, Any]]:

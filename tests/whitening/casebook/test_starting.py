@@ -15,17 +15,19 @@ from tests.whitening.casebook import lived
 from tests.whitening.casebook.lived import Lived, fresh
 from whitening.casebook.actions import SessionStillRuns, end_case
 from whitening.casebook.actions.sessions import NotASessionOfToday, start_session
-from whitening.casebook.facts import Ask, facts_of_many, session_may_go_on
+from whitening.casebook.facts import Ask, facts_of_many
 from whitening.casebook.gates import evaluate
+from whitening.casebook.going_on import against_going_on
 from whitening.cases.actions import CaseClosed, close_case
 from whitening.cases.models import CloseReason
 from whitening.chairside.actions import GatesShut
 from whitening.chairside.models import Session
 from whitening.consent.actions import withdraw
-from whitening.screening.actions import DecisionNotPossible, decide
+from whitening.screening.actions import DecisionNotPossible, ask_again, decide, decide_reask
 from whitening.screening.decisions import DecisionKind
 from whitening.screening.grades import Profession
-from whitening.screening.reading import outcome_of
+from whitening.screening.reading import answers_of, outcome_of
+from whitening.screening.reask import reask_items
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
 
@@ -122,7 +124,7 @@ def test_an_assistant_starts_for_the_dentist_who_is_booked(cast: Cast) -> None:
     answer = sign_in(cast.assistant).post(start(case))
     session = Session.objects.get()
     assert answer.headers["Location"] == reverse("chairside", args=[session.pk])
-    assert session_may_go_on(session, NOW)
+    assert against_going_on(session, NOW) == ()
 
 
 def test_another_sites_staff(cast: Cast) -> None:
@@ -149,22 +151,57 @@ class TestWhileItRuns:
         return case
 
     def test_it_goes_on_while_all_stands(self, case: Lived) -> None:
-        assert session_may_go_on(Session.objects.get(), NOW)
+        assert words() == []
 
     def test_it_stops_with_the_consent(self, case: Lived) -> None:
         withdraw(case=case.case, words="", actor=case.themselves, now=NOW)
-        assert not session_may_go_on(Session.objects.get(), NOW)
+        assert words() == ["Consent was withdrawn"]
 
     def test_it_stops_with_a_new_finding(self, case: Lived) -> None:
         lived.answer(case, instead={"reacted_to_peroxide": ["yes"]}, at=NOW)
-        assert not session_may_go_on(Session.objects.get(), NOW)
+        assert words() == ["Dentist to decide"]
+
+    @pytest.mark.parametrize(
+        ("reply", "against"),
+        [
+            ({}, []),
+            ({"new_medicine": "yes"}, ["Answers missing"]),
+            ({"cold_sore": "yes"}, ["Dentist to decide", "Not before Fri 13 Mar 2026"]),
+            ({"illness": "yes"}, ["Something new was said today: a clinician decides"]),
+            ({"go_ahead": "no"}, ["The patient does not want to go ahead"]),
+            ({"go_ahead": "no", "illness": "yes"}, ["The patient does not want to go ahead"]),
+        ],
+    )
+    def test_it_stops_with_what_is_new_today(self, case: Lived, reply: dict[str, str], against: list[str]) -> None:
+        asked_meanwhile(case, **reply)
+        assert words() == against
+
+    def test_it_goes_on_once_a_clinician_has_decided(self, case: Lived) -> None:
+        asked_meanwhile(case, illness="yes")
+        dentist = case.cast.clinician
+        decide_reask(case=case.case, reason="A cold, over.", user=dentist, actor=actor_of(dentist), now=NOW)
+        assert words() == []
+
+    def test_the_chair_says_what_stands_against_it(self, case: Lived) -> None:
+        """And holds all that was recorded: with the answer given, the screen is as it was."""
+        nurse, session = sign_in(case.cast.assistant), Session.objects.get()
+        chair = reverse("chairside", args=[session.pk])
+        asked_meanwhile(case, new_medicine="yes")
+        text = nurse.get(chair).content.decode()
+        for said in ("Stop: no gel may go on.", "<li>Answers missing</li>", "Ask what is still open"):
+            assert said in text
+        answered = nurse.post(reverse("ask", args=[case.case.pk]), {"source": "chair", "medicines": "none"})
+        assert answered["Location"] == chair
+        text = nurse.get(chair).content.decode()
+        assert "Stop: no gel may go on." not in text
+        assert session.events.filter(kind="reask").count() == 2
 
     def test_it_asks_the_database_little(self, case: Lived) -> None:
-        """Asked at every tap: the case, its plan, signature, answers, examination and decisions, once each."""
+        """Asked at every tap: the case, its plan, signature, answers, examination, decisions and re-asks, once each."""
         session = Session.objects.select_related("opened_by", "booking").get()
         with CaptureQueriesContext(connection) as asked:
-            session_may_go_on(session, NOW)
-        assert len(asked) == 6
+            against_going_on(session, NOW)
+        assert len(asked) == 7
 
     def test_the_case_is_not_closed_under_it(self, cast: Cast, case: Lived) -> None:
         with nothing_written(), pytest.raises(SessionStillRuns):
@@ -202,3 +239,15 @@ def test_a_must_not_stays_shut_whatever_is_decided(cast: Cast, kind: DecisionKin
     gates = {gate.code: gate for gate in evaluate(facts_of_many([ask])[0])}
     words = ["Dentist to decide"] if refused else ["Not going ahead"]
     assert [str(said) for said in gates["questions"].says] == words
+
+
+def words() -> list[str]:
+    return [str(each) for each in against_going_on(Session.objects.get(), NOW)]
+
+
+def asked_meanwhile(case: Lived, **changed: str) -> None:
+    answers = answers_of(case.case)
+    assert answers is not None
+    replies = {item.id: item.usual for item in reask_items(answers)} | changed
+    nurse = case.cast.assistant
+    ask_again(case=case.case, shown=list(replies), replies=replies, user=nurse, actor=actor_of(nurse), now=NOW)

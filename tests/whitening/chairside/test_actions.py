@@ -163,8 +163,8 @@ def test_a_mix_uses_a_batch_and_says_whether_it_was_allowed(cast: Cast) -> None:
     assert [mark.code for mark in chairs.state_at(session).past_limit] == [Beyond.MIX_NOT_CLEARED]
 
 
-def shut(_session: Session, _now: object) -> bool:
-    return False
+def shut(_session: Session, _now: object) -> list[str]:
+    return ["Consent was withdrawn"]
 
 
 def test_gel_says_whether_a_gate_had_shut(cast: Cast) -> None:

@@ -24,6 +24,7 @@ from whitening.chairside.protocol.marks import Beyond, Missing, Warn
 from whitening.chairside.protocol.state import ClockKind, Moment
 
 GEL_ON_AT = 160
+SHUT = ("Consent was withdrawn",)
 
 
 def kinds(log: Log) -> list[list[Kind]]:
@@ -265,7 +266,7 @@ def test_gel_that_was_not_cleared_and_was_taken_back() -> None:
     assert log.state.gel_on
 
 
-@pytest.mark.parametrize("plan", [replace(PLAN, gates_open=False), replace(PLAN, batch=None)])
+@pytest.mark.parametrize("plan", [replace(PLAN, against=SHUT), replace(PLAN, batch=None)])
 def test_no_mixing_while_a_gate_is_shut_or_without_a_batch(plan: SessionPlan) -> None:
     log = ready()
     log.plan = plan
@@ -275,18 +276,20 @@ def test_no_mixing_while_a_gate_is_shut_or_without_a_batch(plan: SessionPlan) ->
 def test_a_gate_that_shuts_meanwhile_ends_the_gel_also_with_a_mix_in_its_life() -> None:
     """As when the patient withdraws in the chair: the mix on the tray is no reason to go on."""
     mixed = ready().write(made.MixStarted(batch=7))
-    mixed.plan = replace(PLAN, gates_open=False)
+    mixed.plan = replace(PLAN, against=SHUT)
     assert kinds(mixed) == [[Kind.DECIDED]]
     assert Warn.GATE_SHUT in mixed.state.warnings
     running = with_gel()
-    running.plan = replace(PLAN, gates_open=False)
+    running.plan = replace(PLAN, against=SHUT)
     assert kinds(running) == [[Kind.GEL_OFF]]
-    assert Warn.GATE_SHUT in running.state.warnings
+    assert Warn.GATE_SHUT_ON in running.state.warnings
+    assert running.state.against == SHUT
     running.tap(running.state.offers[0], after=60).write(made.Rinsed()).write(made.Sensitivity(score=0))
     assert running.state.moment is Moment.DECISION
     assert [offer.payloads for offer in running.state.offers] == [(made.Decided(choice=Choice.STOP_HERE),)]
     running.tap(running.state.offers[0])
     assert Warn.GATE_SHUT not in running.state.warnings
+    assert not running.state.against
 
 
 def test_the_earlier_of_two_touches_starts_the_clock_also_when_it_comes_late() -> None:

@@ -76,7 +76,7 @@ PLANS = st.builds(
     cycles_planned=st.integers(3, 6),
     cycles_most=st.integers(2, 6),
     contact_minutes_most=of([20, 45, 90]),
-    gates_open=st.booleans(),
+    against=st.sampled_from([(), ("Consent was withdrawn",)]),
     batch=of([None, BATCH, replace(BATCH, usable=False)]),
     held_batches=of([frozenset(), frozenset({7})]),
     clinician=of([None, AMARA]),

@@ -30,7 +30,7 @@ class NothingToUndo(Refusal):
 
 class StaysAsItIs(Refusal):
     code = "chairside.stays_as_it_is"
-    sentence = _("That entry is not taken back here: it was recorded before the session opened, or was settled since.")
+    sentence = _("That entry is not taken back here: it was recorded on the case's page, or was settled since.")
 
 
 class ClosingIsItsOwn(Refusal):

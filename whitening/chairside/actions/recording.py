@@ -100,7 +100,7 @@ def record_tap(*, session: Session, tap: Tap, user: User, actor: Actor, now: dat
         for row, payload in zip(rows, payloads, strict=True):
             _consequence(session, row, payload, actor)
         if rows:
-            _record(session, rows, actor, now)
+            note_recorded(session, rows, actor, now)
     return rows
 
 
@@ -189,7 +189,7 @@ def _step(session: Session, seq: int, row: SessionEvent, kind: StepKind, *, acti
         )
 
 
-def _record(session: Session, rows: Sequence[SessionEvent], actor: Actor, now: datetime) -> None:
+def note_recorded(session: Session, rows: Sequence[SessionEvent], actor: Actor, now: datetime) -> None:
     state = fold(log.read(session), log.plan_of(session, now=now), now)
     seqs = [row.seq for row in rows]
     record(

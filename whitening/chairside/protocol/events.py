@@ -8,6 +8,8 @@ from whitening.chairside.protocol.payloads import Payload
 
 # How the ids of entries begin that the opening itself writes; a device's own begin with a random number.
 OPENING = "opening "
+# And those of what is recorded on the case's page while the session runs.
+ON_THE_CASE = "on the case "
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,9 +29,9 @@ class Event:
         return self.payload.kind
 
     @property
-    def from_before(self) -> bool:
-        """Recorded before the session opened, and brought into its log by the opening."""
-        return self.client_id.startswith(OPENING)
+    def of_the_case(self) -> bool:
+        """Recorded on the case's page, before the session or during it, and brought into its log."""
+        return self.client_id.startswith((OPENING, ON_THE_CASE))
 
     @property
     def tap(self) -> str:

@@ -41,6 +41,7 @@ def fold(events: Iterable[Event], plan: SessionPlan, now: datetime) -> SessionSt
     step, moment = _position(facts, now)
     light = clocks.light_state(facts, now)
     main, also = _offers(facts, step, moment, light, now)
+    warnings = _warnings(facts, step, moment, light, now)
     return SessionState(
         version=log[-1].seq if log else 0,
         step=step,
@@ -63,7 +64,8 @@ def fold(events: Iterable[Event], plan: SessionPlan, now: datetime) -> SessionSt
         contacts=_contacts(facts),
         past_limit=tuple(facts.beyond),
         unexplained=unexplained(facts),
-        warnings=_warnings(facts, step, moment, light, now),
+        warnings=warnings,
+        against=plan.against if {Warn.GATE_SHUT, Warn.GATE_SHUT_ON} & set(warnings) else (),
         missing=missing(facts),
         next_at=clocks.next_change(facts, light, now),
         people=facts.people,
@@ -188,11 +190,12 @@ def _warnings(
         Warn.TOO_LONG: on and seconds > plan.cycle_seconds_most + plan.removal_seconds,
         Warn.TIME_UP: on and seconds >= plan.cycle_seconds_planned,
         Warn.CONTACT_OPEN: facts.open_contact,
-        Warn.GATE_SHUT: not plan.gates_open and not facts.over,
+        Warn.GATE_SHUT_ON: not plan.gates_open and on,
+        Warn.GATE_SHUT: not plan.gates_open and not on and not facts.over,
         Warn.SEVERE: moment is Moment.DECISION and (score or 0) >= plan.severe_from,
         Warn.LIMIT_REACHED: waiting and limit_reached(facts),
         Warn.MIX_EXPIRED: waiting and expired,
-        Warn.MIX_BLOCKED: waiting and plan.fresh_batch is None,
+        Warn.MIX_BLOCKED: waiting and plan.gates_open and plan.fresh_batch is None,
         Warn.KEEP_MOVING: light is not None,
         Warn.NEVER_ALONE: on or light is not None,
     }

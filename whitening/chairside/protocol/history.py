@@ -19,8 +19,8 @@ def once(events: Iterable[Event]) -> list[Event]:
 
 
 def may_be_undone(event: Event) -> bool:
-    """What was recorded before the session opened opened a gate: the chair does not take it back."""
-    return event.kind not in NEVER_UNDONE and not event.from_before
+    """What was recorded on the case's page opened or shut a gate: the chair does not take it back."""
+    return event.kind not in NEVER_UNDONE and not event.of_the_case
 
 
 def undone(events: Sequence[Event]) -> frozenset[int]:

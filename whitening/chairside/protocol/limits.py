@@ -81,8 +81,13 @@ class SessionPlan:
     batch: BatchFacts | None = None
     # Put on hold since: a mix made of one is blocked at once.
     held_batches: frozenset[int] = frozenset()
-    gates_open: bool = True
+    # What shut a gate since the opening, in words; while there is any, no gel may go on or stay.
+    against: tuple[str, ...] = ()
     tabs: tuple[str, ...] = ()
+
+    @property
+    def gates_open(self) -> bool:
+        return not self.against
 
     @property
     def arch_list(self) -> tuple[Arch, ...]:

@@ -48,18 +48,19 @@ class Warn(Worded):
     TOO_LONG = "too_long", _("Past the longest time of a cycle: take the gel off.")
     TAKEN_BACK = "taken_back", _("“Gel on” was taken back, its clock runs on. No gel on the teeth? Tap “Gel off”.")
     MIX_EXPIRED = "mix_expired", _("The mix is past its life: use a fresh one.")
-    MIX_BLOCKED = "mix_blocked", _("No fresh mix can be started: a gate is shut or the batch is blocked.")
+    MIX_BLOCKED = "mix_blocked", _("No fresh mix can be started: no batch of this gel is in date and free.")
     CONTACT_OPEN = "contact_open", _("A contact is not settled: no more gel until it is.")
-    # Short: on the lowest screen it has to stand whole above the big button.
-    GATE_SHUT = "gate_shut", _("Stop: a gate has shut, such as consent. No gel may stay on.")
+    # Short: on the lowest screen both have to stand whole above the big button, with what shut the gate beneath.
+    GATE_SHUT = "gate_shut", _("Stop: no gel may go on.")
     LIMIT_REACHED = "limit_reached", _("The limit of this session is reached: no further cycle is offered.")
     SEVERE = "severe", _("7 or more of 10: ask the clinician before another cycle.")
     KEEP_MOVING = "keep_moving", _("Light on: keep it moving, keep the distance of its maker.")
     NEVER_ALONE = "never_alone", _("Never leave the patient alone with gel or light.")
+    GATE_SHUT_ON = "gate_shut_on", _("Stop: take the gel off.")
 
 
 # Warnings that stand large; the others stay quiet.
-LOUD = frozenset({Warn.TIME_UP, Warn.TOO_LONG, Warn.CONTACT_OPEN, Warn.GATE_SHUT, Warn.TAKEN_BACK})
+LOUD = frozenset({Warn.TIME_UP, Warn.TOO_LONG, Warn.CONTACT_OPEN, Warn.GATE_SHUT, Warn.GATE_SHUT_ON, Warn.TAKEN_BACK})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -159,6 +159,8 @@ class SessionState:
     past_limit: tuple[PastLimit, ...]
     unexplained: tuple[PastLimit, ...]
     warnings: tuple[Warn, ...]
+    # What shut a gate, as long as it matters to this session.
+    against: tuple[str, ...]
     missing: tuple[Missing, ...]
     next_at: datetime | None
     people: People | None

@@ -33,6 +33,7 @@ from whitening.chairside.protocol.kinds import Step
 from whitening.chairside.protocol.payloads import BadPayload, Closed, Payload, Person
 from whitening.chairside.protocol.state import SessionState
 from whitening.chairside.screen import Screen, screen_of
+from whitening.screening.reading import questions_to_ask
 
 LONGEST_WIRE = 300
 LONGEST_NUMBER = 9
@@ -202,6 +203,7 @@ def _page(request: StaffRequest, session: Session, *, shown: Screen | None = Non
         "counts": range(1, 9),
         "reask": asked_again.numbered(session) if shown.state.step is Step.REASK else (),
         "askers": _askers(request, shown.state),
+        "asks_open": bool(shown.state.against) and bool(questions_to_ask(session.case, user=request.user)[0]),
         "may_close": may(request.user, Capability.SESSION_CLOSE, session.site),
     }
     response = render(request, "chairside/session.html", context, status=status)

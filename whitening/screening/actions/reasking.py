@@ -13,6 +13,7 @@ from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
 from whitening.cases.actions import hold_open
 from whitening.cases.models import Case
+from whitening.screening import running
 from whitening.screening.actions.answering import keep_answers
 from whitening.screening.models import Reask, ReaskDecision, Source
 from whitening.screening.reading import answers_of, newest_reask, waiting_in
@@ -46,6 +47,7 @@ def ask_again(
     require(user, Capability.REASK, case.site)
     asked_on = now.astimezone(case.site.zone).date()
     with transaction.atomic():
+        running.hold(case=case)
         answers = answers_of(hold_open(case))
         if answers is None:
             raise NothingToAskAgain
@@ -70,6 +72,7 @@ def ask_again(
         newer = apply_reask(answers=answers, result=result, asked_at=now, asked_on=asked_on)
         keep_answers(case=case, answers=newer, source=Source.CHAIR, language="", actor=actor, now=now)
         _record("screening.asked_again", case, actor, {"replies": given, "changed": row.changed})
+        running.asked_again(reask=row, user=user, actor=actor, now=now)
     return row, result
 
 

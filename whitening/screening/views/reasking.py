@@ -10,9 +10,11 @@ from clinic.accounts.rights import Capability
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.cases.access import access_case
+from whitening.cases.models import Case
+from whitening.screening import running
 from whitening.screening.actions import ask_again
 from whitening.screening.models import Reask
-from whitening.screening.reading import answers_of, newest_reask, waiting_in
+from whitening.screening.reading import answers_of, newest_reask, questions_to_ask, waiting_in
 from whitening.screening.reask import GO_AHEAD, ReaskItem, reask_items
 
 
@@ -40,15 +42,25 @@ def reask(request: StaffRequest, pk: int) -> HttpResponse:
                 # Back to this page: it offers the withdrawal, which is the patient's own word.
                 return redirect("reask", pk=pk)
             _tell(request, changed=bool(result.changed))
-            return redirect("case", pk=pk)
+            return _on(request, case)
     last, today = newest_reask(case), now().astimezone(case.site.zone).date()
     context = {
         "case": case,
         "rows": [(item, request.POST.get(item.id, ""), item.id in request.POST.getlist("shown")) for item in items],
         "error": error,
+        "back": running.way_back(case=case, user=request.user),
         "declined": last if last and last.asked_on == today and _declined(last) else None,
     }
     return render(request, "screening/reask.html", context, status=status)
+
+
+def _on(request: StaffRequest, case: Case) -> HttpResponse:
+    """To the case; from the chair first to what the news has opened ("which medicine?"), then back to the chair."""
+    back = running.way_back(case=case, user=request.user)
+    if back is None:
+        return redirect("case", pk=case.pk)
+    still_open, _kept = questions_to_ask(case, user=request.user)
+    return redirect("ask", pk=case.pk) if still_open else redirect(back.url)
 
 
 def _replies(request: StaffRequest, items: tuple[ReaskItem, ...]) -> dict[str, str]:
