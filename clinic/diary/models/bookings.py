@@ -5,7 +5,7 @@ from them; a clock change never moves the wall-clock time.
 """
 
 import uuid
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Self
 
 from django.db import models
@@ -30,6 +30,9 @@ class Status(models.TextChoices):
     WAITLIST = "waitlist", _("on the waiting list")
 
 
+# No visit lasts longer: each of its needs lies inside the hours of one day.
+LONGEST = timedelta(days=2)
+
 # Statuses whose bookings hold their claims.
 HOLDING = [
     Status.PROPOSED,
@@ -51,8 +54,11 @@ class BookingQuerySet(models.QuerySet["Booking"]):
         return self.filter(site__memberships__user=user).distinct()
 
     def between(self, start_at: datetime, end_at: datetime) -> Self:
-        """Bookings that touch the half-open range of instants."""
-        return self.filter(starts_at__lt=end_at, ends_at__gt=start_at)
+        """Bookings that touch the half-open range of instants.
+
+        The earliest start lets an index end the search: without it every visit of the past is looked at.
+        """
+        return self.filter(starts_at__lt=end_at, starts_at__gt=start_at - LONGEST, ends_at__gt=start_at)
 
     def holding(self) -> Self:
         return self.filter(status__in=HOLDING)

@@ -2,13 +2,13 @@
 
 from datetime import date, timedelta
 
-from django.http import Http404, HttpResponse
+from django.http import Http404, HttpResponse, HttpResponseNotModified
 from django.shortcuts import render
 
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability
-from clinic.diary import marks
-from clinic.diary.reading import read_day
+from clinic.diary import live, marks
+from clinic.diary.reading import day_bounds, read_day
 from clinic.trail.clock import now
 
 # Days that a diary can hold; beyond them the arithmetic of zones ends.
@@ -35,6 +35,9 @@ def day(request: StaffRequest, day: str) -> HttpResponse:
 def _day(request: StaffRequest, day: date) -> HttpResponse:
     at = now()
     site = request.site
+    tag = live.tag_of(site, *day_bounds(site, day), now=at)
+    if request.headers.get("If-None-Match") == f'"{tag}"':
+        return HttpResponseNotModified()
     read = read_day(site, day, now=at)
     context = {
         "day": day,
@@ -42,6 +45,7 @@ def _day(request: StaffRequest, day: date) -> HttpResponse:
         "before": day - timedelta(days=1),
         "after": day + timedelta(days=1),
         "read": read,
+        "tag": tag,
         "marks": marks.marks_for(read.bookings, user=request.user, now=at),
     }
     return render(request, "diary/day.html", context)

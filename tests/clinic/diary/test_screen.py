@@ -147,3 +147,27 @@ def test_the_patients_page_on_the_practices_tablet(diary_world: World, watched_b
     page.set_viewport_size({"width": 390, "height": 844})
     axe(page)
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+def test_a_change_of_another_desk_appears_by_itself(diary_world: World, watched_browser: Watched) -> None:
+    """Within three seconds, but never under a finger; the focus stays on the visit that it was on."""
+    address = f"/diary/{SEEDED}/"
+    here, there = (enter(watched_browser, diary_world, address) for _desk in range(2))
+    visit = here.get_by_role("link", name="10:00 Ines Costa 2")
+    there.goto(there.get_by_role("link", name="10:00 Ines Costa 2").get_attribute("href") or "")
+    here.mouse.move(5, 5)
+    here.mouse.down()
+    there.get_by_text("the patient", exact=True).click()
+    there.get_by_role("button", name="Cancel the visit").click()
+    there.get_by_text("Cancelled. The time is free again").wait_for()
+    here.wait_for_timeout(3000)
+    expect(visit).to_have_count(1)
+    here.get_by_role("link", name="09:00 Ines Costa 1").focus()
+    here.mouse.up()
+    expect(visit).to_have_count(0, timeout=3000)
+    expect(here.locator("h1")).to_contain_text("3 visits")
+    expect(here.locator("[data-live-status]")).to_contain_text("Another desk")
+    expect(here.get_by_role("link", name="09:00 Ines Costa 1")).to_be_focused()
+    axe(here)
+    there.get_by_role("button", name="Take it back").click()
+    expect(visit).to_have_count(1, timeout=3000)

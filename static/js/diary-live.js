@@ -1,0 +1,86 @@
+// Brings what other desks change into an open diary page, within three seconds and never under a finger.
+// Asks for the page again by itself, marked so that it never keeps anybody signed in; 304 while nothing changed.
+// Markup: <table id data-live data-live-tag data-grid>, <p id data-live>, <p data-live-lost hidden>,
+// <p data-live-status data-word>, and data-item on whatever takes the focus.
+
+const EVERY_MS = 2000;
+const AGAIN_MS = 250;
+const CALM_MS = 600;
+const PATIENCE = 3;
+let pressed = false;
+let usedAt = -CALM_MS;
+let missed = 0;
+let timer = 0;
+
+const used = () => (usedAt = performance.now());
+const main = () => document.querySelector("[data-live-tag]");
+const parts = (root) => [...root.querySelectorAll("[data-live]")];
+// A press that began here, an open dialog, a visit on its way, or somebody who moves about in the grid right now.
+const inUse = () =>
+  pressed || document.querySelector("dialog[open], [data-moving]") || performance.now() - usedAt < CALM_MS;
+
+function swap(coming) {
+  const item = document.activeElement?.closest("[data-item]")?.dataset.item;
+  const frame = main().closest(".table-frame");
+  const [top, start] = [frame?.scrollTop, frame?.scrollLeft];
+  for (const part of parts(document)) part.replaceWith(coming.getElementById(part.id));
+  const again = item && document.querySelector(`[data-item="${CSS.escape(item)}"]`);
+  again?.focus({ preventScroll: true });
+  frame?.scrollTo(start, top);
+}
+
+function take(text) {
+  const coming = new DOMParser().parseFromString(text, "text/html");
+  // Something stands on the page now that did not before, such as its first room: the page as a whole is another.
+  if (parts(document).map((part) => part.id).join() !== parts(coming).map((part) => part.id).join()) {
+    return location.reload();
+  }
+  const [before, after] = [main(), coming.querySelector("[data-live-tag]")].map((part) => part.dataset.liveTag);
+  swap(coming);
+  // What comes with the minute is no news.
+  if (before.split(".")[0] !== after.split(".")[0]) {
+    const status = document.querySelector("[data-live-status]");
+    status.textContent = status.dataset.word;
+  }
+  document.dispatchEvent(new CustomEvent("diary:shown"));
+}
+
+async function look() {
+  if (document.hidden) return;
+  if (inUse()) return plan(AGAIN_MS);
+  const headers = { "X-Background": "1", "If-None-Match": `"${main().dataset.liveTag}"` };
+  const response = await fetch(location.href, { headers }).catch(() => null);
+  // Locked or signed out meanwhile: the page says so itself.
+  if (response?.redirected || [403, 404].includes(response?.status)) return location.reload();
+  const answered = response?.status === 200 || response?.status === 304;
+  missed = answered ? 0 : missed + 1;
+  document.querySelector("[data-live-lost]").hidden = missed < PATIENCE;
+  if (response?.status === 200) {
+    const text = await response.text();
+    if (inUse()) return plan(AGAIN_MS);
+    take(text);
+  }
+  return plan(EVERY_MS);
+}
+
+function plan(wait) {
+  clearTimeout(timer);
+  timer = setTimeout(look, wait);
+}
+
+if (main()) {
+  for (const kind of ["pointermove", "keydown", "wheel"]) {
+    document.addEventListener(kind, (event) => event.target.closest?.("[data-grid]") && used(), { passive: true });
+  }
+  document.addEventListener("pointerdown", () => (pressed = true));
+  for (const kind of ["pointerup", "pointercancel"]) {
+    document.addEventListener(kind, () => {
+      pressed = false;
+      used();
+    });
+  }
+  document.addEventListener("visibilitychange", look);
+  // After an own change there is no reason to wait.
+  document.addEventListener("diary:changed", () => plan(0));
+  plan(EVERY_MS);
+}
