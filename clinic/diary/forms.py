@@ -7,7 +7,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.dates import day_words
-from clinic.accounts.fields import NativeDate, NativeTime
+from clinic.accounts.fields import NativeDate
 from clinic.accounts.models import Site
 from clinic.diary.engine.working import instant
 from clinic.diary.models import LightKind, Resource, ResourceKind, VisitType
@@ -107,55 +107,3 @@ class StartForm(forms.Form):
         if not 1970 <= value.year <= 2200:
             raise forms.ValidationError(self.fields["start_at"].error_messages["invalid"])
         return value
-
-
-_TIME = {"invalid": _("Write a time such as 9:00.")}
-
-
-class PatternForm(forms.Form):
-    """Working hours of one resource on some weekdays, from a day on."""
-
-    weekdays = forms.TypedMultipleChoiceField(
-        label=_("Weekdays"),
-        coerce=int,
-        widget=forms.CheckboxSelectMultiple,
-        choices=[
-            (0, _("Monday")),
-            (1, _("Tuesday")),
-            (2, _("Wednesday")),
-            (3, _("Thursday")),
-            (4, _("Friday")),
-            (5, _("Saturday")),
-            (6, _("Sunday")),
-        ],
-        error_messages={"required": _("Tick at least one weekday.")},
-    )
-    closed = forms.BooleanField(label=_("Not to be booked on these weekdays"), required=False)
-    from_time = forms.TimeField(label=_("From"), required=False, widget=NativeTime, error_messages=_TIME)
-    to_time = forms.TimeField(label=_("Until"), required=False, widget=NativeTime, error_messages=_TIME)
-    pause_from = forms.TimeField(label=_("Pause from"), required=False, widget=NativeTime, error_messages=_TIME)
-    pause_to = forms.TimeField(label=_("Pause until"), required=False, widget=NativeTime, error_messages=_TIME)
-    from_on = forms.DateField(label=_("First day"), input_formats=DATE_FORMATS, widget=NativeDate)
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or self.cleaned_data
-        if cleaned.get("closed"):
-            return cleaned
-        for name in ("from_time", "to_time"):
-            if not cleaned.get(name) and name not in self.errors:
-                self.add_error(name, _("Write a time such as 9:00, or tick that these days are not to be booked."))
-        self._later("from_time", "to_time", _("The end must be later than the start."))
-        if bool(cleaned.get("pause_from")) != bool(cleaned.get("pause_to")):
-            self.add_error("pause_to", _("A pause needs its start and its end."))
-        for earlier, later in (("from_time", "pause_from"), ("pause_from", "pause_to"), ("pause_to", "to_time")):
-            self._later(earlier, later, _("The pause must lie inside the hours, its end after its start."))
-        return cleaned
-
-    def pause(self) -> tuple[time, time] | None:
-        data = self.cleaned_data
-        return (data["pause_from"], data["pause_to"]) if data["pause_from"] else None
-
-    def _later(self, earlier: str, later: str, sentence: Any) -> None:
-        left, right = self.cleaned_data.get(earlier), self.cleaned_data.get(later)
-        if left and right and right <= left:
-            self.add_error(later, sentence)

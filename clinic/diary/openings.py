@@ -12,7 +12,7 @@ from clinic.accounts.models import Site
 from clinic.diary.engine import search
 from clinic.diary.engine.spans import Span, to_instant, to_minute, to_minute_up, without
 from clinic.diary.engine.visit import SegmentSpec, Shape, Stretch, shape
-from clinic.diary.engine.working import Pattern, instant, working_spans
+from clinic.diary.engine.working import instant, working_spans
 from clinic.diary.models import Closure, Need, Resource, ResourceClaim, VisitType, WorkingPattern
 from clinic.diary.resources import candidates, last_days, lights_wanted
 
@@ -148,7 +148,7 @@ class Search:
         by_need = candidates(site, self.shape.parts, day=day, person=wanted.person)
         self.ids = {need: [one.pk for one in some] for need, some in by_need.items()}
         self.resources = {one.pk: one for some in by_need.values() for one in some}
-        self.patterns = self._patterns()
+        self.patterns = WorkingPattern.objects.filter(resource__in=self.resources).by_resource()
         # Registration or indemnity ends inside the search: from the next day on that person is not there.
         self.gone = {
             pk: (to_minute(instant(last_on + timedelta(days=1), time(0), site.zone)), FOR_EVER)
@@ -202,15 +202,6 @@ class Search:
         window = (minute, minute + 1)
         found = next(self.openings(window, self.free(window, claims=claims)), None)
         return found if found is not None and found.start_at == start_at else None
-
-    def _patterns(self) -> dict[int, Sequence[Pattern]]:
-        patterns: dict[int, list[Pattern]] = {}
-        rows = WorkingPattern.objects.filter(resource__in=self.resources).values_list(
-            "resource_id", "weekday", "from_time", "to_time", "from_on", "until_on"
-        )
-        for resource_id, weekday, from_time, to_time, from_on, until_on in rows:
-            patterns.setdefault(resource_id, []).append(Pattern(weekday, from_time, to_time, from_on, until_on))
-        return dict(patterns)
 
     def _closed(self, start_at: datetime, end_at: datetime) -> Taken:
         """By resource; under None what is closed for everybody."""

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from django.db.models import Max, Min, Q
+from django.db.models import Q
 
 from clinic.accounts.models import Site
 from clinic.diary.day import Placed, Row, lay_out
@@ -74,9 +74,8 @@ def _placed(bookings: Sequence[Booking]) -> list[Placed]:
 
 def _opening_hours(site: Site, day: date) -> tuple[datetime, datetime]:
     """Earliest start and latest end of any room that day; nine to five where nobody works."""
-    patterns = WorkingPattern.objects.filter(
-        resource__site=site, resource__kind=ResourceKind.ROOM, weekday=day.weekday(), from_on__lte=day
-    ).exclude(until_on__lte=day)
-    found = patterns.aggregate(first=Min("from_time"), last=Max("to_time"))
-    first, last = found["first"] or time(9), found["last"] or time(17)
+    rows = WorkingPattern.objects.filter(resource__site=site, resource__kind=ResourceKind.ROOM, weekday=day.weekday())
+    held = [one for some in rows.by_resource().values() for one in some if one.holds_on(day)]
+    first = min((one.from_time for one in held), default=time(9))
+    last = max((one.to_time for one in held), default=time(17))
     return instant(day, first, site.zone), instant(day, last, site.zone)

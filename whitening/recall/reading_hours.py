@@ -30,8 +30,8 @@ def is_open(site: Site, *, now: datetime) -> bool:
 
 
 def _patterns(site: Site) -> list[Pattern]:
-    rows = WorkingPattern.objects.filter(resource__site=site, resource__kind=ResourceKind.ROOM)
-    return [Pattern(*row) for row in rows.values_list("weekday", "from_time", "to_time", "from_on", "until_on")]
+    rooms = WorkingPattern.objects.filter(resource__site=site, resource__kind=ResourceKind.ROOM)
+    return [pattern for some in rooms.by_resource().values() for pattern in some]
 
 
 def _closures(site: Site, now: datetime) -> list[Span]:

@@ -1,14 +1,16 @@
 """What a manager sets up in the diary: rooms, people and lights, their hours, and the visits' segments."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict
 from datetime import date, time
 
 from django.db import IntegrityError, transaction
-from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, require
+from clinic.diary.engine.changing import Change, changed
+from clinic.diary.engine.working import Pattern
 from clinic.diary.models import Resource, ResourceKind, Segment, SegmentNeed, VisitCode, VisitType, WorkingPattern
 from clinic.diary.refusals import NameInUse
 from clinic.diary.standard import VisitPlan, registered
@@ -49,15 +51,34 @@ def set_hours(
     user: User,
     actor: Actor,
     pause: tuple[time, time] | None = None,
+    until_on: date | None = None,
+    every_weeks: int = 1,
 ) -> list[WorkingPattern]:
-    """Replaces the hours of those weekdays from that day on; earlier days keep what held then."""
-    stretches = [(from_time, to_time)] if pause is None else [(from_time, pause[0]), (pause[1], to_time)]
-    return _replace_hours(resource, sorted(set(weekdays)), stretches, from_on, user, actor)
+    """Replaces the hours of those weekdays from that day on, before until_on; all other days keep what holds there."""
+    stretches = ((from_time, to_time),) if pause is None else ((from_time, pause[0]), (pause[1], to_time))
+    change = Change(frozenset(weekdays), stretches, from_on, until_on, every_weeks)
+    return change_hours(resource=resource, change=change, user=user, actor=actor)
 
 
 def end_hours(*, resource: Resource, weekdays: Iterable[int], from_on: date, user: User, actor: Actor) -> None:
     """From that day on nothing is booked on those weekdays; visits that are booked already stay."""
-    _replace_hours(resource, sorted(set(weekdays)), [], from_on, user, actor)
+    change_hours(resource=resource, change=Change(frozenset(weekdays), (), from_on), user=user, actor=actor)
+
+
+def change_hours(*, resource: Resource, change: Change, user: User, actor: Actor) -> list[WorkingPattern]:
+    """Gives the rows that are new."""
+    require(user, Capability.SETUP, resource.site)
+    with transaction.atomic():
+        made = _keep_patterns(resource, change)
+        values = {
+            "weekdays": sorted(change.weekdays),
+            "hours": ", ".join(f"{start:%H:%M}-{end:%H:%M}" for start, end in change.stretches),
+            "from_on": change.from_on.isoformat(),
+            "until_on": change.until_on.isoformat() if change.until_on else "",
+            "every_weeks": change.every_weeks,
+        }
+        _record("diary.hours_changed", resource.site, actor, resource.pk, values)
+    return made
 
 
 def set_minutes(*, visit_type: VisitType, minutes: Mapping[int, int], user: User, actor: Actor) -> VisitType:
@@ -90,28 +111,20 @@ def add_standard_visits(*, site: Site, actor: Actor) -> list[VisitType]:
     return made
 
 
-def _replace_hours(
-    resource: Resource,
-    days: Sequence[int],
-    stretches: Sequence[tuple[time, time]],
-    from_on: date,
-    user: User,
-    actor: Actor,
-) -> list[WorkingPattern]:
-    require(user, Capability.SETUP, resource.site)
-    hours = ", ".join(f"{start:%H:%M}-{end:%H:%M}" for start, end in stretches)
-    with transaction.atomic():
-        older = resource.patterns.filter(weekday__in=days)
-        older.filter(from_on__gte=from_on).delete()
-        older.filter(Q(until_on=None) | Q(until_on__gt=from_on)).update(until_on=from_on)
-        made = [
-            WorkingPattern.objects.create(resource=resource, weekday=day, from_time=start, to_time=end, from_on=from_on)
-            for day in days
-            for start, end in stretches
-        ]
-        values = {"weekdays": list(days), "hours": hours, "from_on": from_on.isoformat()}
-        _record("diary.hours_changed", resource.site, actor, resource.pk, values)
-    return made
+def _keep_patterns(resource: Resource, change: Change) -> list[WorkingPattern]:
+    """Writes what differs: a row that the change leaves as it is stays the same row."""
+    rows = list(resource.patterns.all())
+    wanted = changed([row.shape for row in rows], change)
+    gone = [row.pk for row in rows if not _taken_from(wanted, row.shape)]
+    resource.patterns.filter(pk__in=gone).delete()
+    return WorkingPattern.objects.bulk_create(WorkingPattern(resource=resource, **asdict(one)) for one in wanted)
+
+
+def _taken_from(wanted: list[Pattern], pattern: Pattern) -> bool:
+    if pattern not in wanted:
+        return False
+    wanted.remove(pattern)
+    return True
 
 
 def _add_visit(site: Site, plan: VisitPlan) -> VisitType:

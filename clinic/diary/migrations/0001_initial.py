@@ -189,6 +189,7 @@ class Migration(migrations.Migration):
                 ("to_time", models.TimeField(verbose_name="until")),
                 ("from_on", models.DateField(verbose_name="first day")),
                 ("until_on", models.DateField(blank=True, null=True, verbose_name="before this day")),
+                ("every_weeks", models.PositiveSmallIntegerField(default=1, verbose_name="every so many weeks")),
             ],
             options={
                 "ordering": ["resource", "weekday", "from_time", "pk"],

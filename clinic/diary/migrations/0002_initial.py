@@ -276,4 +276,10 @@ class Migration(migrations.Migration):
                 name="pattern_until_after_from",
             ),
         ),
+        migrations.AddConstraint(
+            model_name="workingpattern",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("every_weeks__in", (1, 2))), name="pattern_every_1_or_2_weeks"
+            ),
+        ),
     ]

@@ -1,11 +1,27 @@
 """When a resource works: weekly patterns in the site's wall-clock time, and closures as instants."""
 
+from collections.abc import Mapping, Sequence
+
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
+from clinic.diary.engine.working import Pattern
+
+
+class WorkingPatternQuerySet(models.QuerySet["WorkingPattern"]):
+    def by_resource(self) -> Mapping[int, Sequence[Pattern]]:
+        """For the arithmetic of the diary, in one query."""
+        found: dict[int, list[Pattern]] = {}
+        for resource_id, *shape in self.values_list("resource_id", *Pattern.__dataclass_fields__):
+            found.setdefault(resource_id, []).append(Pattern(*shape))
+        return found
+
 
 class WorkingPattern(models.Model):
-    """Open from one wall-clock time to another on one weekday, from a date on (the upper end is open)."""
+    """Open from one wall-clock time to another on one weekday, from a date on (the upper end is open).
+
+    Its fields are those of the engine's Pattern, which says what they mean.
+    """
 
     resource = models.ForeignKey("clinic_diary.Resource", on_delete=models.CASCADE, related_name="patterns")
     weekday = models.PositiveSmallIntegerField(_("weekday (Monday is 0)"))
@@ -13,6 +29,9 @@ class WorkingPattern(models.Model):
     to_time = models.TimeField(_("until"))
     from_on = models.DateField(_("first day"))
     until_on = models.DateField(_("before this day"), null=True, blank=True)
+    every_weeks = models.PositiveSmallIntegerField(_("every so many weeks"), default=1)
+
+    objects = WorkingPatternQuerySet.as_manager()
 
     class Meta:
         ordering = ["resource", "weekday", "from_time", "pk"]
@@ -23,10 +42,15 @@ class WorkingPattern(models.Model):
                 condition=models.Q(until_on=None) | models.Q(until_on__gt=models.F("from_on")),
                 name="pattern_until_after_from",
             ),
+            models.CheckConstraint(condition=models.Q(every_weeks__in=(1, 2)), name="pattern_every_1_or_2_weeks"),
         ]
 
     def __str__(self) -> str:
         return f"{self.resource} {self.weekday} {self.from_time:%H:%M}–{self.to_time:%H:%M}"
+
+    @property
+    def shape(self) -> Pattern:
+        return Pattern(*(getattr(self, name) for name in Pattern.__dataclass_fields__))
 
 
 class Closure(models.Model):

@@ -1,6 +1,6 @@
 """Set-up of the diary: rooms, people and lights, their hours, and how long visits take."""
 
-from datetime import time
+from datetime import date, time
 from typing import Any
 
 from django import forms
@@ -14,8 +14,8 @@ from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability
 from clinic.diary.actions import setting_up
-from clinic.diary.forms import PatternForm
-from clinic.diary.models import LightKind, Resource, ResourceKind, VisitType
+from clinic.diary.models import LightKind, Resource, ResourceKind, VisitType, WorkingPattern
+from clinic.diary.setup_forms import PatternForm
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 
@@ -78,28 +78,30 @@ def hours(request: StaffRequest, pk: int) -> HttpResponse:
     if resource is None:
         raise Http404
     today = now().astimezone(resource.site.zone).date()
-    initial = {"from_on": today, "weekdays": [0, 1, 2, 3, 4], "from_time": time(9), "to_time": time(17)}
+    initial = {
+        "from_on": today,
+        "weekdays": [0, 1, 2, 3, 4],
+        "from_time": time(9),
+        "to_time": time(17),
+        "every_weeks": 1,
+    }
     form = PatternForm(request.POST if request.method == "POST" else None, initial=initial)
     if form.is_valid():
-        _save_hours(request, resource, form)
+        setting_up.change_hours(resource=resource, change=form.change(), user=request.user, actor=request.actor)
         messages.success(request, _("The hours are saved."))
         return redirect("setup_hours", pk=pk)
     context = {
         "form": form,
         "resource": resource,
-        "patterns": resource.patterns.exclude(until_on__lte=today).order_by("weekday", "from_on", "from_time"),
+        "patterns": _patterns(resource, today),
     }
     return render(request, "diary/setup/hours.html", context, status=422 if form.is_bound else 200)
 
 
-def _save_hours(request: StaffRequest, resource: Resource, form: PatternForm) -> None:
-    data = form.cleaned_data
-    who: dict[str, Any] = {"resource": resource, "user": request.user, "actor": request.actor}
-    days = {"weekdays": data["weekdays"], "from_on": data["from_on"]}
-    if data["closed"]:
-        setting_up.end_hours(**who, **days)
-    else:
-        setting_up.set_hours(**who, **days, from_time=data["from_time"], to_time=data["to_time"], pause=form.pause())
+def _patterns(resource: Resource, today: date) -> list[tuple[WorkingPattern, date | None]]:
+    """Those that still hold; beside one of every other week its next day, for nobody knows which week it is."""
+    rows = resource.patterns.exclude(until_on__lte=today).order_by("weekday", "from_on", "from_time")
+    return [(row, row.shape.next_on(today) if row.every_weeks > 1 else None) for row in rows]
 
 
 @staff(Capability.SETUP, methods=("GET", "POST"))

@@ -3,6 +3,8 @@
 from datetime import date, time
 
 import pytest
+import time_machine
+from django.db import IntegrityError, transaction
 from django.test import Client
 from django.urls import reverse
 
@@ -13,7 +15,7 @@ from clinic.diary.actions import setting_up
 from clinic.diary.models import Resource, ResourceKind, SegmentNeed, VisitType, WorkingPattern
 from clinic.trail.models import TrailEntry
 from tests.answer import Answer
-from tests.cast import Cast, actor_of, hire, sign_in
+from tests.cast import NOW, Cast, actor_of, hire, sign_in
 from tests.clinic.diary.house import add, at, book, resource, visit
 from tests.support import nothing_written
 
@@ -148,9 +150,32 @@ def test_a_pause_and_a_closed_day(cast: Cast, manager: Client) -> None:
     assert entry.actor_name == cast.manager.name
 
 
+@time_machine.travel(NOW, tick=False)
+def test_every_other_week_early_and_for_a_month(cast: Cast, manager: Client) -> None:
+    room = add(cast, ResourceKind.ROOM, name="Willow")
+    early = {"every_weeks": "2", "weekdays": ["0"], "from_time": "08:00", "to_time": "13:00", "last_on": "2026-04-05"}
+    assert set_hours(manager, room, **early).status_code == 302
+    first, monday = date(2026, 3, 9), [row for row in room.patterns.all() if row.weekday == 0]
+    shown = [(row.from_on, f"{row.from_time:%H:%M}", row.until_on, row.every_weeks) for row in monday]
+    assert sorted(shown) == [
+        (date(2020, 1, 1), "09:00", first, 1),
+        (first, "08:00", date(2026, 4, 6), 2),
+        (date(2026, 3, 16), "09:00", date(2026, 4, 6), 2),
+        (date(2026, 4, 6), "09:00", None, 1),
+    ]
+    page = manager.get(reverse("setup_hours", kwargs={"pk": room.pk})).content.decode()
+    assert "every other week, next on" in page
+    with pytest.raises(IntegrityError), transaction.atomic():
+        WorkingPattern.objects.filter(pk=monday[0].pk).update(every_weeks=3)
+
+
 @pytest.mark.parametrize(
     ("changes", "field"),
     [
+        ({"every_weeks": "3"}, "every_weeks"),
+        ({"last_on": "2026-03-08"}, "last_on"),
+        ({"from_on": "0001-01-01"}, "from_on"),
+        ({"last_on": "9999-12-31"}, "last_on"),
         ({"weekdays": []}, "weekdays"),
         ({"weekdays": ["7"]}, "weekdays"),
         ({"from_time": "", "to_time": ""}, "from_time"),
