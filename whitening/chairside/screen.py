@@ -8,12 +8,14 @@ from hashlib import sha256
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
+from whitening.chairside.protocol.choices import Choice
 from whitening.chairside.protocol.codec import to_wire
 from whitening.chairside.protocol.events import Event
 from whitening.chairside.protocol.fold import fold
 from whitening.chairside.protocol.kinds import Kind, Step
 from whitening.chairside.protocol.limits import SessionPlan
 from whitening.chairside.protocol.marks import LOUD, Warn
+from whitening.chairside.protocol.payloads import Decided
 from whitening.chairside.protocol.state import Ask, Clock, ClockKind, Moment, Offer, SessionState, Standing, Waypoint
 
 # So many steps are sent ahead, for a screen that loses its network.
@@ -27,9 +29,16 @@ HINTS: dict[Step, str | Promise] = {
     Step.INSPECTION: _("By eye and by light: no gap, no gel path to the gum. Two different people."),
     Step.ADVICE: _("Give the sheet and say whom to call when it hurts."),
 }
+# Moments that lead to more gel, or would. A mix is in a hurry only then; later its clock is one of the small ones.
+ONLY_MORE_GEL = frozenset({Moment.MIX, Moment.GEL_ON, Moment.DECISION})
 GRID_MOMENTS = frozenset({Moment.SENSITIVITY, Moment.REASON})
-SHADE_STEPS = frozenset({Step.START_SHADE, Step.FINAL_SHADE})
-GRID_STEPS = SHADE_STEPS | {Step.ENDED_EARLY}
+GRIDS: dict[Step | Moment | None, str] = {
+    Step.START_SHADE: "shades",
+    Step.FINAL_SHADE: "shades",
+    Moment.SENSITIVITY: "scores",
+    Moment.REASON: "reasons",
+}
+GRID_STEPS = frozenset({Step.START_SHADE, Step.FINAL_SHADE, Step.ENDED_EARLY})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,8 +56,7 @@ class Ahead:
     title: str | Promise
     next: Button | None
     choices: tuple[Button, ...]
-    # The choices are the tabs of the guide.
-    shades: bool
+    grid: str
     # The gel clock of this step begins with the tap that led here.
     clock_from_tap: bool
     # How long gel may be on at most: a screen without a network says by itself when that is over.
@@ -63,7 +71,8 @@ class Screen:
     hint: str | Promise
     next: Button | None
     choices: tuple[Button, ...]
-    shades: bool
+    # Which list of equals the choices are, if they are one whose places are its own.
+    grid: str
     also: tuple[Button, ...]
     # Gel is on: taking it off never lies below the fold. None where Next does it already.
     gel_off: Button | None
@@ -95,7 +104,15 @@ def button(offer: Offer) -> Button:
 def title_of(state: SessionState) -> str | Promise:
     if state.step is None:
         return _("The session is closed")
+    if state.moment in ONLY_MORE_GEL and _only_stops(state):
+        # A question with one answer is none.
+        return _("Stop here, unless this is settled") if state.against else _("The session stops here")
     return state.moment.label if state.moment is not None else state.step.label
+
+
+def _only_stops(state: SessionState) -> bool:
+    stop = Decided(choice=Choice.STOP_HERE)
+    return [offer.payloads for offer in state.offers] == [(stop,)]
 
 
 def hint_of(state: SessionState, plan: SessionPlan) -> str | Promise:
@@ -113,16 +130,21 @@ def split(state: SessionState) -> tuple[Button | None, tuple[Button, ...]]:
     return (buttons[0], buttons[1:]) if buttons else (None, ())
 
 
+def grid_of(state: SessionState) -> str:
+    return GRIDS.get(state.moment or state.step, "")
+
+
 def screen_of(*, events: Sequence[Event], plan: SessionPlan, now: datetime) -> Screen:
     state = fold(events, plan, now)
     first, choices = split(state)
+    big, small = _clocks(state)
     return Screen(
         state=state,
         title=title_of(state),
         hint=hint_of(state, plan),
         next=first,
         choices=choices,
-        shades=state.step in SHADE_STEPS,
+        grid=grid_of(state),
         also=tuple(button(offer) for offer in state.also if not _takes_off(offer)),
         gel_off=_gel_off(state),
         asks=tuple(offer.ask for offer in state.offers if offer.ask is not Ask.NOTHING),
@@ -131,9 +153,9 @@ def screen_of(*, events: Sequence[Event], plan: SessionPlan, now: datetime) -> S
         contacts=tuple(button(offer) for offer in state.contact_offers),
         settle=tuple(button(offer) for offer in state.settle_offers),
         path=_near(state),
-        clock=state.clocks[0] if state.clocks else None,
-        other_clocks=tuple(each for each in state.clocks[1:] if not _same(each, state.clocks[0])),
-        same_clock=any(_same(each, state.clocks[0]) for each in state.clocks[1:]),
+        clock=big,
+        other_clocks=tuple(each for each in small if big is None or not _same(each, big)),
+        same_clock=big is not None and any(_same(each, big) for each in small),
         light_unit=plan.light_unit if state.light else None,
         loud=tuple(code for code in state.warnings if code in LOUD),
         quiet=tuple(code for code in state.warnings if code not in LOUD),
@@ -152,6 +174,15 @@ def _gel_off(state: SessionState) -> Button | None:
     if any(_takes_off(offer) for offer in state.offers[:1]):
         return None
     return next((button(offer) for offer in state.also if _takes_off(offer)), None)
+
+
+def _clocks(state: SessionState) -> tuple[Clock | None, tuple[Clock, ...]]:
+    """The biggest, and the others. While no gel may go on, a mix's clock leaves the place to what has to be done."""
+    first = state.clocks[0] if state.clocks else None
+    hurries = (state.moment is None and not state.over) or (state.moment in ONLY_MORE_GEL and not _only_stops(state))
+    if first is None or (first.kind is ClockKind.MIX and (state.against or not hurries)):
+        return None, state.clocks
+    return first, state.clocks[1:]
 
 
 def _same(one: Clock, other: Clock) -> bool:
@@ -201,7 +232,7 @@ def _ahead(events: Sequence[Event], plan: SessionPlan, state: SessionState, now:
                 title=title_of(then),
                 next=leads,
                 choices=choices,
-                shades=then.step in SHADE_STEPS,
+                grid=grid_of(then),
                 clock_from_tap=state.gel_on and not gel_was_on,
                 most_seconds=plan.cycle_seconds_most,
                 clock_stops=gel_was_on and not state.gel_on,

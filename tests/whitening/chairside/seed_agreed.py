@@ -1,4 +1,4 @@
-"""A world whose patient has agreed to everything, so that nothing stands against the session that has just begun.
+"""A world whose two patients have agreed to everything: nothing stands against the sessions that have just begun.
 
 The day's list is still to be read out at the chair.
 """
@@ -10,6 +10,7 @@ from clinic.trail.clock import real_now
 from tests.cast import Cast, actor_of, open_practice
 from tests.whitening import course
 from tests.whitening.chairside import chairs
+from tests.whitening.consent.seed import case_of, patient_of
 from whitening.cases.models import Case, PlannedLight
 from whitening.chairside.actions import Tap, open_session, record_tap
 from whitening.chairside.models import Session
@@ -20,10 +21,16 @@ from whitening.consent.reading import talk_about
 
 def fill() -> None:
     cast, opened_at = open_practice(), real_now() - timedelta(minutes=1)
-    case = chairs.a_case(cast)
     chairs.a_batch(cast)
     chairs.a_light(cast)
-    agreed(cast, case, opened_at - timedelta(minutes=10))
+    # A test goes through its session to the end, so none shares it with another.
+    other = patient_of(cast, "Ottoline Brandt", opened_at)
+    for case in (chairs.a_case(cast), case_of(cast, other, opened_at)):
+        agreed(cast, case, opened_at - timedelta(minutes=10))
+        begun(cast, case, opened_at)
+
+
+def begun(cast: Cast, case: Case, opened_at: datetime) -> None:
     session = open_session(
         case=case,
         plan=case.plans.get(),

@@ -1,5 +1,6 @@
 """The screen beside the chair in a real browser, with nothing against the session: what is in reach, how it fits."""
 
+import re
 from collections.abc import Iterator
 from itertools import pairwise
 
@@ -14,6 +15,8 @@ from tests.world import World
 pytestmark = [pytest.mark.world, pytest.mark.timeout(300)]
 
 TABLETS = [(1024, 768), (768, 1024)]
+# Items of the day's list where “yes” changes nothing.
+USUALLY_YES = re.compile("keep your mouth open|want to go ahead")
 WIDTHS = (390, 500, 640, 768, 960, 1024, 1280, 1600)
 # Whole, and nothing lies over it: neither beside its edge nor in its middle.
 IS_IN_REACH = """(button) => {
@@ -39,14 +42,13 @@ def agreed_world() -> Iterator[World]:
         yield started
 
 
-@pytest.fixture
-def chair(agreed_world: World, watched_browser: Watched) -> Page:
+def at_the_chair(agreed_world: World, watched_browser: Watched, number: int) -> Page:
     page = watched_browser.open(agreed_world.address, device="tablet")
-    page.goto("/sign-in/?next=/chair/1/")
+    page.goto(f"/sign-in/?next=/chair/{number}/")
     page.locator("input[name=login]").fill("ari@example.org")
     page.locator("input[name=password]").fill(PASSWORD)
     page.get_by_role("button", name="Sign in").click()
-    page.wait_for_url("**/chair/1/")
+    page.wait_for_url(f"**/chair/{number}/")
     return page
 
 
@@ -54,42 +56,48 @@ def send(page: Page, wire: str) -> None:
     """One tap, as the page itself would send it."""
     token = page.locator("[name=csrfmiddlewaretoken]").first.input_value()
     form: dict[str, str | float | bool] = {"e": wire, "csrfmiddlewaretoken": token}
-    assert page.request.post("/chair/1/event/", form=form, headers={"X-Tap": "1"}).ok
+    assert page.request.post(f"{page.url}event/", form=form, headers={"X-Tap": "1"}).ok
     page.reload()
 
 
-def tabs_in_reach(page: Page, tabs: Locator) -> None:
+def in_reach(page: Page, buttons: Locator, count: int, *, across: int) -> None:
     """On a tablet held either way, with 24 px between two of them."""
-    expect(tabs).to_have_count(16)
+    expect(buttons).to_have_count(count)
     for width, height in TABLETS:
         page.set_viewport_size({"width": width, "height": height})
-        for tab in tabs.all():
-            box = tab.bounding_box()
+        for button in buttons.all():
+            box = button.bounding_box()
             assert box is not None
-            assert box["height"] >= 96, (width, tab.inner_text(), box)
-            assert box["width"] >= 44, (width, tab.inner_text(), box)
-            assert tab.evaluate(IS_IN_REACH), (width, tab.inner_text(), box)
-            assert tab.evaluate(FITS), (width, tab.inner_text(), box)
-        boxes = [tab.bounding_box() for tab in tabs.all()]
-        gaps = [right["x"] - left["x"] - left["width"] for left, right in pairwise(boxes[:8]) if left and right]
+            assert box["height"] >= 96, (width, button.inner_text(), box)
+            assert box["width"] >= 44, (width, button.inner_text(), box)
+            assert button.evaluate(IS_IN_REACH), (width, button.inner_text(), box)
+            assert button.evaluate(FITS), (width, button.inner_text(), box)
+        boxes = [button.bounding_box() for button in buttons.all()]
+        gaps = [right["x"] - left["x"] - left["width"] for left, right in pairwise(boxes[:across]) if left and right]
         assert min(gaps) >= 24, (width, gaps)
 
 
-def test_the_tabs_and_the_clock_of_a_whole_session(chair: Page) -> None:
-    """One session is gone through: it cannot be taken back to its beginning for a second test."""
+def test_the_choices_and_the_clock_of_a_whole_session(agreed_world: World, watched_browser: Watched) -> None:
+    chair = at_the_chair(agreed_world, watched_browser, 1)
     for wire in ("41:1", "3", "4", "5:0", "6"):
         send(chair, wire)
     expect(chair.locator("[data-step-title]")).to_have_text("Starting shade")
-    tabs_in_reach(chair, chair.locator(".chair-shades button"))
+    in_reach(chair, chair.locator(".chair-shades button"), 16, across=8)
     axe(chair)
     for wire in ("7:A3:1:1:1", "8:0:0", "9", "10", "11:2;12:20:", "13:3:2", "16:1:"):
         send(chair, wire)
     clock_on_one_line(chair)
+    for wire in ("26", "27:0", "27:1;22:0", "27:2", "27:3", "27:4"):
+        send(chair, wire)
+    expect(chair.locator("[data-step-title]")).to_have_text("Why was the gel taken off?")
+    in_reach(chair, chair.locator(".chair-reasons button"), 8, across=3)
+    send(chair, "28:7")
+    in_reach(chair, chair.locator(".chair-scores button"), 11, across=6)
     # Out comes the barrier, and Undo says all of that tap: the highest top there is.
-    for wire in ("22:0", "23;24:0", "25:0", "31:2;32"):
+    for wire in ("23;24:0", "25:0", "31:2;32"):
         send(chair, wire)
     expect(chair.locator("[data-step-title]")).to_have_text("Final shade, provisional: teeth are dry")
-    tabs_in_reach(chair, chair.locator(".chair-shades button"))
+    in_reach(chair, chair.locator(".chair-shades button"), 16, across=8)
 
 
 def clock_on_one_line(page: Page) -> None:
@@ -99,3 +107,34 @@ def clock_on_one_line(page: Page) -> None:
     for width in WIDTHS:
         page.set_viewport_size({"width": width, "height": 844})
         assert clock.evaluate(LINES) == [1, True], width
+
+
+def test_something_is_new_and_the_way_back(agreed_world: World, watched_browser: Watched) -> None:
+    """A new medicine is named before the way leads back; meanwhile the chair says that no gel may go on, and why."""
+    chair = at_the_chair(agreed_world, watched_browser, 2)
+    expect(chair.locator("[data-step-title]")).to_have_text("Ask the questions again")
+    chair.get_by_role("link", name="Something is new").click()
+    chair.wait_for_url("**/reask/")
+    for item in chair.locator("[data-shown-item]").all():
+        usual = "yes" if USUALLY_YES.search(item.inner_text()) else "no"
+        reply = "yes" if "new medicine" in item.inner_text() else usual
+        item.get_by_text(reply, exact=True).click()
+    chair.get_by_role("button", name="Record these answers").click()
+    chair.wait_for_url("**/ask/")
+    chair.get_by_role("link", name="Back to the chair").click()
+    chair.wait_for_url("**/chair/2/")
+    expect(chair.locator("[data-step-title]")).to_have_text("Show the stop signal and try it")
+    expect(chair.locator(".chair-warning:visible")).to_have_text("Stop: no gel may go on.")
+    expect(chair.locator(".chair-against")).to_have_text("Answers missing")
+    axe(chair)
+    for width, height in (*TABLETS, (390, 844)):
+        chair.set_viewport_size({"width": width, "height": height})
+        expect(chair.locator(".chair-against")).to_be_in_viewport(ratio=1)
+        expect(chair.get_by_role("link", name="Ask what is still open")).to_be_in_viewport(ratio=1)
+    chair.get_by_role("link", name="Ask what is still open").click()
+    chair.wait_for_url("**/ask/")
+    chair.locator("[name=medicines]").fill("none")
+    chair.get_by_role("button", name="Record the answers").click()
+    chair.wait_for_url("**/chair/2/")
+    expect(chair.locator("[data-step-title]")).to_have_text("Show the stop signal and try it")
+    expect(chair.locator(".chair-warning:visible")).to_have_count(0)

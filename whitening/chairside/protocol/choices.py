@@ -74,6 +74,7 @@ class TakeOffReason(Worded):
     UNWELL = "unwell", _("the patient felt unwell")
     DEVICE = "device", _("a device failed")
     OTHER = "other", _("another reason")
+    WITHDRAWN = "withdrawn", _("consent was withdrawn")
 
 
 class Place(Worded):

@@ -190,8 +190,9 @@ def _warnings(
         Warn.TOO_LONG: on and seconds > plan.cycle_seconds_most + plan.removal_seconds,
         Warn.TIME_UP: on and seconds >= plan.cycle_seconds_planned,
         Warn.CONTACT_OPEN: facts.open_contact,
-        Warn.GATE_SHUT_ON: not plan.gates_open and on,
-        Warn.GATE_SHUT: not plan.gates_open and not on and not facts.over,
+        # Taking the gel off, and the questions right after it, are what has to be done: they keep their place.
+        Warn.GATE_SHUT_ON: not plan.gates_open and moment is Moment.RUNNING,
+        Warn.GATE_SHUT: not plan.gates_open and not facts.over and (moment is None or waiting),
         Warn.SEVERE: moment is Moment.DECISION and (score or 0) >= plan.severe_from,
         Warn.LIMIT_REACHED: waiting and limit_reached(facts),
         Warn.MIX_EXPIRED: waiting and expired,
