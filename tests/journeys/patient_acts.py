@@ -125,8 +125,10 @@ def worries(story: Story, patient: Person) -> None:
     for control in ("id_one_tooth_1", "id_gums_0", "id_painkillers_0", "id_satisfaction_3"):
         patient.mark(control)
     patient.press("Send my answers")
-    patient.sees("Pain of seven or more should not wait.", "answers by", "+44 20 7946 0100", "999")
-    patient.stands_on("Thank you for telling us")
+    # Us, or outside opening hours the number for that: one of them, and nothing about waiting for a call.
+    patient.stands_on("now")
+    patient.sees("Pain of seven or more should not wait.", "Do not wait for that.", "+44 20 7946 0100", "999")
+    patient.sees_nowhere("We call you")
     patient.sees_nowhere(*GRADES, "F48")
 
 

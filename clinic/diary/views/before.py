@@ -19,11 +19,15 @@ def page(request: PatientRequest) -> HttpResponse:
     # The visit may have been called off while the link still stands open on a phone.
     stands = booking is not None and booking.status in COMING
     some = todos(booking, now=now()) if booking is not None and stands else []
-    open_ones = [todo for todo in some if not todo.done]
+    asked = [todo for todo in some if not todo.is_offer]
+    open_ones = [todo for todo in asked if not todo.done]
     context = {
         "booking": booking,
         "stands": stands,
-        "todos": some,
+        # One thing at a time: the first that is open is the page's button, the others are a list.
+        "next": open_ones[0] if open_ones else None,
+        "others": [todo for todo in asked if todo not in open_ones[:1]],
+        "offers": [todo for todo in some if todo.is_offer],
         "open_count": len(open_ones),
         "open_minutes": sum(todo.minutes for todo in open_ones),
     }

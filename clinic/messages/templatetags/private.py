@@ -5,6 +5,7 @@ from django.template import Context
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from clinic.accounts.models import Site
 from clinic.messages import pages
 from clinic.messages.models import PrivateLink
 
@@ -29,6 +30,13 @@ def named_on_page(context: Context) -> str:
     if link is None or link.write_only or visit is None or visit.known_at is None:
         return ""
     return link.patient.preferred_name or link.patient.name
+
+
+@register.simple_tag(takes_context=True)
+def site_of_page(context: Context) -> Site | None:
+    """Whom to call from this page."""
+    link = _link(context)
+    return None if link is None else link.site
 
 
 def _link(context: Context) -> PrivateLink | None:

@@ -1,5 +1,6 @@
 """The patient's page before a visit: when, where, and what is still to do."""
 
+import re
 from collections.abc import Iterator
 from datetime import datetime
 
@@ -70,6 +71,25 @@ def test_everything_is_ready(phone: Client, monkeypatch: pytest.MonkeyPatch) -> 
     done = ToDo(title="Health questions", url_name="preferences", minutes=4, done=True)
     monkeypatch.setattr(before, "_providers", [some(done)])
     assert "Everything is ready" in phone.get(reverse("before_visit")).content.decode()
+
+
+def test_the_first_open_thing_is_the_one_button(phone: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    things = [("Answered", True), ("Read this", False), ("Sign this", False)]
+    made = [ToDo(title=title, url_name="preferences", minutes=2, done=done) for title, done in things]
+    monkeypatch.setattr(before, "_providers", [some(*made)])
+    words = phone.get(reverse("before_visit")).content.decode()
+    assert re.findall(r'<a class="button"[^>]*>([^<]+)</a>', words) == ["Read this"]
+    assert words.count(">Read this<") == 1
+    assert "done" in words.partition(">Answered<")[2].partition("</li>")[0]
+    assert "still to do" in words.partition(">Sign this<")[2].partition("</li>")[0]
+
+
+def test_whom_to_call_stands_at_the_foot(phone: Client) -> None:
+    """Of every page that does not list the numbers itself, as links."""
+    for name in ("before_visit", "preferences"):
+        foot = phone.get(reverse(name)).content.decode().partition("<footer")[2]
+        assert 'href="tel:+442079460100"' in foot
+        assert 'href="tel:+442079460199"' in foot
 
 
 def test_what_is_only_offered_is_never_ready_nor_missing(phone: Client, monkeypatch: pytest.MonkeyPatch) -> None:
