@@ -10,26 +10,20 @@ from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.models import Site
 from clinic.diary.engine import search
-from clinic.diary.engine.spans import Span, to_instant, to_minute, to_minute_up, without
+from clinic.diary.engine.spans import Span, common, to_instant, to_minute, to_minute_up, without
 from clinic.diary.engine.visit import SegmentSpec, Shape, Stretch, shape
+from clinic.diary.engine.wishes import Wishes
 from clinic.diary.engine.working import instant, working_spans
-from clinic.diary.models import Closure, Need, Resource, ResourceClaim, VisitType, WorkingPattern
+from clinic.diary.lacking import FirstStarts
+from clinic.diary.models import Closure, Resource, ResourceClaim, VisitType, WorkingPattern
 from clinic.diary.resources import candidates, last_days, lights_wanted
 
 WINDOW_MINUTES = 7 * 24 * 60
 FOR_EVER = 10**10
+ANY_TIME = Wishes()
 FIRST_OF_DAY = 3
 Free = dict[int, list[Span]]
 Taken = dict[int | None, list[Span]]
-_REASONS: dict[str, StrOrPromise] = {
-    Need.ROOM: _("no room is free long enough"),
-    Need.CLINICIAN: _("no clinician who may do this is free long enough"),
-    Need.EXAMINER: _("no clinician who may examine and decide is free long enough"),
-    Need.ASSISTANT: _("no assistant is free long enough"),
-    Need.LIGHT_HAND_HELD: _("no hand-held light is free long enough"),
-    Need.LIGHT_ARCH: _("no arch light is free long enough"),
-    Need.LIGHT_ANY: _("no light is free long enough"),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +34,7 @@ class Wanted:
     cycles: int = 0
     light_kind: str = ""
     person: int | None = None
+    wishes: Wishes = ANY_TIME
     without_booking: int | None = None
     """A booking whose own claims do not count: it is being moved."""
 
@@ -65,10 +60,21 @@ class DayOfOpenings:
     later: Sequence[Opening]
 
 
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Days on which the practice works but this visit finds no time, and why."""
+
+    until: date
+    reasons: Sequence[StrOrPromise]
+
+
 @dataclass(slots=True)
 class Openings:
+    """What was found, and what stands in the way: of all of it, or of the days before the first one."""
+
     found: list[Opening]
     reasons: list[StrOrPromise] = field(default_factory=list)
+    gap: Gap | None = None
 
     def by_day(self) -> list[DayOfOpenings]:
         days: dict[date, list[Opening]] = {}
@@ -121,12 +127,25 @@ def _find(
     look = Search(site=site, wanted=wanted, day=earliest_at.astimezone(site.zone).date())
     if not look.shape.parts:
         return Openings([], [_("this kind of visit has no length yet; a manager sets it in Set-up")])
-    blocked: list[str] = []
+    starts = FirstStarts()
     # Week by week, and no week is read once there is enough.
-    found = list(enough(look.through(_windows(earliest_at, latest_at), blocked)))
+    found = list(enough(look.through(_windows(earliest_at, latest_at), starts)))
     if found:
-        return Openings(found)
-    return Openings([], [_REASONS[need] for need in dict.fromkeys(blocked)] or [_("the free times do not meet")])
+        return Openings(found, gap=_gap(look, earliest_at, found[0]))
+    return Openings([], starts.reasons(site.zone))
+
+
+def _gap(look: "Search", earliest_at: datetime, first: Opening) -> Gap | None:
+    """Only of days on which such a visit is possible at all: that nobody works on a Sunday needs no words."""
+    window = (to_minute_up(earliest_at), to_minute(instant(first.day, time(0), look.site.zone)))
+    if window[0] >= window[1]:
+        return None
+    as_a_rule = look.free(window, claims=False, closures=False)
+    if next(look.openings(window, as_a_rule), None) is None:
+        return None
+    starts = FirstStarts()
+    starts.add(look.first_starts(window, look.free(window)))
+    return Gap(first.day, starts.reasons(look.site.zone))
 
 
 def _windows(earliest_at: datetime, latest_at: datetime) -> Iterator[Span]:
@@ -144,6 +163,7 @@ class Search:
     def __init__(self, *, site: Site, wanted: Wanted, day: date) -> None:
         self.site = site
         self.without_booking = wanted.without_booking
+        self.wishes = wanted.wishes
         self.shape = visit_shape(wanted)
         by_need = candidates(site, self.shape.parts, day=day, person=wanted.person)
         self.ids = {need: [one.pk for one in some] for need, some in by_need.items()}
@@ -155,15 +175,15 @@ class Search:
             for pk, last_on in last_days(by_need).items()
         }
 
-    def free(self, window: Span, *, claims: bool = True) -> Free:
+    def free(self, window: Span, *, claims: bool = True, closures: bool = True) -> Free:
         """Free stretches that may serve a visit starting inside the window (it may end after it).
 
-        Without claims the visits of others are looked through: what would be free in an empty diary.
+        Without claims the visits of others are looked through: what would be free in an empty diary. Without
+        closures too, what the working hours alone give.
         """
         start, end = window[0], window[1] + self.shape.minutes
-        first_on = to_instant(start).astimezone(self.site.zone).date()
-        days = (to_instant(end).astimezone(self.site.zone).date() - first_on).days + 1
-        taken = self._closed(to_instant(start), to_instant(end))
+        first_on, days = self._days(start, end)
+        taken = self._closed(to_instant(start), to_instant(end)) if closures else {}
         if claims:
             self._add_claims(taken, to_instant(start), to_instant(end))
         return {
@@ -174,17 +194,17 @@ class Search:
             for pk in self.resources
         }
 
-    def through(self, windows: Iterable[Span], blocked: list[str]) -> Iterator[Opening]:
-        """Openings of one window after the other; what leaves one without any more is added to blocked."""
+    def through(self, windows: Iterable[Span], starts: FirstStarts) -> Iterator[Opening]:
+        """Openings of one window after the other; for what leaves one without any more, when each need could be met."""
         for window in windows:
             free = self.free(window)
             yield from self.openings(window, free)
-            blocked += self.blocking(window, free)
+            starts.add(self.first_starts(window, free))
 
     def openings(self, window: Span, free: Free) -> Iterator[Opening]:
         if not self.shape.parts:
             return
-        for found in search.find(self.shape, candidates=self.ids, free=free, within=window):
+        for found in search.find(self.shape, candidates=self.ids, free=free, within=self._within(window)):
             yield Opening(
                 to_instant(found.start),
                 to_instant(found.start + found.minutes),
@@ -193,8 +213,20 @@ class Search:
                 to_instant(found.start).astimezone(self.site.zone).date(),
             )
 
-    def blocking(self, window: Span, free: Free) -> list[str]:
-        return search.blocking_needs(self.shape, candidates=self.ids, free=free, within=window)
+    def first_starts(self, window: Span, free: Free) -> dict[str, int | None]:
+        return search.first_starts(self.shape, candidates=self.ids, free=free, within=self._within(window))
+
+    def _within(self, window: Span) -> list[Span]:
+        """The part of the window that suits the patient."""
+        if self.wishes.any_time:
+            return [window]
+        first_on, days = self._days(*window)
+        suited = self.wishes.starts(minutes=self.shape.minutes, first_on=first_on, days=days, zone=self.site.zone)
+        return common([window], suited)
+
+    def _days(self, start: int, end: int) -> tuple[date, int]:
+        first_on = to_instant(start).astimezone(self.site.zone).date()
+        return first_on, (to_instant(end).astimezone(self.site.zone).date() - first_on).days + 1
 
     def exactly(self, start_at: datetime, *, claims: bool = True) -> Opening | None:
         """The opening at this start. A start between two quarter hours is on no grid: it is not an opening."""

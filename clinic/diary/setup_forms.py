@@ -9,9 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.fields import NativeDate, NativeTime
 from clinic.diary.engine.changing import Change
-from clinic.diary.forms import DATE_FORMATS
-
-_TIME = {"invalid": _("Write a time such as 9:00.")}
+from clinic.diary.forms import DATE_FORMATS, INVALID_TIME, WEEKDAYS
 
 
 class DayField(forms.DateField):
@@ -29,22 +27,14 @@ class PatternForm(forms.Form):
         label=_("Weekdays"),
         coerce=int,
         widget=forms.CheckboxSelectMultiple,
-        choices=[
-            (0, _("Monday")),
-            (1, _("Tuesday")),
-            (2, _("Wednesday")),
-            (3, _("Thursday")),
-            (4, _("Friday")),
-            (5, _("Saturday")),
-            (6, _("Sunday")),
-        ],
+        choices=WEEKDAYS,
         error_messages={"required": _("Tick at least one weekday.")},
     )
     closed = forms.BooleanField(label=_("Not to be booked on these weekdays"), required=False)
-    from_time = forms.TimeField(label=_("From"), required=False, widget=NativeTime, error_messages=_TIME)
-    to_time = forms.TimeField(label=_("Until"), required=False, widget=NativeTime, error_messages=_TIME)
-    pause_from = forms.TimeField(label=_("Pause from"), required=False, widget=NativeTime, error_messages=_TIME)
-    pause_to = forms.TimeField(label=_("Pause until"), required=False, widget=NativeTime, error_messages=_TIME)
+    from_time = forms.TimeField(label=_("From"), required=False, widget=NativeTime, error_messages=INVALID_TIME)
+    to_time = forms.TimeField(label=_("Until"), required=False, widget=NativeTime, error_messages=INVALID_TIME)
+    pause_from = forms.TimeField(label=_("Pause from"), required=False, widget=NativeTime, error_messages=INVALID_TIME)
+    pause_to = forms.TimeField(label=_("Pause until"), required=False, widget=NativeTime, error_messages=INVALID_TIME)
     every_weeks = forms.TypedChoiceField(
         label=_("In which weeks"),
         coerce=int,

@@ -73,7 +73,7 @@ def move(*, booking: Booking, start_at: datetime, actor: Actor, now: datetime, p
     if start_at < now:
         raise InThePast
     earliest.check(booking, start_at=start_at)
-    wanted = Wanted(booking.visit_type, booking.cycles, booking.light_kind, person, booking.pk)
+    wanted = Wanted(booking.visit_type, booking.cycles, booking.light_kind, person, without_booking=booking.pk)
     look = _look_again(booking, wanted, start_at)
     with taken_means_taken(), transaction.atomic():
         booking = _place_again(booking, look, start_at)
@@ -85,7 +85,7 @@ def move(*, booking: Booking, start_at: datetime, actor: Actor, now: datetime, p
 
 def refit(*, booking: Booking, cycles: int, light_kind: str, actor: Actor, now: datetime) -> Booking:
     """The same start with another length or light, as the plan now asks; the caller tells the patient."""
-    wanted = Wanted(booking.visit_type, cycles, light_kind, None, booking.pk)
+    wanted = Wanted(booking.visit_type, cycles, light_kind, without_booking=booking.pk)
     look = _look_again(booking, wanted, booking.starts_at)
     with taken_means_taken(), transaction.atomic():
         booking = _place_again(booking, look, booking.starts_at)

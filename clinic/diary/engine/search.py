@@ -37,15 +37,15 @@ def find(
     *,
     candidates: Mapping[str, Sequence[int]],
     free: Mapping[int, Sequence[Span]],
-    within: Span,
+    within: Sequence[Span],
     step: int = GRID_MINUTES,
 ) -> Iterator[Opening]:
-    """Openings in order of time. Within one time, candidates are tried in the order given."""
+    """Openings in order of time, started within the stretches. At one time, candidates are tried in the order given."""
     starts = {
         need: {candidate: candidate_starts(shape, free, need, candidate) for candidate in candidates.get(need, ())}
         for need in shape.parts
     }
-    possible: list[Span] = [within]
+    possible = list(within)
     for by_candidate in starts.values():
         possible = common(possible, merged(span for spans in by_candidate.values() for span in spans))
     for minute in grid(possible, step):
@@ -54,17 +54,26 @@ def find(
             yield Opening(minute, shape.minutes, tuple(sorted(chosen.items())))
 
 
-def blocking_needs(
-    shape: Shape, *, candidates: Mapping[str, Sequence[int]], free: Mapping[int, Sequence[Span]], within: Span
-) -> list[str]:
-    """Needs that alone leave no start inside the range: the reason why there is no opening."""
-    return [
-        need
-        for need in shape.parts
-        if not any(
-            common([within], candidate_starts(shape, free, need, candidate)) for candidate in candidates.get(need, ())
-        )
-    ]
+def first_starts(
+    shape: Shape,
+    *,
+    candidates: Mapping[str, Sequence[int]],
+    free: Mapping[int, Sequence[Span]],
+    within: Sequence[Span],
+) -> dict[str, int | None]:
+    """For each need the first minute at which it alone could be met; None: it leaves no start at all."""
+    return {need: _first(shape, candidates.get(need, ()), free, need, within) for need in shape.parts}
+
+
+def _first(
+    shape: Shape,
+    some: Sequence[int],
+    free: Mapping[int, Sequence[Span]],
+    need: str,
+    within: Sequence[Span],
+) -> int | None:
+    fits = (common(within, candidate_starts(shape, free, need, candidate)) for candidate in some)
+    return min((spans[0][0] for spans in fits if spans), default=None)
 
 
 def _choose(

@@ -1,6 +1,9 @@
 """Times of a booking as words, on the wall clock that was agreed with the patient."""
 
+from collections.abc import Sequence
+
 from django import template
+from django.template import Context
 from django.utils.dates import WEEKDAYS
 
 from clinic.accounts.dates import clock_words, day_words, moment_words
@@ -41,3 +44,12 @@ def keys_of(booking: Booking, keys: dict[int, list[Offered]]) -> list[Offered]:
 def weekday(number: int) -> str:
     """Monday is 0, as in Python's date.weekday()."""
     return str(WEEKDAYS[number])
+
+
+@register.simple_tag(takes_context=True)
+def loosened(context: Context, without: Sequence[str]) -> str:
+    """The address's own question without some of its fields."""
+    asked = context["request"].GET.copy()
+    for name in without:
+        asked.pop(name, None)
+    return str(asked.urlencode())

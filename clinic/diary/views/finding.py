@@ -5,18 +5,19 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.models import Site
 from clinic.accounts.rights import Capability, require
-from clinic.diary import actions, earliest, openings, waiting
+from clinic.diary import actions, earliest, waiting
 from clinic.diary.access import access_booking
 from clinic.diary.forms import DayForm, FindForm, StartForm
 from clinic.diary.models import Booking, VisitType
-from clinic.diary.openings import Openings, Wanted
+from clinic.diary.openings import Wanted
+from clinic.diary.views.openings import Found, asked_for, look_for
 from clinic.patients.access import access_patient
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
@@ -72,7 +73,9 @@ def move(request: StaffRequest, pk: int) -> HttpResponse:
     form = DayForm(asked, site=booking.site, now=at)
 
     def wanted() -> Wanted:
-        return Wanted(booking.visit_type, booking.cycles, booking.light_kind, form.person_id(), booking.pk)
+        return Wanted(
+            booking.visit_type, booking.cycles, booking.light_kind, form.person_id(), form.wishes(), booking.pk
+        )
 
     def choose(start: StartForm) -> Booking:
         # The version that was on the page: somebody who moved the visit meanwhile is not overruled unseen.
@@ -113,11 +116,9 @@ def _answer(request: StaffRequest, search: Search) -> HttpResponse:
     return redirect("booking", pk=booking.pk)
 
 
-def _asked(request: StaffRequest, site: Site, at: datetime, *, waits_until: date | None = None) -> dict[str, str]:
+def _asked(request: StaffRequest, site: Site, at: datetime, *, waits_until: date | None = None) -> QueryDict:
     """What the form holds on the first visit is filled in, so that openings show at once."""
-    asked = {name: str(value) for name, value in request.GET.items() if value}
-    first_on = max(at.astimezone(site.zone).date(), waits_until or date.min)
-    asked.setdefault("from_on", first_on.isoformat())
+    asked = asked_for(request, from_on=max(at.astimezone(site.zone).date(), waits_until or date.min))
     asked.setdefault("cycles", "4")
     if "visit_type" not in asked:
         first = VisitType.objects.bookable().filter(site=site).first()
@@ -125,18 +126,21 @@ def _asked(request: StaffRequest, site: Site, at: datetime, *, waits_until: date
     return asked
 
 
-def _find(search: Search) -> Openings:
+def _range(search: Search) -> tuple[datetime, datetime]:
     earliest_at, latest_at = search.form.range()
     if search.not_before is not None and search.not_before > earliest_at:
         # The same number of days, from the first one on which the visit may be.
-        earliest_at, latest_at = search.not_before, search.not_before + (latest_at - earliest_at)
-    return openings.find_days(
-        site=search.form.site, wanted=search.wanted(), earliest_at=earliest_at, latest_at=latest_at
-    )
+        return search.not_before, search.not_before + (latest_at - earliest_at)
+    return earliest_at, latest_at
+
+
+def _find(search: Search) -> Found:
+    earliest_at, latest_at = _range(search)
+    return look_for(site=search.form.site, wanted=search.wanted(), earliest_at=earliest_at, latest_at=latest_at)
 
 
 def _page(
-    request: StaffRequest, search: Search, found: Openings | None, *, error: str = "", status: int = 200
+    request: StaffRequest, search: Search, found: Found | None, *, error: str = "", status: int = 200
 ) -> HttpResponse:
-    context = {"form": search.form, "openings": found, "error": error, **search.context}
+    context = {"form": search.form, "found": found, "error": error, **search.context}
     return render(request, search.template, context, status=status)

@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from clinic.diary import actions as diary
-from clinic.diary.models import Booking, Status, VisitType
+from clinic.diary.models import Booking, Resource, Status, VisitType
 from clinic.messages.sweep import sweep
 from clinic.patients.actions import Details, register_patient
 from tests.cast import NOW, Cast, actor_of, sign_in
@@ -109,8 +109,21 @@ class TestFindATime:
     def test_from_another_day_on(self, cast: Cast, call: Lived) -> None:
         client = sign_in(cast.desk)
         assert offered(client, call.case, query="?from_on=2026-03-16")[0].date() == date(2026, 3, 16)
-        assert offered(client, call.case, query="?from_on=nonsense")[0] == NOW
-        assert offered(client, call.case, query="?from_on=9999-12-31")[0] == NOW
+        for asked, sentence in (("nonsense", "That is not a date."), ("9999-12-31", "Pick an earlier day.")):
+            page = client.get(f"{where(call.case)}?from_on={asked}")
+            assert page.status_code == 422
+            assert sentence in page.content.decode()
+
+    def test_with_whom_and_when_it_suits(self, cast: Cast, call: Lived) -> None:
+        client = sign_in(cast.desk)
+        found = offered(client, call.case, query="?weekdays=3&not_before=14:00")
+        assert (found[0].weekday(), found[0].hour) == (3, 14)
+        dentist = Resource.objects.get(person=cast.clinician)
+        query = f"?person={dentist.pk}&weekdays=3&not_before=14:00"
+        client.post(where(call.case) + query, {"start_at": found[0].isoformat()})
+        visit = call.case.visits.get()
+        assert visit.booking.starts_at == found[0]
+        assert visit.booking.claims.filter(resource=dentist).exists()
 
     def test_where_the_visit_is_not_set_up(self, cast: Cast, call: Lived) -> None:
         VisitType.objects.update(active=False)

@@ -1,6 +1,7 @@
 """Find a time for a visit of a case: the diary's openings, one press away; and confirm a pencilled session."""
 
-from datetime import date, datetime, timedelta
+from dataclasses import replace
+from datetime import datetime, timedelta
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
@@ -9,18 +10,16 @@ from django.utils.translation import gettext as _
 
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability
-from clinic.diary import openings
-from clinic.diary.forms import SEARCH_DAYS, StartForm
+from clinic.diary.forms import SEARCH_DAYS, DayForm, StartForm
 from clinic.diary.models import COMING
 from clinic.diary.openings import Openings
+from clinic.diary.views.openings import Found, asked_for, look_for
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.casebook.actions import VisitWish, book_visit, confirm_pencilled, wanted_for
 from whitening.casebook.lead_times import earliest_for, not_before_on
 from whitening.cases.access import access_case
 from whitening.cases.models import Case, VisitPurpose
-
-FARTHEST_DAYS = 730  # nobody books two years ahead; a mistyped year would only search in vain
 
 
 @staff(Capability.DIARY_BOOK, methods=("GET", "POST"))
@@ -34,10 +33,12 @@ def find(request: StaffRequest, pk: int, purpose: str) -> HttpResponse:
     start = StartForm(request.POST)
     if not start.is_valid():
         return _page(request, case, wish_for, at, _("Pick one of the free times."), status=422)
+    form = _form(request, case, wish_for, at)
+    if not form.is_valid():
+        return _page(request, case, wish_for, at, "", status=422)
+    wish = VisitWish(wish_for, start.cleaned_data["start_at"], form.person_id())
     try:
-        visit = book_visit(
-            case=case, wish=VisitWish(wish_for, start.cleaned_data["start_at"]), actor=request.actor, now=at
-        )
+        visit = book_visit(case=case, wish=wish, actor=request.actor, now=at)
     except Refusal as refusal:
         return _page(request, case, wish_for, at, str(refusal), status=409)
     if visit.booking.lapses_at:
@@ -64,43 +65,38 @@ def confirm(request: StaffRequest, pk: int, visit_pk: int) -> HttpResponse:
     return redirect("case", pk=pk)
 
 
+def _form(request: StaffRequest, case: Case, purpose: VisitPurpose, at: datetime) -> DayForm:
+    """Filled in from the first day on which this visit may be."""
+    first_on = earliest_for(case, purpose, now=at).astimezone(case.site.zone).date()
+    return DayForm(asked_for(request, from_on=first_on), site=case.site, now=at)
+
+
 def _page(
     request: StaffRequest, case: Case, purpose: VisitPurpose, at: datetime, error: str, *, status: int = 200
 ) -> HttpResponse:
-    earliest_at = max(earliest_for(case, purpose, now=at), _asked_day(request, case, at) or at)
-    found = _openings(case, purpose, earliest_at)
+    form = _form(request, case, purpose, at)
+    found = _found(case, purpose, form, at) if form.is_valid() else None
     pencils = purpose == VisitPurpose.SESSION
-    waits_until = not_before_on(case, now=at) if pencils else None
     context = {
         "case": case,
         "purpose": purpose,
-        "openings": found,
+        "form": form,
+        "found": found,
         "error": error,
         "pencils": pencils,
         "already": case.visits.filter(purpose=purpose, booking__status__in=COMING, booking__ends_at__gt=at)
         .select_related("booking")
         .order_by("booking__starts_at"),
-        "waits_until": waits_until,
-        "from_on": earliest_at.astimezone(case.site.zone).date(),
+        "waits_until": not_before_on(case, now=at) if pencils else None,
     }
-    return render(request, "casebook_pages/time.html", context, status=status)
+    return render(request, "casebook_pages/time.html", context, status=status if found else 422)
 
 
-def _openings(case: Case, purpose: VisitPurpose, earliest_at: datetime) -> Openings:
+def _found(case: Case, purpose: VisitPurpose, form: DayForm, at: datetime) -> Found:
     try:
-        wanted = wanted_for(case, purpose)
+        wanted = replace(wanted_for(case, purpose, person=form.person_id()), wishes=form.wishes())
     except Refusal as refusal:
-        return Openings([], [str(refusal)])
+        return Found(Openings([], [str(refusal)]), ())
+    earliest_at = max(earliest_for(case, purpose, now=at), form.range()[0])
     latest_at = earliest_at + timedelta(days=SEARCH_DAYS)
-    return openings.find_days(site=case.site, wanted=wanted, earliest_at=earliest_at, latest_at=latest_at)
-
-
-def _asked_day(request: StaffRequest, case: Case, at: datetime) -> datetime | None:
-    """The day that was asked for in the address, as an instant; None for none, nonsense or a day years away."""
-    try:
-        day = date.fromisoformat(request.GET.get("from_on", ""))
-    except ValueError:
-        return None
-    if abs((day - at.date()).days) > FARTHEST_DAYS:
-        return None
-    return datetime(day.year, day.month, day.day, tzinfo=case.site.zone)
+    return look_for(site=case.site, wanted=wanted, earliest_at=earliest_at, latest_at=latest_at)
