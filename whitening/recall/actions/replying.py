@@ -9,7 +9,7 @@ from django.db.models import F
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, require
 from clinic.messages import actions as messages
-from clinic.trail.actor import Actor
+from clinic.trail.actor import SYSTEM, Actor
 from clinic.trail.record import record
 from whitening.chairside.models import Session
 from whitening.recall import timing
@@ -52,9 +52,9 @@ def record_reply(
         )
         _answered(session, now)
         if graded.worries:
-            _escalate(reply, graded, actor, now)
+            _escalate(reply, graded, now)
         if graded.asks_again and timing.CHECK_AFTER_DAYS <= day < timing.RE_ASK_UNTIL_DAY:
-            plan_re_ask(session=session, actor=actor, now=now)
+            plan_re_ask(session=session, actor=SYSTEM, now=now)
     return reply, graded
 
 
@@ -84,7 +84,8 @@ def _answered(session: Session, now: datetime) -> None:
     )
 
 
-def _escalate(reply: Reply, graded: Triage, actor: Actor, now: datetime) -> Escalation:
+def _escalate(reply: Reply, graded: Triage, now: datetime) -> Escalation:
+    """What follows from an answer is the program's doing, not the patient's."""
     site = reply.case.site
     due_at = timing.escalation_due(graded.urgency, said_at=now, reads_at=reads_at(site, now=now), zone=site.zone)
     escalation = Escalation.objects.create(
@@ -97,7 +98,7 @@ def _escalate(reply: Reply, graded: Triage, actor: Actor, now: datetime) -> Esca
     )
     record(
         verb="recall.escalated",
-        actor=actor,
+        actor=SYSTEM,
         subject=("escalation", escalation.pk),
         patient_id=reply.case.patient_id,
         site_id=reply.case.site_id,
@@ -110,7 +111,7 @@ def _escalate(reply: Reply, graded: Triage, actor: Actor, now: datetime) -> Esca
         site=site,
         due_at=now,
         not_after=now + timing.DAY,
-        actor=actor,
+        actor=SYSTEM,
         now=now,
     )
     return escalation
