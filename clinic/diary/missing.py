@@ -26,6 +26,11 @@ def of_visits(site: Site) -> list[Sentence]:
     return [_("There is no kind of visit yet. Until then nothing can be booked.")]
 
 
+def nothing_of_closures(_site: Site) -> list[Sentence]:
+    """Nobody need ever be away."""
+    return []
+
+
 def _of_resources(site: Site) -> Iterator[Sentence]:
     bookable = Resource.objects.bookable().filter(site=site)
     there = set(bookable.values_list("kind", flat=True))
@@ -42,6 +47,13 @@ PAGES = (
         url_name="setup_resources",
         missing=of_resources,
         position=30,
+    ),
+    SetupPage(
+        code="diary_closures",
+        title=_("Leave, training, rooms out of use, closed days"),
+        url_name="setup_closures",
+        missing=nothing_of_closures,
+        position=32,
     ),
     SetupPage(
         code="diary_visits",

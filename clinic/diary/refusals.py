@@ -1,7 +1,10 @@
 """What the diary cannot do, and what to do instead."""
 
+from collections.abc import Sequence
+
 from django.utils.translation import gettext_lazy as _
 
+from clinic.diary.outside import Outside
 from clinic.trail.refusals import Refusal
 
 
@@ -38,3 +41,19 @@ class ChangedMeanwhile(NotPossibleNow):
 class NameInUse(Refusal):
     code = "diary.name_in_use"
     sentence = _("There is already one of that name here. Give it another name.")
+
+
+class AlreadyOver(Refusal):
+    code = "diary.already_over"
+    sentence = _("That time is over. Pick one that is still to come.")
+
+
+class VisitsOutside(Refusal):
+    """Holds the visits that nobody has agreed to leave outside working time."""
+
+    code = "diary.visits_outside"
+    sentence = _("Visits are booked in that time. Look at them, then save anyway, or leave it as it is.")
+
+    def __init__(self, visits: Sequence[Outside]) -> None:
+        super().__init__()
+        self.visits = visits

@@ -1,15 +1,20 @@
 """Forms of working time in Set-up."""
 
-from datetime import date, time, timedelta
+from collections.abc import Iterable
+from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.utils.translation import gettext_lazy as _
+from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.fields import NativeDate, NativeTime
+from clinic.accounts.models import Site
 from clinic.diary.engine.changing import Change
+from clinic.diary.engine.working import instant
 from clinic.diary.forms import DATE_FORMATS, INVALID_TIME, WEEKDAYS
+from clinic.diary.models import Closure, ClosureKind, Resource, ResourceKind
 
 
 class DayField(forms.DateField):
@@ -84,3 +89,93 @@ class PatternForm(forms.Form):
         left, right = self.cleaned_data.get(earlier), self.cleaned_data.get(later)
         if left and right and right <= left:
             self.add_error(later, sentence)
+
+
+class ClosureForm(forms.Form):
+    """Leave, training, a room out of use, a closed site: whole days, or from one time to another."""
+
+    kind = forms.ChoiceField(
+        label=_("What is it"),
+        choices=[one for one in ClosureKind.choices if one[0] != ClosureKind.HOLIDAY],
+        widget=forms.RadioSelect,
+    )
+    resource = forms.ModelChoiceField(
+        Resource.objects.none(), label=_("Who or what"), required=False, empty_label=_("the whole site")
+    )
+    from_on = DayField(label=_("From day"))
+    from_time = forms.TimeField(
+        label=_("From time"),
+        required=False,
+        widget=NativeTime,
+        error_messages=INVALID_TIME,
+        help_text=_("Empty: from the day's beginning"),
+    )
+    last_on = DayField(label=_("Until day"), required=False, help_text=_("Empty: the same day"))
+    to_time = forms.TimeField(
+        label=_("Until time"),
+        required=False,
+        widget=NativeTime,
+        error_messages=INVALID_TIME,
+        help_text=_("Empty: until the day's end"),
+    )
+    reason = forms.CharField(
+        label=_("Reason"), max_length=120, required=False, help_text=_("Only managers read it, here on this page.")
+    )
+
+    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.site = site
+        field: Any = self.fields["resource"]
+        field.queryset = Resource.objects.bookable().filter(site=site)
+        field.widget.choices = [("", field.empty_label), *_by_kind(field.queryset)]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        if "resource" in cleaned and (wrong := _whom_it_needs(cleaned.get("kind", ""), cleaned["resource"])):
+            self.add_error("resource", wrong)
+        if not self.errors and self._ends_at() <= self._starts_at():
+            late = "to_time" if cleaned["to_time"] and cleaned["last_on"] in {None, cleaned["from_on"]} else "last_on"
+            self.add_error(late, _("The end must be later than the start."))
+        return cleaned
+
+    def closure(self) -> Closure:
+        """Not kept yet."""
+        data = self.cleaned_data
+        return Closure(
+            site=self.site,
+            kind=data["kind"],
+            resource=data["resource"],
+            starts_at=self._starts_at(),
+            ends_at=self._ends_at(),
+            reason=data["reason"],
+        )
+
+    def _starts_at(self) -> datetime:
+        data = self.cleaned_data
+        return instant(data["from_on"], data["from_time"] or time(0), self.site.zone)
+
+    def _ends_at(self) -> datetime:
+        data = self.cleaned_data
+        last_on = data["last_on"] or data["from_on"]
+        if data["to_time"]:
+            return instant(last_on, data["to_time"], self.site.zone)
+        return instant(last_on + timedelta(days=1), time(0), self.site.zone)
+
+
+def _by_kind(resources: Iterable[Resource]) -> list[tuple[Any, list[tuple[int, str]]]]:
+    titles = ((ResourceKind.PERSON, _("People")), (ResourceKind.ROOM, _("Rooms")), (ResourceKind.LIGHT, _("Lights")))
+    return [(title, [(one.pk, one.name) for one in resources if one.kind == kind]) for kind, title in titles]
+
+
+def _whom_it_needs(kind: str, resource: Resource | None) -> StrOrPromise:
+    """What is wrong with whom was picked; nothing where it fits."""
+    of_a_person = resource is not None and resource.kind == ResourceKind.PERSON
+    if kind == ClosureKind.LEAVE and not of_a_person:
+        return _("Pick the person who is away.")
+    if kind == ClosureKind.OUT_OF_USE and (resource is None or of_a_person):
+        return _("Pick the room or the light that is out of use.")
+    if kind == ClosureKind.TRAINING and resource is not None and not of_a_person:
+        return _("Pick the person, or the whole site.")
+    if kind == ClosureKind.CLOSED and resource is not None:
+        return _("This closes the whole site: pick that, or say what else it is.")
+    return ""

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from clinic.diary.views import before, bookings, days, finding, setup, tablet
+from clinic.diary.views import before, bookings, closing, days, finding, setup, tablet
 
 urlpatterns = [
     path("diary/", days.today, name="diary"),
@@ -13,6 +13,8 @@ urlpatterns = [
     path("patients/<int:patient_pk>/time/", finding.find_time, name="find_time"),
     path("setup/resources/", setup.resources, name="setup_resources"),
     path("setup/resources/<int:pk>/hours/", setup.hours, name="setup_hours"),
+    path("setup/closures/", closing.closures, name="setup_closures"),
+    path("setup/closures/<int:pk>/take-back/", closing.take_back, name="setup_closure_take_back"),
     path("setup/visits/", setup.visits, name="setup_visits"),
     path("setup/visits/<int:pk>/", setup.visit, name="setup_visit"),
     path("p/before/", before.page, name="before_visit"),

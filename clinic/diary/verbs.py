@@ -22,6 +22,7 @@ def register() -> None:
             "diary.resource_changed": _("changed a room, person or light"),
             "diary.hours_changed": _("changed working hours"),
             "diary.closed": _("closed a stretch of time"),
+            "diary.closure_taken_back": _("opened a closed stretch of time again"),
             "diary.visit_type_changed": _("changed a kind of visit"),
         }
     )

@@ -11,6 +11,7 @@ from clinic.accounts.rights import Capability, may
 from clinic.diary import marks
 from clinic.diary.acts import Offered, usual
 from clinic.diary.models import COMING, Booking, Status
+from clinic.diary.outside import Outside, visits_outside
 from clinic.diary.reading import bookings_on, day_bounds
 from clinic.messages.models import Call
 from whitening.casebook.early import EarlyTime, early_times
@@ -36,6 +37,7 @@ class Today:
     lapsed: Sequence[Booking]
     early: Sequence[EarlyTime]
     left_open: Sequence[Booking]
+    outside: Sequence[Outside]
     running: Collection[int]
     keys: Mapping[int, Sequence[Offered]]
     may_read_replies: bool
@@ -60,6 +62,7 @@ def today(*, site: Site, user: User, now: datetime) -> Today:
         lapsed=_lapsed(site, day),
         early=early_times(site, day)[:SHOWN],
         left_open=left_open,
+        outside=visits_outside(site, now=now),
         running=running,
         keys=_keys(bookings, left_open, without=running, now=now) if may_book else {},
         may_read_replies=may(user, Capability.REPLIES_READ, site),

@@ -1,6 +1,6 @@
 """What people do in the diary: one function per deed."""
 
-from clinic.diary.actions.booking import MOVABLE, BookingRequest, book, move, refit
+from clinic.diary.actions.booking import BookingRequest, book, move, refit
 from clinic.diary.actions.life import (
     CANCELLABLE,
     arrive,
@@ -13,6 +13,7 @@ from clinic.diary.actions.life import (
     take_back,
 )
 from clinic.diary.actions.telling import send_page_again
+from clinic.diary.models import MOVABLE
 from clinic.diary.refusals import InThePast, NotPossibleNow, OutsideOpeningHours, PatientBusy, SlotTaken
 
 __all__ = [

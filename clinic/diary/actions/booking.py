@@ -16,15 +16,12 @@ from clinic.diary.actions.placing import (
     taken_means_taken,
     times,
 )
-from clinic.diary.models import Booking, Status, VisitType
+from clinic.diary.models import MOVABLE, Booking, Status, VisitType
 from clinic.diary.openings import Opening, Search, Wanted
 from clinic.diary.refusals import ChangedMeanwhile, InThePast, NotPossibleNow
 from clinic.patients.models import Patient
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
-
-# A visit that has begun or is over stays where it was.
-MOVABLE = frozenset({Status.PROPOSED, Status.PENDING, Status.BOOKED})
 
 
 @dataclass(frozen=True, slots=True)

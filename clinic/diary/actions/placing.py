@@ -25,6 +25,11 @@ def lock(site: Site, patient: Patient) -> None:
     """
     # Evaluated on purpose: a queryset that nobody reads locks nothing.
     list(Patient.objects.select_for_update(no_key=True).filter(pk=patient.pk).values_list("pk"))
+    lock_resources(site)
+
+
+def lock_resources(site: Site) -> None:
+    """For whoever changes working time: what is booked before is seen, and who books after sees the change."""
     rows = Resource.objects.bookable().filter(site=site).order_by("pk")
     list(rows.select_for_update(no_key=True).values_list("pk"))
 

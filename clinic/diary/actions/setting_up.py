@@ -1,18 +1,20 @@
 """What a manager sets up in the diary: rooms, people and lights, their hours, and the visits' segments."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import asdict
-from datetime import date, time
+from datetime import date, datetime, time
 
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, require
+from clinic.diary.actions.placing import lock_resources
 from clinic.diary.engine.changing import Change, changed
-from clinic.diary.engine.working import Pattern
+from clinic.diary.engine.working import Pattern, instant
 from clinic.diary.models import Resource, ResourceKind, Segment, SegmentNeed, VisitCode, VisitType, WorkingPattern
-from clinic.diary.refusals import NameInUse
+from clinic.diary.outside import hit_by, read_hours, unknown_to
+from clinic.diary.refusals import NameInUse, VisitsOutside
 from clinic.diary.standard import VisitPlan, registered
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
@@ -57,19 +59,37 @@ def set_hours(
     """Replaces the hours of those weekdays from that day on, before until_on; all other days keep what holds there."""
     stretches = ((from_time, to_time),) if pause is None else ((from_time, pause[0]), (pause[1], to_time))
     change = Change(frozenset(weekdays), stretches, from_on, until_on, every_weeks)
-    return change_hours(resource=resource, change=change, user=user, actor=actor)
+    now = _first_moment(resource, change)
+    return change_hours(resource=resource, change=change, user=user, actor=actor, now=now)
 
 
 def end_hours(*, resource: Resource, weekdays: Iterable[int], from_on: date, user: User, actor: Actor) -> None:
-    """From that day on nothing is booked on those weekdays; visits that are booked already stay."""
-    change_hours(resource=resource, change=Change(frozenset(weekdays), (), from_on), user=user, actor=actor)
+    """From that day on nothing is booked on those weekdays."""
+    change = Change(frozenset(weekdays), (), from_on)
+    now = _first_moment(resource, change)
+    change_hours(resource=resource, change=change, user=user, actor=actor, now=now)
 
 
-def change_hours(*, resource: Resource, change: Change, user: User, actor: Actor) -> list[WorkingPattern]:
-    """Gives the rows that are new."""
+def change_hours(
+    *,
+    resource: Resource,
+    change: Change,
+    user: User,
+    actor: Actor,
+    now: datetime,
+    agreed: Collection[int] = (),
+) -> list[WorkingPattern]:
+    """Gives the rows that are new. Visits booked outside the new hours stay, and stand on Today until they are moved.
+
+    agreed: the bookings that were shown as lying outside. Raises VisitsOutside for any other.
+    """
     require(user, Capability.SETUP, resource.site)
     with transaction.atomic():
-        made = _keep_patterns(resource, change)
+        lock_resources(resource.site)
+        rows = list(resource.patterns.all())
+        wanted = changed([row.shape for row in rows], change)
+        _check_visits(resource, wanted, now, agreed)
+        made = _keep_patterns(resource, rows, wanted)
         values = {
             "weekdays": sorted(change.weekdays),
             "hours": ", ".join(f"{start:%H:%M}-{end:%H:%M}" for start, end in change.stretches),
@@ -111,10 +131,20 @@ def add_standard_visits(*, site: Site, actor: Actor) -> list[VisitType]:
     return made
 
 
-def _keep_patterns(resource: Resource, change: Change) -> list[WorkingPattern]:
+def _first_moment(resource: Resource, change: Change) -> datetime:
+    return instant(change.from_on, time(0), resource.site.zone)
+
+
+def _check_visits(resource: Resource, wanted: Sequence[Pattern], now: datetime, agreed: Collection[int]) -> None:
+    before = read_hours(resource.site, now=now)
+    after = before.but(patterns={resource.pk: wanted})
+    visits = hit_by(resource.site, before=before, after=after, now=now)
+    if unknown_to(agreed, visits):
+        raise VisitsOutside(visits)
+
+
+def _keep_patterns(resource: Resource, rows: Iterable[WorkingPattern], wanted: list[Pattern]) -> list[WorkingPattern]:
     """Writes what differs: a row that the change leaves as it is stays the same row."""
-    rows = list(resource.patterns.all())
-    wanted = changed([row.shape for row in rows], change)
     gone = [row.pk for row in rows if not _taken_from(wanted, row.shape)]
     resource.patterns.filter(pk__in=gone).delete()
     return WorkingPattern.objects.bulk_create(WorkingPattern(resource=resource, **asdict(one)) for one in wanted)

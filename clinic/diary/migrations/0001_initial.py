@@ -60,6 +60,20 @@ class Migration(migrations.Migration):
             name="Closure",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("leave", "leave"),
+                            ("training", "training"),
+                            ("out_of_use", "out of use"),
+                            ("closed", "whole site closed"),
+                            ("holiday", "public holiday"),
+                        ],
+                        max_length=12,
+                        verbose_name="kind",
+                    ),
+                ),
                 ("starts_at", models.DateTimeField(verbose_name="from")),
                 ("ends_at", models.DateTimeField(verbose_name="until")),
                 ("reason", models.CharField(blank=True, max_length=120, verbose_name="reason")),

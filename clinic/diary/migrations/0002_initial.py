@@ -153,6 +153,18 @@ class Migration(migrations.Migration):
                 condition=models.Q(("ends_at__gt", models.F("starts_at"))), name="closure_ends_later"
             ),
         ),
+        migrations.AddConstraint(
+            model_name="closure",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("kind", "training"),
+                    models.Q(("kind__in", ["leave", "out_of_use"]), ("resource__isnull", False)),
+                    models.Q(("kind__in", ["closed", "holiday"]), ("resource__isnull", True)),
+                    _connector="OR",
+                ),
+                name="closure_kind_fits_whom",
+            ),
+        ),
         migrations.AddIndex(
             model_name="resourceclaim",
             index=models.Index(

@@ -49,6 +49,10 @@ HOLDING = [
 COMING = [Status.PROPOSED, Status.PENDING, Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN]
 
 
+# A visit that has begun or is over stays where it was.
+MOVABLE = frozenset({Status.PROPOSED, Status.PENDING, Status.BOOKED})
+
+
 class BookingQuerySet(models.QuerySet["Booking"]):
     def visible_to(self, user: "User") -> Self:
         return self.filter(site__memberships__user=user).distinct()

@@ -1,11 +1,16 @@
 """When a resource works: weekly patterns in the site's wall-clock time, and closures as instants."""
 
 from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import TYPE_CHECKING, Self
 
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from clinic.diary.engine.working import Pattern
+
+if TYPE_CHECKING:
+    from clinic.accounts.models import User
 
 
 class WorkingPatternQuerySet(models.QuerySet["WorkingPattern"]):
@@ -53,6 +58,23 @@ class WorkingPattern(models.Model):
         return Pattern(*(getattr(self, name) for name in Pattern.__dataclass_fields__))
 
 
+class ClosureKind(models.TextChoices):
+    LEAVE = "leave", _("leave")
+    TRAINING = "training", _("training")
+    OUT_OF_USE = "out_of_use", _("out of use")
+    CLOSED = "closed", _("whole site closed")
+    HOLIDAY = "holiday", _("public holiday")
+
+
+class ClosureQuerySet(models.QuerySet["Closure"]):
+    def visible_to(self, user: "User") -> Self:
+        return self.filter(site__memberships__user=user).distinct()
+
+    def coming(self, now: datetime) -> Self:
+        """Those that are not over yet."""
+        return self.filter(ends_at__gt=now)
+
+
 class Closure(models.Model):
     """Nothing can be booked in this time: for one resource, or for the whole site when none is named."""
 
@@ -60,15 +82,29 @@ class Closure(models.Model):
     resource = models.ForeignKey(
         "clinic_diary.Resource", on_delete=models.CASCADE, null=True, blank=True, related_name="closures"
     )
+    kind = models.CharField(_("kind"), max_length=12, choices=ClosureKind)
     starts_at = models.DateTimeField(_("from"))
     ends_at = models.DateTimeField(_("until"))
     reason = models.CharField(_("reason"), max_length=120, blank=True)
 
+    objects = ClosureQuerySet.as_manager()
+
     class Meta:
         ordering = ["starts_at", "pk"]
         constraints = [
-            models.CheckConstraint(condition=models.Q(ends_at__gt=models.F("starts_at")), name="closure_ends_later")
+            models.CheckConstraint(condition=models.Q(ends_at__gt=models.F("starts_at")), name="closure_ends_later"),
+            # Training may be one person's or everybody's.
+            models.CheckConstraint(
+                condition=models.Q(kind=ClosureKind.TRAINING)
+                | models.Q(kind__in=[ClosureKind.LEAVE, ClosureKind.OUT_OF_USE], resource__isnull=False)
+                | models.Q(kind__in=[ClosureKind.CLOSED, ClosureKind.HOLIDAY], resource__isnull=True),
+                name="closure_kind_fits_whom",
+            ),
         ]
 
     def __str__(self) -> str:
-        return self.reason or str(_("closed"))
+        return self.reason or self.get_kind_display()
+
+    @property
+    def whom(self) -> str:
+        return str(self.resource or self.site)

@@ -1,6 +1,7 @@
 """Times of a booking as words, on the wall clock that was agreed with the patient."""
 
 from collections.abc import Sequence
+from datetime import time, timedelta
 
 from django import template
 from django.template import Context
@@ -9,7 +10,7 @@ from django.utils.dates import WEEKDAYS
 from clinic.accounts.dates import clock_words, day_words, moment_words
 from clinic.diary.acts import Offered
 from clinic.diary.marks import Mark
-from clinic.diary.models import Booking
+from clinic.diary.models import Booking, Closure
 
 register = template.Library()
 
@@ -53,3 +54,16 @@ def loosened(context: Context, without: Sequence[str]) -> str:
     for name in without:
         asked.pop(name, None)
     return str(asked.urlencode())
+
+
+@register.simple_tag
+def closure_time(closure: Closure) -> str:
+    """Whole days as days, hours of one day as hours, on the wall clock of the site."""
+    zone = closure.site.zone
+    start, end = closure.starts_at.astimezone(zone), closure.ends_at.astimezone(zone)
+    if start.time() == end.time() == time(0):
+        first, last = start.date(), end.date() - timedelta(days=1)
+        return day_words(first) if first == last else f"{day_words(first)} – {day_words(last)}"
+    if start.date() == end.date():
+        return f"{day_words(start)}, {clock_words(start)}–{clock_words(end)}"
+    return f"{day_words(start)}, {clock_words(start)} – {day_words(end)}, {clock_words(end)}"

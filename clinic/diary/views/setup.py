@@ -1,5 +1,6 @@
 """Set-up of the diary: rooms, people and lights, their hours, and how long visits take."""
 
+from collections.abc import Sequence
 from datetime import date, time
 from typing import Any
 
@@ -15,9 +16,14 @@ from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability
 from clinic.diary.actions import setting_up
 from clinic.diary.models import LightKind, Resource, ResourceKind, VisitType, WorkingPattern
+from clinic.diary.outside import Outside
+from clinic.diary.refusals import VisitsOutside
 from clinic.diary.setup_forms import PatternForm
+from clinic.diary.views.preview import agreed_to, status_of
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
+
+_NO_VISITS: Sequence[Outside] = ()
 
 
 class ResourceForm(forms.Form):
@@ -85,17 +91,36 @@ def hours(request: StaffRequest, pk: int) -> HttpResponse:
         "to_time": time(17),
         "every_weeks": 1,
     }
-    form = PatternForm(request.POST if request.method == "POST" else None, initial=initial)
+    form, visits = PatternForm(request.POST if request.method == "POST" else None, initial=initial), _NO_VISITS
     if form.is_valid():
-        setting_up.change_hours(resource=resource, change=form.change(), user=request.user, actor=request.actor)
-        messages.success(request, _("The hours are saved."))
-        return redirect("setup_hours", pk=pk)
+        visits = _save_hours(request, resource, form)
+        if not visits:
+            messages.success(request, _("The hours are saved."))
+            return redirect("setup_hours", pk=pk)
     context = {
         "form": form,
         "resource": resource,
+        "visits": visits,
         "patterns": _patterns(resource, today),
+        "closures": resource.closures.coming(now()),
     }
-    return render(request, "diary/setup/hours.html", context, status=422 if form.is_bound else 200)
+    return render(request, "diary/setup/hours.html", context, status=status_of(form, visits))
+
+
+def _save_hours(request: StaffRequest, resource: Resource, form: PatternForm) -> Sequence[Outside]:
+    """The visits that stand in the way; none when it is saved."""
+    try:
+        setting_up.change_hours(
+            resource=resource,
+            change=form.change(),
+            user=request.user,
+            actor=request.actor,
+            now=now(),
+            agreed=agreed_to(request),
+        )
+    except VisitsOutside as refusal:
+        return refusal.visits
+    return _NO_VISITS
 
 
 def _patterns(resource: Resource, today: date) -> list[tuple[WorkingPattern, date | None]]:

@@ -100,9 +100,10 @@ def test_only_with_this_person(diary: Cast) -> None:
 
 
 def test_a_closed_day_and_one_person_away(diary: Cast) -> None:
-    Closure.objects.create(site=diary.fernbrook, starts_at=at(9), ends_at=at(12))
+    Closure.objects.create(site=diary.fernbrook, kind="closed", starts_at=at(9), ends_at=at(12))
     assert starts(look(diary))[0] == "12:00"
-    Closure.objects.create(site=diary.fernbrook, resource=resource("Cleo Haddad"), starts_at=at(12), ends_at=at(13))
+    away = resource("Cleo Haddad")
+    Closure.objects.create(site=diary.fernbrook, kind="leave", resource=away, starts_at=at(12), ends_at=at(13))
     assert names(look(diary).found[0])[Need.EXAMINER] == "Bo Lindqvist"
 
 

@@ -1,3 +1,4 @@
+from clinic.diary.models import Closure
 from tests.cast import NOW, Cast
 from tests.clinic.diary.house import at, book, furnish, resource, visit
 from tests.permissions.row import EVERYBODY, MANAGERS, WITH_PATIENTS, Row, by_link, form, page, press
@@ -28,6 +29,12 @@ def a_room(cast: Cast) -> dict[str, object]:
     return {"pk": resource("Willow").pk}
 
 
+def a_closure(cast: Cast) -> dict[str, object]:
+    furnished(cast)
+    held = Closure.objects.create(site=cast.fernbrook, kind="closed", starts_at=at(9), ends_at=at(10))
+    return {"pk": held.pk}
+
+
 def a_visit(cast: Cast) -> dict[str, object]:
     furnished(cast)
     return {"pk": visit().pk}
@@ -50,6 +57,8 @@ ROWS: list[Row] = [
     press("booking_tablet", WITH_PATIENTS, args=a_booking),
     form("setup_resources", MANAGERS),
     form("setup_hours", MANAGERS, args=a_room),
+    form("setup_closures", MANAGERS),
+    press("setup_closure_take_back", MANAGERS, args=a_closure),
     form("setup_visits", MANAGERS),
     form("setup_visit", MANAGERS, args=a_visit),
     by_link("before_visit"),

@@ -232,7 +232,10 @@ def test_when_somebody_reads(cast: Cast) -> None:
     evening = datetime(2026, 3, 3, 19, 0, tzinfo=UTC)
     assert reads_at(site, now=evening) == datetime(2026, 3, 4, 8, 30, tzinfo=UTC)
     Closure.objects.create(
-        site=site, starts_at=datetime(2026, 3, 4, 0, tzinfo=UTC), ends_at=datetime(2026, 3, 5, 0, tzinfo=UTC)
+        site=site,
+        kind="closed",
+        starts_at=datetime(2026, 3, 4, 0, tzinfo=UTC),
+        ends_at=datetime(2026, 3, 5, 0, tzinfo=UTC),
     )
     assert reads_at(site, now=evening) == datetime(2026, 3, 5, 8, 30, tzinfo=UTC)
     # Good Friday and Easter Monday of 2026 are public holidays there; summer time began on 29 March.

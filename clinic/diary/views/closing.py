@@ -1,0 +1,74 @@
+"""Closures in Set-up: leave, training, a room out of use, the whole site closed."""
+
+from collections.abc import Sequence
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+
+from clinic.accounts.doors import StaffRequest, staff
+from clinic.accounts.rights import Capability
+from clinic.diary.actions import closing
+from clinic.diary.models import Closure, ClosureKind, Resource, ResourceKind
+from clinic.diary.outside import Outside
+from clinic.diary.refusals import AlreadyOver, VisitsOutside
+from clinic.diary.setup_forms import ClosureForm
+from clinic.diary.views.preview import agreed_to, status_of
+from clinic.trail.clock import now
+
+
+@staff(Capability.SETUP, methods=("GET", "POST"))
+def closures(request: StaffRequest) -> HttpResponse:
+    form = ClosureForm(request.POST if request.method == "POST" else None, site=request.site, initial=_initial(request))
+    visits: Sequence[Outside] = ()
+    if form.is_valid():
+        visits = _close(request, form)
+        if not visits and not form.errors:
+            messages.success(request, _("Closed. Nothing is offered in that time any more."))
+            return redirect("setup_closures")
+    rows = Closure.objects.coming(now()).filter(site=request.site).select_related("resource", "site")
+    context = {"form": form, "visits": visits, "closures": rows}
+    return render(request, "diary/setup/closures.html", context, status=status_of(form, visits))
+
+
+def _close(request: StaffRequest, form: ClosureForm) -> Sequence[Outside]:
+    """The visits that stand in the way; none when it is closed."""
+    try:
+        closing.close(
+            site=request.site,
+            closures=[form.closure()],
+            user=request.user,
+            actor=request.actor,
+            now=now(),
+            agreed=agreed_to(request),
+        )
+    except VisitsOutside as refusal:
+        return refusal.visits
+    except AlreadyOver as refusal:
+        form.add_error("last_on", str(refusal))
+    return ()
+
+
+def _initial(request: StaffRequest) -> dict[str, object]:
+    """From the page of a person, a room or a light: whom it is about, and what it most likely is."""
+    wanted = request.GET.get("resource", "")
+    found = Resource.objects.bookable().filter(site=request.site, pk=wanted).first() if wanted.isdecimal() else None
+    if found is None:
+        return {}
+    kind = ClosureKind.LEAVE if found.kind == ResourceKind.PERSON else ClosureKind.OUT_OF_USE
+    return {"resource": found.pk, "kind": kind}
+
+
+@staff(Capability.SETUP, methods=("POST",))
+def take_back(request: StaffRequest, pk: int) -> HttpResponse:
+    closure = Closure.objects.visible_to(request.user).filter(pk=pk).select_related("site").first()
+    if closure is None:
+        raise Http404
+    try:
+        closing.take_back(closure=closure, user=request.user, actor=request.actor, now=now())
+    except AlreadyOver as refusal:
+        messages.error(request, str(refusal))
+    else:
+        messages.success(request, _("Taken back. That time is offered again."))
+    return redirect("setup_closures")
