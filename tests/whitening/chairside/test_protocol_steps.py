@@ -140,13 +140,20 @@ def test_a_patient_who_leaves_before_any_gel() -> None:
     log.tap(log.state.also[-1])
     state = log.state
     assert state.ended_early
-    assert state.step is Step.ENDED_EARLY
-    assert len(state.offers) == len(Difference)
-    log.tap(state.offers[0]).tap(log.state.offers[0])
+    # Both arches are as they came: what to do about their difference is no question.
+    assert state.step is Step.ADVICE
     while log.state.step is not Step.CLOSE:
         log.tap(log.state.offers[0])
     assert log.state.can_close
     assert [point.phase for point in log.state.path if point.phase is Phase.CYCLES] == []
+
+
+def test_a_patient_who_leaves_after_the_first_gel() -> None:
+    log = with_gel().write(made.GelOff(), after=500).write(made.Decided(choice=Choice.STOP_HERE))
+    assert log.state.ended_early
+    while log.state.step is not Step.ENDED_EARLY:
+        log.tap(log.state.offers[0])
+    assert len(log.state.offers) == len(Difference)
 
 
 def test_ended_early_recorded_before_the_decision_ends_it() -> None:

@@ -132,6 +132,11 @@ class Tally:
         return cut_short or len(self.cycles) < self.plan.cycles_planned
 
     @property
+    def arches_may_differ(self) -> bool:
+        """Ended early with gel behind it; before any gel both arches are as they came."""
+        return self.ended_early and bool(self.cycles)
+
+    @property
     def open_mixes(self) -> tuple[Mix, ...]:
         """Nobody said yet what became of them; past its life a mix is still in somebody's way."""
         return tuple(mix for mix in self.mixes if not mix.discarded)

@@ -39,7 +39,7 @@ def steps_after(facts: Tally) -> tuple[Step, ...]:
         Step.EYEWEAR_OFF: Step.EYEWEAR in facts.seen,
         Step.FINAL_SHADE: bool(facts.cycles),
         Step.FINISH_PHOTOS: bool(facts.cycles),
-        Step.ENDED_EARLY: facts.ended_early,
+        Step.ENDED_EARLY: facts.arches_may_differ,
         Step.ADVICE: True,
         Step.NEXT_STEPS: True,
     }

@@ -28,7 +28,7 @@ def _standing(facts: Tally, phase: Phase, here: Phase | None) -> Standing:
         return Standing.CURRENT
     if facts.closed is not None and phase is Phase.CLOSE:
         return Standing.DONE
-    steps = [step for step in _steps(phase) if step is not Step.ENDED_EARLY or facts.ended_early]
+    steps = [step for step in _steps(phase) if step is not Step.ENDED_EARLY or facts.arches_may_differ]
     if all(step in facts.skipped for step in steps):
         return Standing.LEFT_OUT
     if all(step in facts.seen or handled(facts, step) for step in steps):
