@@ -140,3 +140,29 @@ class StartForm(forms.Form):
         if not 1970 <= value.year <= 2200:
             raise forms.ValidationError(self.fields["start_at"].error_messages["invalid"])
         return value
+
+
+class PutForm(StartForm):
+    """Where a visit was put: an instant (of a day's rows) or a wall-clock time of a day (of a week's); whose column."""
+
+    day = forms.DateField(required=False, input_formats=["%Y-%m-%d"])
+    time = forms.TimeField(required=False, input_formats=["%H:%M"])
+    of = forms.IntegerField()
+    to = forms.ModelChoiceField(Resource.objects.none())
+
+    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.site = site
+        self.fields["start_at"].required = False
+        self.fields["to"].queryset = Resource.objects.bookable().filter(site=site)  # type: ignore[attr-defined]
+
+    def clean_start_at(self) -> datetime | None:  # type: ignore[override]
+        return super().clean_start_at() if self.cleaned_data["start_at"] else None
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        if not data.get("start_at") and data.get("day") and data.get("time"):
+            data["start_at"] = instant(data["day"], data["time"], self.site.zone)
+        if not data.get("start_at"):
+            raise forms.ValidationError(self.fields["start_at"].error_messages["invalid"])
+        return data

@@ -1,6 +1,6 @@
 """Times that really work: reads the diary in weekly windows and stops as soon as there are enough openings."""
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from itertools import islice
@@ -37,6 +37,8 @@ class Wanted:
     wishes: Wishes = ANY_TIME
     without_booking: int | None = None
     """A booking whose own claims do not count: it is being moved."""
+    only: Mapping[str, int] = field(default_factory=dict)
+    """For some needs the one resource that is to serve them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,7 +167,7 @@ class Search:
         self.without_booking = wanted.without_booking
         self.wishes = wanted.wishes
         self.shape = visit_shape(wanted)
-        by_need = candidates(site, self.shape.parts, day=day, person=wanted.person)
+        by_need = candidates(site, self.shape.parts, day=day, person=wanted.person, only=wanted.only)
         self.ids = {need: [one.pk for one in some] for need, some in by_need.items()}
         self.resources = {one.pk: one for some in by_need.values() for one in some}
         self.patterns = WorkingPattern.objects.filter(resource__in=self.resources).by_resource()

@@ -1,81 +1,155 @@
 """What the diary pages read: a number of queries that does not grow with the bookings."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
+from clinic.accounts.dates import day_words
 from clinic.accounts.models import Site
-from clinic.diary.day import Placed, Row, lay_out
+from clinic.diary.day import Column, Placed, Row, lay_out_day, lay_out_week
+from clinic.diary.engine.spans import to_instant
 from clinic.diary.engine.working import instant
-from clinic.diary.models import HOLDING, Booking, Need, Resource, ResourceClaim, ResourceKind, WorkingPattern
+from clinic.diary.holding import Stretch, holds
+from clinic.diary.models import HOLDING, Booking, Resource, ResourceClaim, ResourceKind
+from clinic.diary.shut import Hours, read_hours
+
+NINE, FIVE = time(9), time(17)
+DAYS_OF_A_WEEK = 7
 
 
 @dataclass(frozen=True, slots=True)
-class Day:
-    """One day of one site. roomless: visits that hold no room, so that no visit of the day is ever unseen."""
+class Shown:
+    """What one page shows. unplaced: visits that stand in no column, so that no visit of the day is ever unseen."""
 
-    rooms: Sequence[Resource]
+    columns: Sequence[Column]
     bookings: Sequence[Booking]
     rows: Sequence[Row]
-    roomless: Sequence[Booking]
+    unplaced: Sequence[Booking] = ()
 
 
-def day_bounds(site: Site, day: date) -> tuple[datetime, datetime]:
-    """The half-open range of instants of one wall-clock day of the site; 23 or 25 hours on clock-change days."""
-    return instant(day, time(0), site.zone), instant(day + timedelta(days=1), time(0), site.zone)
+def day_bounds(site: Site, day: date, *, days: int = 1) -> tuple[datetime, datetime]:
+    """The half-open range of instants of wall-clock days of the site; one has 23 or 25 hours when the clock changes."""
+    return instant(day, time(0), site.zone), instant(day + timedelta(days=days), time(0), site.zone)
+
+
+def week_of(day: date) -> date:
+    """Its Monday (ISO 8601)."""
+    return day - timedelta(days=day.weekday())
 
 
 def bookings_on(site: Site, day: date) -> list[Booking]:
-    start_at, end_at = day_bounds(site, day)
-    rows = Booking.objects.filter(site=site, status__in=HOLDING).between(start_at, end_at)
-    return list(rows.select_related("patient", "visit_type", "site").order_by("starts_at", "pk"))
+    return list(_bookings(site, *day_bounds(site, day)))
 
 
-def read_day(site: Site, day: date, *, now: datetime) -> Day:
+def read_day(site: Site, day: date, *, kind: ResourceKind, chosen: int | None, now: datetime) -> Shown:
+    """Every room, or every person, side by side."""
     bookings = bookings_on(site, day)
-    placed = _placed(bookings)
-    rooms = _rooms(site, {one.room_id for one in placed})
-    opens_at, closes_at = _opening_hours(site, day)
-    rows = lay_out(rooms=rooms, placed=placed, opens_at=opens_at, closes_at=closes_at, now=now, zone=site.zone)
-    shown = {one.booking.pk for one in placed}
-    return Day(rooms, bookings, rows, [booking for booking in bookings if booking.pk not in shown])
-
-
-def _rooms(site: Site, in_use: set[int]) -> list[Resource]:
-    """Every room that can be booked, and one that cannot any more as long as it holds a visit."""
-    rooms = Resource.objects.filter(site=site, kind=ResourceKind.ROOM)
-    return list(rooms.filter(Q(active=True) | Q(pk__in=in_use)))
-
-
-def _placed(bookings: Sequence[Booking]) -> list[Placed]:
-    """Where each booking stands: the whole stretch of its room claims, and who is with it."""
-    held = {booking.pk: booking for booking in bookings}
-    claims = ResourceClaim.objects.filter(booking__in=held, active=True).select_related("resource__person")
-    stretches: dict[tuple[int, int], list[ResourceClaim]] = {}
-    people: dict[int, dict[str, None]] = {}
-    for claim in claims:
-        if claim.need == Need.ROOM:
-            stretches.setdefault((claim.booking_id, claim.resource_id), []).append(claim)
-        elif claim.resource.person is not None:
-            people.setdefault(claim.booking_id, {})[claim.resource.person.initials] = None
-    return [
-        Placed(
-            room_id,
-            held[booking_id],
-            min(one.start_at for one in some),
-            max(one.end_at for one in some),
-            " · ".join(people.get(booking_id, {})),
+    placed = _placed(bookings, kind)
+    resources = _resources(site, kind, in_use=set(placed))
+    ids = [one.pk for one in resources]
+    narrow = chosen if chosen in ids else next(iter(ids), None)
+    hours = read_hours(site, ids, first_on=day, days=1)
+    bounds = day_bounds(site, day)
+    columns = [
+        Column(
+            resource_id=one.pk,
+            name=one.name,
+            placed=placed.get(one.pk, ()),
+            shut=hours[one.pk].shut(*bounds),
+            is_chosen=one.pk == narrow,
         )
-        for (booking_id, room_id), some in stretches.items()
+        for one in resources
     ]
+    usual = instant(day, NINE, site.zone), instant(day, FIVE, site.zone)
+    opens_at, closes_at = _open(hours.values(), *bounds) or usual
+    rows = lay_out_day(columns=columns, opens_at=opens_at, closes_at=closes_at, now=now, zone=site.zone)
+    shown = {one.booking.pk for some in placed.values() for one in some}
+    return Shown(columns, bookings, rows, [booking for booking in bookings if booking.pk not in shown])
 
 
-def _opening_hours(site: Site, day: date) -> tuple[datetime, datetime]:
-    """Earliest start and latest end of any room that day; nine to five where nobody works."""
-    rows = WorkingPattern.objects.filter(resource__site=site, resource__kind=ResourceKind.ROOM, weekday=day.weekday())
-    held = [one for some in rows.by_resource().values() for one in some if one.holds_on(day)]
-    first = min((one.from_time for one in held), default=time(9))
-    last = max((one.to_time for one in held), default=time(17))
-    return instant(day, first, site.zone), instant(day, last, site.zone)
+def read_week(site: Site, day: date, *, resource: Resource, now: datetime) -> Shown:
+    """Seven days of one room or one person; a narrow screen shows the day itself."""
+    monday = week_of(day)
+    start_at, end_at = day_bounds(site, monday, days=DAYS_OF_A_WEEK)
+    held = Q(claims__resource=resource, claims__active=True)
+    bookings = list(_bookings(site, start_at, end_at).filter(held).distinct())
+    placed = _placed(bookings, ResourceKind(resource.kind)).get(resource.pk, [])
+    hours = read_hours(site, [resource.pk], first_on=monday, days=DAYS_OF_A_WEEK)[resource.pk]
+    days = [monday + timedelta(days=number) for number in range(DAYS_OF_A_WEEK)]
+    columns = [_day_column(site, one, resource, placed, hours, is_chosen=one == day) for one in days]
+    found = [_open([hours], *day_bounds(site, one)) for one in days]
+    clocks = [tuple(at.astimezone(site.zone).time() for at in each) for each in found if each]
+    rows = lay_out_week(
+        columns=columns,
+        opens=min((opens for opens, _closes in clocks), default=NINE),
+        closes=max((closes for _opens, closes in clocks), default=FIVE),
+        now=now,
+        zone=site.zone,
+    )
+    return Shown(columns, bookings, rows)
+
+
+def _day_column(
+    site: Site, day: date, resource: Resource, placed: Sequence[Placed], hours: Hours, *, is_chosen: bool
+) -> Column:
+    start_at, end_at = day_bounds(site, day)
+    return Column(
+        resource_id=resource.pk,
+        name=day_words(day),
+        day=day,
+        placed=[one for one in placed if one.starts_at < end_at and one.ends_at > start_at],
+        shut=hours.shut(start_at, end_at),
+        is_chosen=is_chosen,
+    )
+
+
+def _bookings(site: Site, start_at: datetime, end_at: datetime) -> QuerySet[Booking]:
+    rows = Booking.objects.filter(site=site, status__in=HOLDING).between(start_at, end_at)
+    return rows.select_related("patient", "visit_type", "site").order_by("starts_at", "pk")
+
+
+def _resources(site: Site, kind: ResourceKind, in_use: set[int]) -> list[Resource]:
+    """Every one that can be booked, and one that cannot any more as long as it holds a visit."""
+    return list(Resource.objects.filter(site=site, kind=kind).filter(Q(active=True) | Q(pk__in=in_use)))
+
+
+def _placed(bookings: Sequence[Booking], kind: ResourceKind) -> Mapping[int, list[Placed]]:
+    """By resource: where each booking holds it, and with whom (in a room) or where (with a person)."""
+    by_booking: dict[int, list[ResourceClaim]] = {}
+    claims = ResourceClaim.objects.filter(booking__in=[one.pk for one in bookings], active=True)
+    for claim in claims.select_related("resource__person"):
+        by_booking.setdefault(claim.booking_id, []).append(claim)
+    found: dict[int, list[Placed]] = {}
+    for booking in bookings:
+        some = by_booking.get(booking.pk, [])
+        others = " · ".join(dict.fromkeys(_short(one.resource) for one in some if _is_other(one.resource, kind)))
+        for pk, stretch in _stretches(one for one in some if one.resource.kind == kind):
+            found.setdefault(pk, []).append(Placed(booking, stretch.start_at, stretch.end_at, others))
+    return found
+
+
+def _stretches(claims: Iterable[ResourceClaim]) -> Iterator[tuple[int, Stretch]]:
+    """A person who is away in between may see somebody else then: not one long stretch."""
+    by_resource: dict[int, list[ResourceClaim]] = {}
+    for claim in claims:
+        by_resource.setdefault(claim.resource_id, []).append(claim)
+    for pk, some in by_resource.items():
+        yield from ((pk, stretch) for hold in holds(some) for stretch in hold.stretches)
+
+
+def _is_other(resource: Resource, kind: ResourceKind) -> bool:
+    return resource.kind == (ResourceKind.ROOM if kind == ResourceKind.PERSON else ResourceKind.PERSON)
+
+
+def _short(resource: Resource) -> str:
+    return resource.person.initials if resource.person else resource.name
+
+
+def _open(hours: Iterable[Hours], start_at: datetime, end_at: datetime) -> tuple[datetime, datetime] | None:
+    """Earliest start and latest end of any of them; None where nobody works."""
+    spans = [span for one in hours for span in one.within(start_at, end_at)]
+    if not spans:
+        return None
+    return to_instant(min(start for start, _end in spans)), to_instant(max(end for _start, end in spans))

@@ -16,15 +16,25 @@ _LIGHTS = {
 _IN_DATE = (Need.CLINICIAN, Need.EXAMINER)
 
 
-def candidates(site: Site, needs: Iterable[str], *, day: date, person: int | None = None) -> dict[str, list[Resource]]:
+def candidates(
+    site: Site, needs: Iterable[str], *, day: date, person: int | None = None, only: Mapping[str, int] | None = None
+) -> dict[str, list[Resource]]:
     """Bookable resources of the site for each need, in the order of the page. Two queries.
 
-    With person (the id of a person's resource) only that one may serve as clinician or examiner.
+    With person (the id of a person's resource) only that one may serve as clinician or examiner. only: for some
+    needs the one resource that is to serve them, where it may.
     """
     resources = list(Resource.objects.bookable().filter(site=site).select_related("person"))
     roles = _roles(site)
+    chosen = only or {}
     return {
-        need: [one for one in resources if _may_serve(one, Need(need), day, roles) and _wanted(one, Need(need), person)]
+        need: [
+            one
+            for one in resources
+            if _may_serve(one, Need(need), day, roles)
+            and _wanted(one, Need(need), person)
+            and chosen.get(need, one.pk) == one.pk
+        ]
         for need in needs
     }
 

@@ -1,14 +1,16 @@
 from django.urls import path
 
-from clinic.diary.views import before, bookings, closing, days, finding, setup, tablet
+from clinic.diary.views import before, bookings, closing, days, finding, putting, setup, tablet
 
 urlpatterns = [
     path("diary/", days.today, name="diary"),
     path("diary/<str:day>/", days.day, name="diary_day"),
+    path("diary/<str:day>/week/", days.week, name="diary_week"),
     path("bookings/<int:pk>/", bookings.one, name="booking"),
     path("bookings/<int:pk>/cancel/", bookings.cancel, name="booking_cancel"),
     path("bookings/<int:pk>/tablet/", tablet.hand_over, name="booking_tablet"),
     path("bookings/<int:pk>/move/", finding.move, name="booking_move"),
+    path("bookings/<int:pk>/put/", putting.put, name="booking_put"),
     path("bookings/<int:pk>/<slug:act>/", bookings.act, name="booking_act"),
     path("patients/<int:patient_pk>/time/", finding.find_time, name="find_time"),
     path("setup/resources/", setup.resources, name="setup_resources"),

@@ -10,6 +10,7 @@ const PATIENCE = 3;
 let pressed = false;
 let usedAt = -CALM_MS;
 let missed = 0;
+let own = false;
 let timer = 0;
 
 const used = () => (usedAt = performance.now());
@@ -37,12 +38,12 @@ function take(text) {
   }
   const [before, after] = [main(), coming.querySelector("[data-live-tag]")].map((part) => part.dataset.liveTag);
   swap(coming);
-  // What comes with the minute is no news.
-  if (before.split(".")[0] !== after.split(".")[0]) {
+  // What comes with the minute is no news, nor what was done here.
+  if (!own && before.split(".")[0] !== after.split(".")[0]) {
     const status = document.querySelector("[data-live-status]");
     status.textContent = status.dataset.word;
   }
-  document.dispatchEvent(new CustomEvent("diary:shown"));
+  own = false;
 }
 
 async function look() {
@@ -81,6 +82,9 @@ if (main()) {
   }
   document.addEventListener("visibilitychange", look);
   // After an own change there is no reason to wait.
-  document.addEventListener("diary:changed", () => plan(0));
+  document.addEventListener("diary:changed", () => {
+    own = true;
+    plan(0);
+  });
   plan(EVERY_MS);
 }

@@ -12,6 +12,7 @@ from clinic.diary.actions.life import (
     no_show,
     take_back,
 )
+from clinic.diary.actions.putting import put
 from clinic.diary.actions.telling import send_page_again
 from clinic.diary.models import MOVABLE
 from clinic.diary.refusals import InThePast, NotPossibleNow, OutsideOpeningHours, PatientBusy, SlotTaken
@@ -34,6 +35,7 @@ __all__ = [
     "lapse_due",
     "move",
     "no_show",
+    "put",
     "refit",
     "send_page_again",
     "take_back",

@@ -1,5 +1,6 @@
 """Giving a time: booking or pencilling a visit, moving it, fitting it to a changed plan."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -62,15 +63,31 @@ def book(*, site: Site, request: BookingRequest, actor: Actor, now: datetime, te
     return booking
 
 
-def move(*, booking: Booking, start_at: datetime, actor: Actor, now: datetime, person: int | None = None) -> Booking:
+def move(
+    *,
+    booking: Booking,
+    start_at: datetime,
+    actor: Actor,
+    now: datetime,
+    person: int | None = None,
+    only: Mapping[str, int] | None = None,
+) -> Booking:
     """Moves a visit to another time; its claims and messages follow in the same transaction.
 
-    Raises what `book` raises, and the refusal of the room whose visit would be too early.
+    only: for some needs the one resource that is to serve them. Raises what `book` raises, and the refusal of
+    the room whose visit would be too early.
     """
     if start_at < now:
         raise InThePast
     earliest.check(booking, start_at=start_at)
-    wanted = Wanted(booking.visit_type, booking.cycles, booking.light_kind, person, without_booking=booking.pk)
+    wanted = Wanted(
+        booking.visit_type,
+        booking.cycles,
+        booking.light_kind,
+        person,
+        without_booking=booking.pk,
+        only=only or {},
+    )
     look = _look_again(booking, wanted, start_at)
     with taken_means_taken(), transaction.atomic():
         booking = _place_again(booking, look, start_at)

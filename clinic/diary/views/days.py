@@ -1,14 +1,18 @@
-"""The diary: one day, rooms across and quarter hours down."""
+"""The diary: a day of all rooms or people, or a week of one of them; quarter hours down."""
 
-from datetime import date, timedelta
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, datetime
 
 from django.http import Http404, HttpResponse, HttpResponseNotModified
 from django.shortcuts import render
 
 from clinic.accounts.doors import StaffRequest, staff
-from clinic.accounts.rights import Capability
+from clinic.accounts.rights import Capability, may
 from clinic.diary import live, marks
-from clinic.diary.reading import day_bounds, read_day
+from clinic.diary.looks import Look, links, look_of, resource_of, resources_to_see
+from clinic.diary.models import Resource, ResourceKind
+from clinic.diary.reading import DAYS_OF_A_WEEK, Shown, day_bounds, read_day, read_week, week_of
 from clinic.trail.clock import now
 
 # Days that a diary can hold; beyond them the arithmetic of zones ends.
@@ -22,6 +26,21 @@ def today(request: StaffRequest) -> HttpResponse:
 
 @staff(Capability.DIARY_READ)
 def day(request: StaffRequest, day: str) -> HttpResponse:
+    return _day(request, read_address(day))
+
+
+@staff(Capability.DIARY_READ)
+def week(request: StaffRequest, day: str) -> HttpResponse:
+    at, look, site = now(), look_of(request.GET, day=read_address(day), is_week=True), request.site
+    resource = resource_of(look, site)
+    if resource is None:
+        return _page(request, look, at, "", lambda: Shown((), (), ()))
+    look = replace(look, kind=ResourceKind(resource.kind), of=resource.pk)
+    tag = live.tag_of(site, *day_bounds(site, week_of(look.day), days=DAYS_OF_A_WEEK), now=at)
+    return _page(request, look, at, tag, lambda: read_week(site, look.day, resource=resource, now=at), of=resource)
+
+
+def read_address(day: str) -> date:
     try:
         wanted = date.fromisoformat(day)
     except ValueError as error:
@@ -29,23 +48,33 @@ def day(request: StaffRequest, day: str) -> HttpResponse:
     # One address for one day: other spellings of ISO 8601 are no page.
     if wanted.isoformat() != day or not FIRST_YEAR <= wanted.year <= LAST_YEAR:
         raise Http404
-    return _day(request, wanted)
+    return wanted
 
 
 def _day(request: StaffRequest, day: date) -> HttpResponse:
-    at = now()
-    site = request.site
+    at, look, site = now(), look_of(request.GET, day=day, is_week=False), request.site
     tag = live.tag_of(site, *day_bounds(site, day), now=at)
-    if request.headers.get("If-None-Match") == f'"{tag}"':
+    return _page(request, look, at, tag, lambda: read_day(site, day, kind=look.kind, chosen=look.of, now=at))
+
+
+def _page(
+    request: StaffRequest, look: Look, at: datetime, tag: str, read: Callable[[], Shown], *, of: Resource | None = None
+) -> HttpResponse:
+    if tag and request.headers.get("If-None-Match") == f'"{tag}"':
         return HttpResponseNotModified()
-    read = read_day(site, day, now=at)
+    shown, today = read(), at.astimezone(request.site.zone).date()
     context = {
-        "day": day,
-        "is_today": day == at.astimezone(site.zone).date(),
-        "before": day - timedelta(days=1),
-        "after": day + timedelta(days=1),
-        "read": read,
+        "look": look,
+        "today": today,
+        "is_today": today == look.day,
+        "monday": week_of(look.day),
+        "links": links(look, today=today, columns=shown.columns),
+        "read": shown,
+        "chosen": next((column for column in shown.columns if column.is_chosen), None),
+        "of": of,
+        "choices": resources_to_see(request.site) if of else [],
         "tag": tag,
-        "marks": marks.marks_for(read.bookings, user=request.user, now=at),
+        "marks": marks.marks_for(shown.bookings, user=request.user, now=at),
+        "may_move": may(request.user, Capability.DIARY_BOOK, request.site),
     }
     return render(request, "diary/day.html", context)

@@ -1,5 +1,6 @@
 """The register and the diary in a real browser: nobody is shut out, the keys work, nothing is refused by the policy."""
 
+import re
 from collections.abc import Iterator
 from datetime import timedelta
 from zoneinfo import ZoneInfo
@@ -44,6 +45,8 @@ PAGES = [
     "/patients/1/change/",
     "/patients/1/time/",
     f"/diary/{SEEDED}/",
+    f"/diary/{SEEDED}/?by=person",
+    f"/diary/{SEEDED}/week/",
     "/diary/2026-01-01/",
     "/bookings/1/",
     "/bookings/4/",
@@ -72,7 +75,8 @@ def test_the_keys_of_the_diary(diary_world: World, watched_browser: Watched) -> 
     page.keyboard.press("ArrowLeft")
     expect(page.get_by_role("link", name="09:00 Amara Nwosu")).to_be_focused()
     page.keyboard.press("ArrowDown")
-    expect(page.get_by_role("link", name="10:00 Ines Costa 2")).to_be_focused()
+    expect(page.locator("td.day-free:focus")).to_have_attribute("aria-label", re.compile(r"free, 09:\d\d, Willow"))
+    axe(page)
     page.keyboard.press("ArrowUp")
     page.keyboard.press("Enter")
     expect(page.get_by_role("heading", level=1)).to_contain_text("Amara Nwosu: Consultation")
@@ -89,6 +93,42 @@ def test_the_keys_of_the_diary(diary_world: World, watched_browser: Watched) -> 
     page.wait_for_url("**/patients/")
     page.keyboard.press("n")
     page.wait_for_url("**/patients/new/")
+
+
+def test_a_visit_is_moved_on_the_page_by_keys_and_by_mouse(diary_world: World, watched_browser: Watched) -> None:
+    watched_browser.expected += ["409"]
+    page = enter(watched_browser, diary_world, f"/diary/{SEEDED}/")
+    bar, answer = page.locator("[data-put-bar]"), page.locator("[data-put-answer]")
+    visit = page.get_by_role("link", name="09:00 Amara Nwosu")
+    visit.focus()
+    page.keyboard.press("m")
+    expect(bar).to_contain_text("from 09:00, Willow to 09:00, Willow")
+    page.keyboard.press("ArrowUp")
+    page.keyboard.press("ArrowUp")
+    expect(bar).to_contain_text("to 08:30, Willow")
+    axe(page)
+    page.keyboard.press("Escape")
+    expect(bar).to_be_hidden()
+    expect(visit).to_be_focused()
+    page.keyboard.press("m")
+    page.keyboard.press("ArrowUp")
+    page.keyboard.press("ArrowUp")
+    page.keyboard.press("Enter")
+    expect(answer).to_contain_text("08:30")
+    expect(page.get_by_role("link", name="08:30 Amara Nwosu")).to_be_focused()
+    # Nobody else did it.
+    expect(page.locator("[data-live-status]")).to_be_empty()
+    answer.get_by_role("button", name="Put it back").click()
+    expect(visit).to_be_visible()
+    # Onto a time that is taken: refused in place, and nothing has moved.
+    visit.drag_to(page.get_by_role("link", name="11:00 Ines Costa 3"))
+    expect(answer.get_by_role("alert")).to_be_focused()
+    expect(visit).to_be_visible()
+    axe(page)
+    visit.drag_to(page.locator("td.day-free").nth(0))
+    expect(page.get_by_role("link", name="08:00 Amara Nwosu")).to_be_visible()
+    answer.get_by_role("button", name="Put it back").click()
+    expect(visit).to_be_visible()
 
 
 def test_search_duplicates_and_age_while_somebody_types(diary_world: World, watched_browser: Watched) -> None:

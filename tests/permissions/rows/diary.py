@@ -48,9 +48,11 @@ ROWS: list[Row] = [
     page("diary", EVERYBODY),
     # Everybody sees the day of the site they work at now.
     page("diary_day", EVERYBODY, args=a_day, of_a_site=False),
+    page("diary_week", EVERYBODY, args=a_day, of_a_site=False),
     page("booking", EVERYBODY, args=a_booking),
     press("booking_cancel", WITH_PATIENTS, args=a_booking),
     press("booking_act", WITH_PATIENTS, args=an_arrival),
+    press("booking_put", WITH_PATIENTS, args=a_booking),
     form("booking_move", WITH_PATIENTS, args=a_booking),
     form("find_time", WITH_PATIENTS, args=a_patient),
     # The session ends with it, so the device shows the patient's page and no sign-in page.
