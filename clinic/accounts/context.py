@@ -54,7 +54,7 @@ class Shell:
         self.direction = "rtl" if get_language_bidi() else "ltr"
         theme = request.COOKIES.get("casebook_theme")
         self.theme = theme if theme in THEMES else ""
-        self.names_hidden = request.COOKIES.get("casebook_names") == "hidden"
+        self.names_hidden = names_are_hidden(request)
 
     @property
     def signed_in(self) -> bool:
@@ -147,3 +147,8 @@ def url_or_nothing(name: str) -> str:
 
 def shell(request: HttpRequest) -> dict[str, Shell]:
     return {"shell": Shell(request)}
+
+
+def names_are_hidden(request: HttpRequest) -> bool:
+    """Whether the person has hidden all names on this screen; what is printed from it then names nobody either."""
+    return request.COOKIES.get("casebook_names") == "hidden"

@@ -12,10 +12,21 @@ class DiaryConfig(AppConfig):
     def ready(self) -> None:
         from clinic.accounts import setup_pages
         from clinic.diary import kinds, missing, overlap, verbs
+        from clinic.documents import kinds as documents
 
         post_migrate.connect(overlap.ensure, sender=self)
         checks.register(overlap.check, checks.Tags.database)
         for page in missing.PAGES:
             setup_pages.register(page)
         kinds.register()
+        documents.register(
+            documents.DocumentKind(
+                code="day_list",
+                word=_("day list"),
+                clinical=False,
+                template="documents/day_list.html",
+                version=1,
+                kept=False,
+            )
+        )
         verbs.register()

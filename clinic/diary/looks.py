@@ -69,6 +69,7 @@ def links(look: Look, *, today: date, columns: Sequence[Column]) -> dict[str, st
         "by_room": look.url(kind=ResourceKind.ROOM, of=None),
         "by_person": look.url(kind=ResourceKind.PERSON, of=None),
         "as_day": look.url(is_week=False),
+        "list": reverse("diary_list", kwargs={"day": look.day.isoformat()}),
         "as_week": look.url(is_week=True),
         **_neighbours(look, columns),
     }

@@ -1,10 +1,11 @@
 from django.urls import path
 
-from clinic.diary.views import before, bookings, closing, days, finding, putting, setup, tablet
+from clinic.diary.views import before, bookings, closing, days, finding, printing, putting, setup, tablet
 
 urlpatterns = [
     path("diary/", days.today, name="diary"),
     path("diary/<str:day>/", days.day, name="diary_day"),
+    path("diary/<str:day>/list/", printing.day_list, name="diary_list"),
     path("diary/<str:day>/week/", days.week, name="diary_week"),
     path("bookings/<int:pk>/", bookings.one, name="booking"),
     path("bookings/<int:pk>/cancel/", bookings.cancel, name="booking_cancel"),

@@ -104,8 +104,42 @@ def prepare(
     )
 
 
+class WronglyKept(ValueError):
+    """A programming error: a kind that is not archived was to be filed, or one that is was only to be printed."""
+
+
+def print_out(
+    *,
+    kind: str,
+    site: Site,
+    context: Mapping[str, object],
+    language: str,
+    title: str | Promise,
+    subject: tuple[str, int | str],
+    actor: Actor,
+    now: datetime,
+) -> Prepared:
+    """For a kind that is not kept: drawn, noted in the trail, given away."""
+    if kinds.get(kind).kept:
+        raise WronglyKept(kind)
+    prepared = prepare(kind=kind, patient=None, site=site, context=context, language=language, title=title, now=now)
+    with transaction.atomic():
+        record(
+            verb="documents.printed",
+            actor=actor,
+            subject=subject,
+            patient_id=None,
+            site_id=site.pk,
+            values={"kind": kind, "template_version": prepared.kind.version, "language": prepared.language}
+            | {"pages": prepared.drawing.pages},
+        )
+    return prepared
+
+
 def file_away(prepared: Prepared, *, subject: tuple[str, int | str], actor: Actor) -> IssuedDocument:
     """Within the caller's transaction: the file first, then the row that names it, then the trail."""
+    if not prepared.kind.kept:
+        raise WronglyKept(prepared.kind.code)
     drawing = prepared.drawing
     document = IssuedDocument(
         site=prepared.site,

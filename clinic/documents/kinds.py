@@ -24,6 +24,9 @@ class DocumentKind:
     template: str
     # Goes up with every change of the template's words, so that a sheet says which wording it had.
     version: int
+    # A working paper about many people, out of date tomorrow: noted in the trail, and its bytes are not archived,
+    # where each of them would stay named after their own record is erased.
+    kept: bool = True
 
 
 _kinds: dict[str, DocumentKind] = {}

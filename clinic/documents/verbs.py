@@ -1,3 +1,3 @@
 from django.utils.translation import gettext_lazy as _
 
-VERBS = {"documents.issued": _("issued a document")}
+VERBS = {"documents.issued": _("issued a document"), "documents.printed": _("printed a working list")}

@@ -38,10 +38,15 @@ def document_file(request: StaffRequest, pk: int) -> HttpResponse:
 
 
 def pdf_response(document: IssuedDocument, pdf: bytes, *, is_shown: bool) -> HttpResponse:
-    """The bytes as issued, with headers under which a browser can do nothing but show or save them."""
+    """The bytes as issued."""
+    return pdf_bytes(document.file_name, pdf, is_shown=is_shown)
+
+
+def pdf_bytes(file_name: str, pdf: bytes, *, is_shown: bool) -> HttpResponse:
+    """With headers under which a browser can do nothing but show or save them."""
     response = HttpResponse(pdf, content_type="application/pdf")
     where = "inline" if is_shown else "attachment"
-    response["Content-Disposition"] = f'{where}; filename="{document.file_name}"'
+    response["Content-Disposition"] = f'{where}; filename="{file_name}"'
     response["Content-Security-Policy"] = "sandbox; default-src 'none'"
     response["Cross-Origin-Resource-Policy"] = "same-origin"
     response["X-Content-Type-Options"] = "nosniff"

@@ -49,6 +49,7 @@ ROWS: list[Row] = [
     # Everybody sees the day of the site they work at now.
     page("diary_day", EVERYBODY, args=a_day, of_a_site=False),
     page("diary_week", EVERYBODY, args=a_day, of_a_site=False),
+    press("diary_list", EVERYBODY, args=a_day, of_a_site=False),
     page("booking", EVERYBODY, args=a_booking),
     press("booking_cancel", WITH_PATIENTS, args=a_booking),
     press("booking_act", WITH_PATIENTS, args=an_arrival),
