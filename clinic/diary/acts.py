@@ -15,7 +15,17 @@ ACTS: dict[str, tuple[Act, StrOrPromise, frozenset[Status]]] = {
     "confirm": (
         lambda booking, actor, at: confirming.confirm(booking=booking, actor=actor, now=at),
         _("Confirm"),
-        frozenset({Status.PROPOSED, Status.PENDING}),
+        frozenset({Status.PROPOSED}),
+    ),
+    "book-held": (
+        lambda booking, actor, at: actions.book_held(booking=booking, actor=actor, now=at),
+        _("Book it"),
+        frozenset({Status.PENDING}),
+    ),
+    "let-go": (
+        lambda booking, actor, at: actions.let_go(booking=booking, actor=actor, now=at),
+        _("Let it go"),
+        frozenset({Status.PENDING}),
     ),
     "arrive": (
         lambda booking, actor, at: actions.arrive(booking=booking, actor=actor, now=at),
@@ -46,9 +56,10 @@ ACTS: dict[str, tuple[Act, StrOrPromise, frozenset[Status]]] = {
 Offered = tuple[str, StrOrPromise]
 
 
-def possible(booking: Booking, *, now: datetime) -> list[Offered]:
+def possible(booking: Booking, *, actor: Actor, now: datetime) -> list[Offered]:
     """Everything that its page offers; of a visit whose time has not come nobody can say how it ended."""
-    hidden: set[str] = set()
+    # A held time is in the hands of the desk that holds it.
+    hidden = set() if booking.booked_by_actor == actor.id else {"book-held", "let-go"}
     if booking.starts_at > now and booking.status != Status.CHECKED_IN:
         hidden |= {"finish", "no-show"}
     if booking.wall_on > now.astimezone(booking.site.zone).date():

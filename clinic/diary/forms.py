@@ -119,7 +119,9 @@ class FindForm(DayForm):
 
     def wanted(self) -> Wanted:
         data = self.cleaned_data
-        return Wanted(data["visit_type"], data["cycles"] or 0, data["light_kind"], self.person_id(), self.wishes())
+        return Wanted(
+            data["visit_type"], data["cycles"] or 0, data["light_kind"], self.person_id(), self.wishes(), now=self.now
+        )
 
 
 class StartForm(forms.Form):

@@ -15,7 +15,7 @@ from clinic.diary.engine.visit import SegmentSpec, Shape, Stretch, shape
 from clinic.diary.engine.wishes import Wishes
 from clinic.diary.engine.working import instant, working_spans
 from clinic.diary.lacking import FirstStarts
-from clinic.diary.models import Closure, Resource, ResourceClaim, VisitType, WorkingPattern
+from clinic.diary.models import Booking, Closure, Resource, ResourceClaim, VisitType, WorkingPattern
 from clinic.diary.resources import candidates, last_days, lights_wanted
 
 WINDOW_MINUTES = 7 * 24 * 60
@@ -39,6 +39,8 @@ class Wanted:
     """A booking whose own claims do not count: it is being moved."""
     only: Mapping[str, int] = field(default_factory=dict)
     """For some needs the one resource that is to serve them."""
+    now: datetime | None = None
+    """Holds that have run out by then are free already, whether or not a tick has come."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,12 +161,18 @@ def _windows(earliest_at: datetime, latest_at: datetime) -> Iterator[Span]:
         start = end
 
 
+def _ended_holds(site: Site, now: datetime | None) -> list[int]:
+    if now is None:
+        return []
+    return list(Booking.objects.ended_holds(now=now).filter(site=site).values_list("pk", flat=True))
+
+
 class Search:
     """What one search needs of the set-up, read once; claims and closures are read anew each time `free` is asked."""
 
     def __init__(self, *, site: Site, wanted: Wanted, day: date) -> None:
         self.site = site
-        self.without_booking = wanted.without_booking
+        self.looked_through = [wanted.without_booking or 0, *_ended_holds(site, wanted.now)]
         self.wishes = wanted.wishes
         self.shape = visit_shape(wanted)
         by_need = candidates(site, self.shape.parts, day=day, person=wanted.person, only=wanted.only)
@@ -248,6 +256,6 @@ class Search:
     def _add_claims(self, taken: Taken, start_at: datetime, end_at: datetime) -> None:
         claims = ResourceClaim.objects.filter(
             resource__in=self.resources, active=True, start_at__lt=end_at, end_at__gt=start_at
-        ).exclude(booking_id=self.without_booking or 0)
+        ).exclude(booking_id__in=self.looked_through)
         for pk, from_at, to_at in claims.values_list("resource_id", "start_at", "end_at"):
             taken.setdefault(pk, []).append((to_minute(from_at), to_minute_up(to_at)))

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from django.db.models import Q, QuerySet
+from django.db.models import Q
 
 from clinic.accounts.dates import day_words
 from clinic.accounts.models import Site
@@ -12,7 +12,7 @@ from clinic.diary.day import Column, Placed, Row, lay_out_day, lay_out_week
 from clinic.diary.engine.spans import to_instant
 from clinic.diary.engine.working import instant
 from clinic.diary.holding import Stretch, holds
-from clinic.diary.models import HOLDING, Booking, Resource, ResourceClaim, ResourceKind
+from clinic.diary.models import HOLDING, Booking, BookingQuerySet, Resource, ResourceClaim, ResourceKind
 from clinic.diary.shut import Hours, read_hours
 
 NINE, FIVE = time(9), time(17)
@@ -39,13 +39,15 @@ def week_of(day: date) -> date:
     return day - timedelta(days=day.weekday())
 
 
-def bookings_on(site: Site, day: date) -> list[Booking]:
-    return list(_bookings(site, *day_bounds(site, day)))
+def bookings_on(site: Site, day: date, *, now: datetime | None = None) -> list[Booking]:
+    """With now, holds that have run out are gone already."""
+    rows = _bookings(site, *day_bounds(site, day))
+    return list(rows.without_ended_holds(now=now) if now is not None else rows)
 
 
 def read_day(site: Site, day: date, *, kind: ResourceKind, chosen: int | None, now: datetime) -> Shown:
     """Every room, or every person, side by side."""
-    bookings = bookings_on(site, day)
+    bookings = bookings_on(site, day, now=now)
     placed = _placed(bookings, kind)
     resources = _resources(site, kind, in_use=set(placed))
     ids = [one.pk for one in resources]
@@ -74,7 +76,7 @@ def read_week(site: Site, day: date, *, resource: Resource, now: datetime) -> Sh
     monday = week_of(day)
     start_at, end_at = day_bounds(site, monday, days=DAYS_OF_A_WEEK)
     held = Q(claims__resource=resource, claims__active=True)
-    bookings = list(_bookings(site, start_at, end_at).filter(held).distinct())
+    bookings = list(_bookings(site, start_at, end_at).without_ended_holds(now=now).filter(held).distinct())
     placed = _placed(bookings, ResourceKind(resource.kind)).get(resource.pk, [])
     hours = read_hours(site, [resource.pk], first_on=monday, days=DAYS_OF_A_WEEK)[resource.pk]
     days = [monday + timedelta(days=number) for number in range(DAYS_OF_A_WEEK)]
@@ -105,7 +107,7 @@ def _day_column(
     )
 
 
-def _bookings(site: Site, start_at: datetime, end_at: datetime) -> QuerySet[Booking]:
+def _bookings(site: Site, start_at: datetime, end_at: datetime) -> BookingQuerySet:
     rows = Booking.objects.filter(site=site, status__in=HOLDING).between(start_at, end_at)
     return rows.select_related("patient", "visit_type", "site").order_by("starts_at", "pk")
 

@@ -38,6 +38,16 @@ class ChangedMeanwhile(NotPossibleNow):
     sentence = _("Somebody else changed this visit after you opened this page. Look where it is now, then pick again.")
 
 
+class HoldEnded(Refusal):
+    code = "diary.hold_ended"
+    sentence = _("Your hold ran out at %(until)s. Pick one of the next free times: this one too, if it is among them.")
+
+
+class HeldByAnother(Refusal):
+    code = "diary.held_by_another"
+    sentence = _("%(who)s holds this time until %(until)s. Ask them, or pick another time.")
+
+
 class NameInUse(Refusal):
     code = "diary.name_in_use"
     sentence = _("There is already one of that name here. Give it another name.")

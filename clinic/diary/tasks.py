@@ -2,10 +2,12 @@
 
 from celery import shared_task
 
-from clinic.diary.actions import lapse_due
+from clinic.diary.actions import end_holds_due, lapse_due
 from clinic.trail.clock import now
 
 
 @shared_task(name="diary.lapse")
 def lapse() -> None:
-    lapse_due(now=now())
+    at = now()
+    end_holds_due(now=at)
+    lapse_due(now=at)

@@ -10,6 +10,7 @@ urlpatterns = [
     path("bookings/<int:pk>/", bookings.one, name="booking"),
     path("bookings/<int:pk>/cancel/", bookings.cancel, name="booking_cancel"),
     path("bookings/<int:pk>/tablet/", tablet.hand_over, name="booking_tablet"),
+    path("bookings/<int:pk>/held/", bookings.held, name="booking_held"),
     path("bookings/<int:pk>/move/", finding.move, name="booking_move"),
     path("bookings/<int:pk>/put/", putting.put, name="booking_put"),
     path("bookings/<int:pk>/<slug:act>/", bookings.act, name="booking_act"),

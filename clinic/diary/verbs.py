@@ -10,6 +10,10 @@ def register() -> None:
         {
             "diary.booked": _("booked a visit"),
             "diary.pencilled": _("pencilled a visit"),
+            "diary.held": _("held a time while on the telephone"),
+            "diary.hold_booked": _("booked the time that was held"),
+            "diary.hold_let_go": _("let a held time go"),
+            "diary.hold_ended": _("freed a held time that ran out"),
             "diary.confirmed": _("confirmed a pencilled visit"),
             "diary.moved": _("moved a visit"),
             "diary.cancelled": _("cancelled a visit"),

@@ -46,7 +46,8 @@ class Today:
 
 def today(*, site: Site, user: User, now: datetime) -> Today:
     day = now.astimezone(site.zone).date()
-    bookings = bookings_on(site, day)
+    # A time that is only held is nobody who comes.
+    bookings = [one for one in bookings_on(site, day, now=now) if one.status != Status.PENDING]
     found = marks.marks_for(bookings, user=user, now=now)
     left_open, may_book = _left_open(site, day), may(user, Capability.DIARY_BOOK, site)
     running = _running([*bookings, *left_open])
@@ -83,7 +84,7 @@ def _calls(site: Site) -> list[FollowUp]:
 def _left_open(site: Site, day: date) -> list[Booking]:
     """Visits of earlier days of which nobody has said how they ended: the oldest first, none is forgotten."""
     start_at, _end_at = day_bounds(site, day)
-    rows = Booking.objects.filter(site=site, status__in=COMING, ends_at__lte=start_at)
+    rows = Booking.objects.filter(site=site, status__in=COMING, ends_at__lte=start_at).exclude(status=Status.PENDING)
     return list(rows.select_related("patient", "visit_type", "site").order_by("starts_at", "pk")[:SHOWN])
 
 

@@ -1,6 +1,7 @@
 """What people do in the diary: one function per deed."""
 
-from clinic.diary.actions.booking import BookingRequest, book, move, refit
+from clinic.diary.actions.booking import HOLD_FOR, BookingRequest, book, hold, move, refit
+from clinic.diary.actions.holding import book_held, end_holds_due, let_go
 from clinic.diary.actions.life import (
     CANCELLABLE,
     arrive,
@@ -15,12 +16,23 @@ from clinic.diary.actions.life import (
 from clinic.diary.actions.putting import put
 from clinic.diary.actions.telling import send_page_again
 from clinic.diary.models import MOVABLE
-from clinic.diary.refusals import InThePast, NotPossibleNow, OutsideOpeningHours, PatientBusy, SlotTaken
+from clinic.diary.refusals import (
+    HeldByAnother,
+    HoldEnded,
+    InThePast,
+    NotPossibleNow,
+    OutsideOpeningHours,
+    PatientBusy,
+    SlotTaken,
+)
 
 __all__ = [
     "CANCELLABLE",
+    "HOLD_FOR",
     "MOVABLE",
     "BookingRequest",
+    "HeldByAnother",
+    "HoldEnded",
     "InThePast",
     "NotPossibleNow",
     "OutsideOpeningHours",
@@ -28,11 +40,15 @@ __all__ = [
     "SlotTaken",
     "arrive",
     "book",
+    "book_held",
     "cancel",
     "check_in",
     "confirm",
+    "end_holds_due",
     "finish",
+    "hold",
     "lapse_due",
+    "let_go",
     "move",
     "no_show",
     "put",

@@ -1,8 +1,8 @@
 """Giving a time: booking or pencilling a visit, moving it, fitting it to a changed plan."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 
 from django.db import transaction
 
@@ -23,6 +23,9 @@ from clinic.diary.refusals import ChangedMeanwhile, InThePast, NotPossibleNow
 from clinic.patients.models import Patient
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
+
+# How long a time is held for a telephone call (common practice, no source).
+HOLD_FOR = timedelta(minutes=5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,16 +53,28 @@ def book(*, site: Site, request: BookingRequest, actor: Actor, now: datetime, te
     """
     if request.start_at < now:
         raise InThePast
-    look = look_at(site=site, wanted=request.wanted(), start_at=request.start_at)
+    look = look_at(site=site, wanted=request.wanted(), start_at=request.start_at, now=now)
     with taken_means_taken(), transaction.atomic():
-        lock(site, request.patient)
-        opening = opening_at(look, request.start_at)
-        check_patient_is_free(request.patient, opening)
-        booking = _make(site, request, opening, actor, now)
-        claim(booking, opening)
+        booking = _place(look, request, Status.PROPOSED if request.lapses_at else Status.BOOKED, actor, now)
         _record("diary.pencilled" if request.lapses_at else "diary.booked", booking, actor)
         if tell:
             tidings.booked(booking, actor=actor, now=now)
+    return booking
+
+
+def hold(*, site: Site, request: BookingRequest, actor: Actor, now: datetime) -> Booking:
+    """Holds the time while the desk talks with the patient on the telephone, who is told nothing yet.
+
+    It claims what the visit would, so nobody else can have it; it ends by itself after HOLD_FOR.
+    Raises what `book` raises.
+    """
+    if request.start_at < now:
+        raise InThePast
+    request = replace(request, lapses_at=now + HOLD_FOR)
+    look = look_at(site=site, wanted=request.wanted(), start_at=request.start_at, now=now)
+    with taken_means_taken(), transaction.atomic():
+        booking = _place(look, request, Status.PENDING, actor, now)
+        _record("diary.held", booking, actor)
     return booking
 
 
@@ -88,9 +103,9 @@ def move(
         without_booking=booking.pk,
         only=only or {},
     )
-    look = _look_again(booking, wanted, start_at)
+    look = _look_again(booking, wanted, start_at, now)
     with taken_means_taken(), transaction.atomic():
-        booking = _place_again(booking, look, start_at)
+        booking = _place_again(booking, look, start_at, now)
         booking.save()
         _record("diary.moved", booking, actor)
         tidings.moved(booking, actor=actor, now=now)
@@ -100,38 +115,50 @@ def move(
 def refit(*, booking: Booking, cycles: int, light_kind: str, actor: Actor, now: datetime) -> Booking:
     """The same start with another length or light, as the plan now asks; the caller tells the patient."""
     wanted = Wanted(booking.visit_type, cycles, light_kind, without_booking=booking.pk)
-    look = _look_again(booking, wanted, booking.starts_at)
+    look = _look_again(booking, wanted, booking.starts_at, now)
     with taken_means_taken(), transaction.atomic():
-        booking = _place_again(booking, look, booking.starts_at)
+        booking = _place_again(booking, look, booking.starts_at, now)
         booking.cycles, booking.light_kind = cycles, light_kind
         booking.save()
         _record("diary.moved", booking, actor)
     return booking
 
 
-def _make(site: Site, request: BookingRequest, opening: Opening, actor: Actor, now: datetime) -> Booking:
+def _place(look: Search, request: BookingRequest, status: Status, actor: Actor, now: datetime) -> Booking:
+    lock(look.site, request.patient, now=now)
+    opening = opening_at(look, request.start_at)
+    check_patient_is_free(request.patient, opening)
+    booking = _make(look.site, request, status, opening, actor, now)
+    claim(booking, opening)
+    return booking
+
+
+def _make(
+    site: Site, request: BookingRequest, status: Status, opening: Opening, actor: Actor, now: datetime
+) -> Booking:
     return Booking.objects.create(
         site=site,
         patient=request.patient,
         visit_type=request.visit_type,
-        status=Status.PROPOSED if request.lapses_at else Status.BOOKED,
+        status=status,
         cycles=request.cycles,
         light_kind=request.light_kind,
         lapses_at=request.lapses_at,
         note=request.note,
         booked_at=now,
         booked_by=actor.name,
+        booked_by_actor=actor.id,
         **times(site, opening),
     )
 
 
-def _look_again(booking: Booking, wanted: Wanted, start_at: datetime) -> Search:
+def _look_again(booking: Booking, wanted: Wanted, start_at: datetime, now: datetime) -> Search:
     if booking.status not in MOVABLE:
         raise NotPossibleNow(status=booking.get_status_display())
-    return look_at(site=booking.site, wanted=wanted, start_at=start_at)
+    return look_at(site=booking.site, wanted=wanted, start_at=start_at, now=now)
 
 
-def _place_again(booking: Booking, look: Search, start_at: datetime) -> Booking:
+def _place_again(booking: Booking, look: Search, start_at: datetime, now: datetime) -> Booking:
     """Frees the claims and claims anew; an overlap rolls both back with the caller's transaction."""
     held = Booking.objects.select_for_update(no_key=True, of=("self",)).select_related("site", "patient", "visit_type")
     fresh = held.get(pk=booking.pk)
@@ -139,7 +166,7 @@ def _place_again(booking: Booking, look: Search, start_at: datetime) -> Booking:
         raise NotPossibleNow(status=fresh.get_status_display())
     if fresh.version != booking.version:
         raise ChangedMeanwhile
-    lock(fresh.site, fresh.patient)
+    lock(fresh.site, fresh.patient, now=now)
     opening = opening_at(look, start_at)
     check_patient_is_free(fresh.patient, opening, without=fresh.pk)
     fresh.claims.all().delete()

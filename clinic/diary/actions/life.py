@@ -1,33 +1,32 @@
 """The life of a booking: confirmed, here, in the chair, finished; or cancelled, lapsed, not come."""
 
-from collections.abc import Collection, Mapping
 from datetime import datetime
 
 from django.db import transaction
 
 from clinic.diary import tidings
 from clinic.diary.actions.placing import lock, taken_means_taken
+from clinic.diary.actions.stepping import RELEASED, note, step
 from clinic.diary.models import Booking, Status
 from clinic.diary.refusals import InThePast, NotPossibleNow
 from clinic.trail.actor import SYSTEM, Actor
-from clinic.trail.record import record
 
-CANCELLABLE = frozenset({Status.PROPOSED, Status.PENDING, Status.BOOKED, Status.ARRIVED})
+CANCELLABLE = frozenset({Status.PROPOSED, Status.BOOKED, Status.ARRIVED})
 
 
 def confirm(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
     """A pencilled time becomes a booked one."""
     with transaction.atomic():
-        booking = _step(booking, {Status.PROPOSED, Status.PENDING}, Status.BOOKED, {"lapses_at": None})
-        _record("diary.confirmed", booking, actor)
+        booking = step(booking, {Status.PROPOSED}, Status.BOOKED, {"lapses_at": None})
+        note("diary.confirmed", booking, actor)
         tidings.confirmed(booking, actor=actor, now=now)
     return booking
 
 
 def arrive(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
     with transaction.atomic():
-        booking = _step(booking, {Status.BOOKED}, Status.ARRIVED, {"arrived_at": now})
-        _record("diary.arrived", booking, actor)
+        booking = step(booking, {Status.BOOKED}, Status.ARRIVED, {"arrived_at": now})
+        note("diary.arrived", booking, actor)
     return booking
 
 
@@ -35,22 +34,22 @@ def check_in(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
     """Into the chair; a patient who walked straight in is also noted as here."""
     with transaction.atomic():
         arrived_at = booking.arrived_at or now
-        booking = _step(booking, {Status.BOOKED, Status.ARRIVED}, Status.CHECKED_IN, {"arrived_at": arrived_at})
-        _record("diary.checked_in", booking, actor)
+        booking = step(booking, {Status.BOOKED, Status.ARRIVED}, Status.CHECKED_IN, {"arrived_at": arrived_at})
+        note("diary.checked_in", booking, actor)
     return booking
 
 
 def finish(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
     with transaction.atomic():
-        booking = _step(booking, {Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}, Status.FULFILLED, {})
-        _record("diary.finished", booking, actor)
+        booking = step(booking, {Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}, Status.FULFILLED, {})
+        note("diary.finished", booking, actor)
     return booking
 
 
 def no_show(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
     with transaction.atomic():
-        booking = _step(booking, {Status.BOOKED}, Status.NOSHOW, {})
-        _record("diary.did_not_come", booking, actor)
+        booking = step(booking, {Status.BOOKED}, Status.NOSHOW, {})
+        note("diary.did_not_come", booking, actor)
         tidings.ended(booking, actor=actor, now=now)
     return booking
 
@@ -59,7 +58,7 @@ def cancel(*, booking: Booking, by: str, reason: str, actor: Actor, now: datetim
     """by is "patient" or "practice". The claims are freed in the same transaction."""
     with transaction.atomic():
         booking = _cancel(booking, by=by, reason=reason, now=now)
-        _record("diary.cancelled", booking, actor)
+        note("diary.cancelled", booking, actor)
         tidings.cancelled(booking, actor=actor, now=now)
     return booking
 
@@ -73,8 +72,8 @@ def take_back(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
     if booking.status == Status.CANCELLED:
         return _restore(booking, actor=actor, now=now)
     with transaction.atomic():
-        booking = _step(booking, {Status.ARRIVED, Status.NOSHOW}, Status.BOOKED, {"arrived_at": None})
-        _record("diary.status_undone", booking, actor)
+        booking = step(booking, {Status.ARRIVED, Status.NOSHOW}, Status.BOOKED, {"arrived_at": None})
+        note("diary.status_undone", booking, actor)
     return booking
 
 
@@ -86,7 +85,7 @@ def lapse_due(*, now: datetime) -> int:
         try:
             with transaction.atomic():
                 lapsed = _cancel(booking, by="lapsed", reason="", now=now)
-                _record("diary.lapsed", lapsed, SYSTEM)
+                note("diary.lapsed", lapsed, SYSTEM)
                 tidings.lapsed(lapsed, actor=SYSTEM, now=now)
         except NotPossibleNow:
             continue  # confirmed or cancelled by somebody while this ran
@@ -95,7 +94,7 @@ def lapse_due(*, now: datetime) -> int:
 
 
 def _cancel(booking: Booking, *, by: str, reason: str, now: datetime) -> Booking:
-    booking = _step(
+    booking = step(
         booking,
         CANCELLABLE,
         Status.CANCELLED,
@@ -108,36 +107,16 @@ def _cancel(booking: Booking, *, by: str, reason: str, now: datetime) -> Booking
 def _restore(booking: Booking, *, actor: Actor, now: datetime) -> Booking:
     if booking.starts_at < now:
         raise InThePast
+    if booking.cancelled_by == RELEASED:
+        raise NotPossibleNow(status=booking.get_status_display())
     pencilled = booking.lapses_at is not None
     if booking.lapses_at is not None and booking.lapses_at <= now:
         raise NotPossibleNow(status=booking.get_status_display())
     changes = {"cancelled_at": None, "cancelled_by": "", "cancel_reason": "", "sequence": booking.sequence + 1}
     with taken_means_taken(), transaction.atomic():
-        lock(booking.site, booking.patient)
-        booking = _step(booking, {Status.CANCELLED}, Status.PROPOSED if pencilled else Status.BOOKED, changes)
+        lock(booking.site, booking.patient, now=now)
+        booking = step(booking, {Status.CANCELLED}, Status.PROPOSED if pencilled else Status.BOOKED, changes)
         booking.claims.update(active=True)
-        _record("diary.status_undone", booking, actor)
+        note("diary.status_undone", booking, actor)
         tidings.restored(booking, actor=actor, now=now)
     return booking
-
-
-def _step(booking: Booking, allowed: Collection[Status], to: Status, changes: Mapping[str, object]) -> Booking:
-    """Changes the status by a conditional update, so that of two desks one wins and the other is told."""
-    changed = Booking.objects.filter(pk=booking.pk, version=booking.version, status__in=allowed).update(
-        status=to, version=booking.version + 1, **changes
-    )
-    fresh = Booking.objects.select_related("site", "patient", "visit_type").get(pk=booking.pk)
-    if not changed:
-        raise NotPossibleNow(status=fresh.get_status_display())
-    return fresh
-
-
-def _record(verb: str, booking: Booking, actor: Actor) -> None:
-    record(
-        verb=verb,
-        actor=actor,
-        subject=("booking", booking.pk),
-        patient_id=booking.patient_id,
-        site_id=booking.site_id,
-        values={"status": str(booking.status), "reason": booking.cancel_reason},
-    )

@@ -2,12 +2,14 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from django.db import IntegrityError, OperationalError
 
 from clinic.accounts.dates import clock_words
 from clinic.accounts.models import Site
+from clinic.diary.actions.stepping import free_ended_holds
 from clinic.diary.models import COMING, Booking, Resource, ResourceClaim
 from clinic.diary.openings import Opening, Search, Wanted
 from clinic.diary.overlap import CONSTRAINT
@@ -18,14 +20,16 @@ from clinic.patients.models import Patient
 TURN_ROUND = timedelta(minutes=15)
 
 
-def lock(site: Site, patient: Patient) -> None:
+def lock(site: Site, patient: Patient, *, now: datetime) -> None:
     """The patient, then everything bookable in id order: whoever books here waits for the one before.
 
     No key of these rows ever changes, so rows that refer to them may still be written meanwhile.
+    Holds that ran out give their time back here: no tick is needed for it.
     """
     # Evaluated on purpose: a queryset that nobody reads locks nothing.
     list(Patient.objects.select_for_update(no_key=True).filter(pk=patient.pk).values_list("pk"))
     lock_resources(site)
+    free_ended_holds(site, now=now)
 
 
 def lock_resources(site: Site) -> None:
@@ -34,9 +38,10 @@ def lock_resources(site: Site) -> None:
     list(rows.select_for_update(no_key=True).values_list("pk"))
 
 
-def look_at(*, site: Site, wanted: Wanted, start_at: datetime) -> Search:
+def look_at(*, site: Site, wanted: Wanted, start_at: datetime, now: datetime) -> Search:
     """Reads the set-up before anything is locked, and refuses at once what is plainly not free."""
-    look = Search(site=site, wanted=wanted, day=start_at.astimezone(site.zone).date())
+    day = start_at.astimezone(site.zone).date()
+    look = Search(site=site, wanted=replace(wanted, now=now), day=day)
     opening_at(look, start_at)
     return look
 

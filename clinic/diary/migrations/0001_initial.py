@@ -20,7 +20,7 @@ class Migration(migrations.Migration):
                     models.CharField(
                         choices=[
                             ("proposed", "pencilled"),
-                            ("pending", "waiting for an answer"),
+                            ("pending", "held, not booked yet"),
                             ("booked", "booked"),
                             ("arrived", "here, waiting"),
                             ("fulfilled", "finished"),
@@ -40,7 +40,7 @@ class Migration(migrations.Migration):
                 ("ends_at", models.DateTimeField()),
                 ("cycles", models.PositiveSmallIntegerField(default=0, verbose_name="planned cycles")),
                 ("light_kind", models.CharField(blank=True, default="", max_length=12)),
-                ("lapses_at", models.DateTimeField(blank=True, null=True, verbose_name="pencilled until")),
+                ("lapses_at", models.DateTimeField(blank=True, null=True, verbose_name="held until")),
                 ("arrived_at", models.DateTimeField(blank=True, null=True)),
                 ("cancelled_at", models.DateTimeField(blank=True, null=True)),
                 ("cancelled_by", models.CharField(blank=True, max_length=12)),
@@ -51,6 +51,7 @@ class Migration(migrations.Migration):
                 ("version", models.PositiveIntegerField(default=1)),
                 ("booked_at", models.DateTimeField()),
                 ("booked_by", models.CharField(max_length=120)),
+                ("booked_by_actor", models.CharField(blank=True, max_length=64)),
             ],
             options={
                 "ordering": ["starts_at", "pk"],

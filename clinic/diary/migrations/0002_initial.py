@@ -224,6 +224,14 @@ class Migration(migrations.Migration):
             model_name="booking",
             index=models.Index(fields=["patient", "starts_at"], name="booking_by_patient_start"),
         ),
+        migrations.AddIndex(
+            model_name="booking",
+            index=models.Index(
+                condition=models.Q(("lapses_at__isnull", False)),
+                fields=["status", "lapses_at"],
+                name="booking_by_lapse",
+            ),
+        ),
         migrations.AddConstraint(
             model_name="booking",
             constraint=models.CheckConstraint(
@@ -257,9 +265,11 @@ class Migration(migrations.Migration):
             model_name="booking",
             constraint=models.CheckConstraint(
                 condition=models.Q(
-                    models.Q(("status", "proposed"), _negated=True), ("lapses_at__isnull", False), _connector="OR"
+                    models.Q(("status__in", ["proposed", "pending"]), _negated=True),
+                    ("lapses_at__isnull", False),
+                    _connector="OR",
                 ),
-                name="booking_pencilled_lapses",
+                name="booking_not_settled_lapses",
             ),
         ),
         migrations.AddConstraint(

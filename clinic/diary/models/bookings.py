@@ -19,7 +19,7 @@ class Status(models.TextChoices):
     """HL7 FHIR R4 AppointmentStatus codes (http://hl7.org/fhir/R4/valueset-appointmentstatus.html), our words."""
 
     PROPOSED = "proposed", _("pencilled")
-    PENDING = "pending", _("waiting for an answer")
+    PENDING = "pending", _("held, not booked yet")
     BOOKED = "booked", _("booked")
     ARRIVED = "arrived", _("here, waiting")
     FULFILLED = "fulfilled", _("finished")
@@ -48,9 +48,8 @@ HOLDING = [
 # Statuses of a visit that is still to come or going on.
 COMING = [Status.PROPOSED, Status.PENDING, Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN]
 
-
-# A visit that has begun or is over stays where it was.
-MOVABLE = frozenset({Status.PROPOSED, Status.PENDING, Status.BOOKED})
+# A visit that has begun or is over stays where it was; a held time is booked or let go.
+MOVABLE = frozenset({Status.PROPOSED, Status.BOOKED})
 
 
 class BookingQuerySet(models.QuerySet["Booking"]):
@@ -67,6 +66,14 @@ class BookingQuerySet(models.QuerySet["Booking"]):
     def holding(self) -> Self:
         return self.filter(status__in=HOLDING)
 
+    def held(self, *, now: datetime) -> Self:
+        """Times that somebody holds while on the telephone."""
+        return self.filter(status=Status.PENDING, lapses_at__gt=now)
+
+    def ended_holds(self, *, now: datetime) -> Self:
+        """Holds that ran out and that nobody has freed yet: their time is anybody's."""
+        return self.filter(status=Status.PENDING, lapses_at__lte=now)
+
 
 class Booking(models.Model):
     site = models.ForeignKey("clinic_accounts.Site", on_delete=models.PROTECT, related_name="bookings")
@@ -80,7 +87,7 @@ class Booking(models.Model):
     ends_at = models.DateTimeField()
     cycles = models.PositiveSmallIntegerField(_("planned cycles"), default=0)
     light_kind = models.CharField(max_length=12, blank=True, default="")
-    lapses_at = models.DateTimeField(_("pencilled until"), null=True, blank=True)
+    lapses_at = models.DateTimeField(_("held until"), null=True, blank=True)
     arrived_at = models.DateTimeField(null=True, blank=True)
     cancelled_at = models.DateTimeField(null=True, blank=True)
     cancelled_by = models.CharField(max_length=12, blank=True)
@@ -92,6 +99,8 @@ class Booking(models.Model):
     version = models.PositiveIntegerField(default=1)
     booked_at = models.DateTimeField()
     booked_by = models.CharField(max_length=120)
+    # The id of that actor: a held time is booked or let go by the desk that holds it.
+    booked_by_actor = models.CharField(max_length=64, blank=True)
 
     objects = BookingQuerySet.as_manager()
 
@@ -101,8 +110,8 @@ class Booking(models.Model):
             models.CheckConstraint(condition=models.Q(ends_at__gt=models.F("starts_at")), name="booking_ends_later"),
             models.CheckConstraint(condition=models.Q(status__in=Status.values), name="booking_status_known"),
             models.CheckConstraint(
-                condition=~models.Q(status=Status.PROPOSED) | models.Q(lapses_at__isnull=False),
-                name="booking_pencilled_lapses",
+                condition=~models.Q(status__in=[Status.PROPOSED, Status.PENDING]) | models.Q(lapses_at__isnull=False),
+                name="booking_not_settled_lapses",
             ),
             models.CheckConstraint(
                 condition=~models.Q(status=Status.CANCELLED) | models.Q(cancelled_at__isnull=False),
@@ -112,6 +121,10 @@ class Booking(models.Model):
         indexes = [
             models.Index(fields=["site", "starts_at"], name="booking_by_site_start"),
             models.Index(fields=["patient", "starts_at"], name="booking_by_patient_start"),
+            # Asked by every search and every tick; few ever carry a date, fewer still stand.
+            models.Index(
+                fields=["status", "lapses_at"], condition=models.Q(lapses_at__isnull=False), name="booking_by_lapse"
+            ),
         ]
 
     def __str__(self) -> str:

@@ -1,16 +1,17 @@
 """Times of a booking as words, on the wall clock that was agreed with the patient."""
 
 from collections.abc import Sequence
-from datetime import time, timedelta
+from datetime import datetime, time, timedelta
 
 from django import template
 from django.template import Context
 from django.utils.dates import WEEKDAYS
+from django.utils.translation import gettext, ngettext
 
 from clinic.accounts.dates import clock_words, day_words, moment_words
 from clinic.diary.acts import Offered
 from clinic.diary.marks import Mark
-from clinic.diary.models import Booking, Closure
+from clinic.diary.models import Booking, Closure, Status
 
 register = template.Library()
 
@@ -27,6 +28,27 @@ def lapse_time(booking: Booking) -> str:
     if booking.lapses_at is None:
         return ""
     return moment_words(booking.lapses_at, booking.site.zone)
+
+
+@register.simple_tag(takes_context=True)
+def status_words(context: Context, booking: Booking) -> str:
+    """The status; of a held time who holds it and until when, so that other desks know whom to ask."""
+    if booking.status != Status.PENDING or booking.lapses_at is None:
+        return booking.get_status_display()
+    until = clock_words(booking.lapses_at, booking.site.zone)
+    if booking.booked_by_actor == context["request"].user.actor.id:
+        return gettext("held by you until %(until)s") % {"until": until}
+    return gettext("held by %(who)s until %(until)s") % {"who": booking.booked_by, "until": until}
+
+
+@register.simple_tag
+def time_left(booking: Booking, now: datetime) -> str:
+    """How long a held time is still held, in whole minutes that have not begun to run out."""
+    left = booking.lapses_at - now if booking.lapses_at else timedelta()
+    whole = left // timedelta(minutes=1)
+    if whole >= 1:
+        return ngettext("%(count)d minute left", "%(count)d minutes left", whole) % {"count": whole}
+    return gettext("less than a minute left") if left > timedelta() else gettext("it has run out")
 
 
 @register.simple_tag

@@ -1,5 +1,7 @@
 """One booking: what it is, who and what it holds, and what can be done with it now."""
 
+from urllib.parse import urlencode
+
 from django import forms
 from django.conf import settings
 from django.contrib import messages
@@ -7,6 +9,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
+from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability, may, require
@@ -14,9 +17,18 @@ from clinic.diary import actions, marks
 from clinic.diary.access import access_booking
 from clinic.diary.acts import ACTS, possible
 from clinic.diary.holding import course, holds
-from clinic.diary.models import COMING, Booking
+from clinic.diary.models import COMING, Booking, Status
+from clinic.diary.openings import Openings
+from clinic.diary.views.finding import next_openings
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
+
+# Refusals after which another time is wanted.
+TIME_GONE = (actions.SlotTaken, actions.OutsideOpeningHours, actions.HoldEnded)
+_SAID: dict[str, StrOrPromise] = {
+    "book-held": gettext_lazy("Booked. The confirmation is on its way."),
+    "let-go": gettext_lazy("The time is free again."),
+}
 
 
 class CancelForm(forms.Form):
@@ -34,6 +46,13 @@ def one(request: StaffRequest, pk: int) -> HttpResponse:
     return booking_page(request, access_booking(user=request.user, pk=pk))
 
 
+@staff(Capability.DIARY_READ, background=True)
+def held(request: StaffRequest, pk: int) -> HttpResponse:
+    """How long a time is still held: the page of the hold asks by itself."""
+    booking = access_booking(user=request.user, pk=pk)
+    return render(request, "diary/_held.html", {"booking": booking, "now": now()})
+
+
 @staff(Capability.DIARY_BOOK, methods=("POST",))
 def act(request: StaffRequest, pk: int, act: str) -> HttpResponse:
     booking = access_booking(user=request.user, pk=pk)
@@ -43,9 +62,11 @@ def act(request: StaffRequest, pk: int, act: str) -> HttpResponse:
     try:
         booking = ACTS[act][0](booking, request.actor, now())
     except Refusal as refusal:
-        messages.error(request, str(refusal))
-        return booking_page(request, access_booking(user=request.user, pk=pk), status=409)
-    messages.success(request, _("The visit is now “%(status)s”.") % {"status": booking.get_status_display()})
+        return _refused(request, pk, refusal)
+    said = _SAID.get(act) or _("The visit is now “%(status)s”.") % {"status": booking.get_status_display()}
+    messages.success(request, said)
+    if act == "let-go":
+        return redirect("find_time", patient_pk=booking.patient_id)
     # From a list of visits one goes back to that list.
     return redirect(settings.LOGIN_REDIRECT_URL) if request.POST.get("back") == "start" else redirect("booking", pk=pk)
 
@@ -67,19 +88,45 @@ def cancel(request: StaffRequest, pk: int) -> HttpResponse:
     return redirect("booking", pk=pk)
 
 
+def _asked_again(booking: Booking) -> dict[str, object]:
+    """What the search for another such visit is asked."""
+    asked = {"visit_type": booking.visit_type_id, "cycles": booking.cycles or "", "light_kind": booking.light_kind}
+    return {name: value for name, value in asked.items() if value}
+
+
+def _refused(request: StaffRequest, pk: int, refusal: Refusal) -> HttpResponse:
+    """The page as it is now; where the time itself is gone, with what is free instead."""
+    messages.error(request, str(refusal))
+    booking = access_booking(user=request.user, pk=pk)
+    free = next_openings(booking, now=now()) if isinstance(refusal, TIME_GONE) else None
+    return booking_page(request, booking, free=free, status=409)
+
+
 def booking_page(
-    request: StaffRequest, booking: Booking, form: CancelForm | None = None, *, status: int = 200
+    request: StaffRequest,
+    booking: Booking,
+    form: CancelForm | None = None,
+    *,
+    free: Openings | None = None,
+    status: int = 200,
 ) -> HttpResponse:
     at = now()
+    is_held = booking.status == Status.PENDING
     claims = list(booking.claims.filter(active=True).select_related("resource"))
     may_book = may(request.user, Capability.DIARY_BOOK, booking.site)
     context = {
         "booking": booking,
+        "now": at,
+        "is_held": is_held,
+        "openings": free,
+        "again": "?" + urlencode(_asked_again(booking)),
         "holds": holds(claims),
         "course": course(claims),
-        "acts": possible(booking, now=at) if may_book else [],
+        "acts": possible(booking, actor=request.actor, now=at) if may_book else [],
         "form": form or CancelForm(),
-        "can_hand_over": booking.status in COMING and may(request.user, Capability.CONSENT_HAND_OUT, booking.site),
+        "can_hand_over": not is_held
+        and booking.status in COMING
+        and may(request.user, Capability.CONSENT_HAND_OUT, booking.site),
         "can_cancel": may_book and booking.status in actions.CANCELLABLE,
         "can_move": may_book and booking.status in actions.MOVABLE,
         "mark": marks.marks_for([booking], user=request.user, now=at).get(booking.pk),

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from django.contrib import messages
 from django.http import HttpResponse, QueryDict
@@ -14,9 +14,9 @@ from clinic.accounts.models import Site
 from clinic.accounts.rights import Capability, require
 from clinic.diary import actions, earliest, waiting
 from clinic.diary.access import access_booking
-from clinic.diary.forms import DayForm, FindForm, StartForm
+from clinic.diary.forms import SEARCH_DAYS, DayForm, FindForm, StartForm
 from clinic.diary.models import Booking, VisitType
-from clinic.diary.openings import Wanted
+from clinic.diary.openings import Openings, Wanted, find_days
 from clinic.diary.views.openings import Found, asked_for, look_for
 from clinic.patients.access import access_patient
 from clinic.trail.clock import now
@@ -33,6 +33,7 @@ class Search:
     wanted: Callable[[], Wanted]
     choose: Callable[[StartForm], Booking]
     done: str
+    hold: Callable[[StartForm], Booking] | None = None
     not_before: datetime | None = None
 
 
@@ -45,19 +46,20 @@ def find_time(request: StaffRequest, patient_pk: int) -> HttpResponse:
         return render(request, "diary/find_nothing.html", {"patient": patient})
     form = FindForm(_asked(request, patient.site, at), site=patient.site, now=at)
 
-    def choose(start: StartForm) -> Booking:
+    def wish(start: StartForm) -> actions.BookingRequest:
         wanted = form.wanted()
-        wish = actions.BookingRequest(
+        return actions.BookingRequest(
             patient, wanted.visit_type, start.cleaned_data["start_at"], wanted.cycles, wanted.light_kind, wanted.person
         )
-        return actions.book(site=patient.site, request=wish, actor=request.actor, now=at)
 
+    held = Booking.objects.filter(patient=patient).held(now=at).select_related("site", "visit_type")
     search = Search(
         template="diary/find.html",
-        context={"patient": patient},
+        context={"patient": patient, "held": held.order_by("starts_at", "pk"), "can_hold": True, "now": at},
         form=form,
         wanted=form.wanted,
-        choose=choose,
+        choose=lambda start: actions.book(site=patient.site, request=wish(start), actor=request.actor, now=at),
+        hold=lambda start: actions.hold(site=patient.site, request=wish(start), actor=request.actor, now=at),
         done=_("Booked. The confirmation is on its way."),
     )
     return _answer(request, search)
@@ -74,7 +76,7 @@ def move(request: StaffRequest, pk: int) -> HttpResponse:
 
     def wanted() -> Wanted:
         return Wanted(
-            booking.visit_type, booking.cycles, booking.light_kind, form.person_id(), form.wishes(), booking.pk
+            booking.visit_type, booking.cycles, booking.light_kind, form.person_id(), form.wishes(), booking.pk, at
         )
 
     def choose(start: StartForm) -> Booking:
@@ -105,14 +107,17 @@ def _answer(request: StaffRequest, search: Search) -> HttpResponse:
         return _page(request, search, None, status=422)
     if request.method == "GET":
         return _page(request, search, _find(search))
-    start = StartForm(request.POST)
+    hold = search.hold if "hold_at" in request.POST else None
+    start = StartForm(request.POST | {"start_at": request.POST["hold_at"]} if hold else request.POST)
     if not start.is_valid():
         return _page(request, search, _find(search), error=str(next(iter(start.errors.values()))[0]), status=422)
     try:
-        booking = search.choose(start)
+        booking = (hold or search.choose)(start)
     except Refusal as refusal:
         return _page(request, search, _find(search), error=str(refusal), status=409)
-    messages.success(request, search.done)
+    # A hold's own page says how it stands.
+    if hold is None:
+        messages.success(request, search.done)
     return redirect("booking", pk=booking.pk)
 
 
@@ -137,6 +142,14 @@ def _range(search: Search) -> tuple[datetime, datetime]:
 def _find(search: Search) -> Found:
     earliest_at, latest_at = _range(search)
     return look_for(site=search.form.site, wanted=search.wanted(), earliest_at=earliest_at, latest_at=latest_at)
+
+
+def next_openings(booking: Booking, *, now: datetime) -> Openings:
+    """For a visit that lost its time: the same visit from that time on, or from now."""
+    wanted = Wanted(booking.visit_type, booking.cycles, booking.light_kind, now=now)
+    earliest_at = max(booking.starts_at, now)
+    latest_at = earliest_at + timedelta(days=SEARCH_DAYS)
+    return find_days(site=booking.site, wanted=wanted, earliest_at=earliest_at, latest_at=latest_at, days=2)
 
 
 def _page(

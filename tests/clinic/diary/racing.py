@@ -20,7 +20,7 @@ django.setup()
 from django.db import IntegrityError, connection, models  # noqa: E402  (models exist only now)
 
 from clinic.diary import actions, openings  # noqa: E402
-from clinic.diary.models import COMING, Booking, ResourceClaim, VisitCode, VisitType  # noqa: E402
+from clinic.diary.models import COMING, Booking, ResourceClaim, Status, VisitCode, VisitType  # noqa: E402
 from clinic.patients.models import Patient  # noqa: E402
 from clinic.trail.actor import SYSTEM  # noqa: E402
 from tests.cast import NOW, open_practice  # noqa: E402
@@ -42,22 +42,42 @@ def request(patient: Patient, start_at: datetime, code: str = VisitCode.CONSULTA
     return actions.BookingRequest(patient, visit, start_at, cycles)
 
 
+def place(random: Random, patients: list[Patient], start_at: datetime, now: datetime) -> None:
+    """Books the time, or holds it as for a telephone call."""
+    code = random.choice([VisitCode.CONSULTATION, VisitCode.PROBLEM, VisitCode.TREATMENT])
+    wish = request(random.choice(patients), start_at, code)
+    give = actions.hold if random.random() < 0.3 else actions.book
+    give(site=patients[0].site, request=wish, actor=SYSTEM, now=now)
+
+
+def change(random: Random, held: Booking, start_at: datetime, now: datetime) -> None:
+    if held.status == Status.PENDING:
+        act = actions.book_held if random.random() < 0.5 else actions.let_go
+        act(booking=held, actor=SYSTEM, now=now)
+    elif random.random() < 0.5:
+        actions.move(booking=held, start_at=start_at, actor=SYSTEM, now=now)
+    else:
+        actions.cancel(booking=held, by="practice", reason="", actor=SYSTEM, now=now)
+
+
 def one_attempt(random: Random, patients: list[Patient], days: int) -> str:
-    """Books, moves or cancels, at one of a few times that everybody wants."""
+    """Books, holds, moves, cancels or lets holds end, at one of a few times that everybody wants.
+
+    For half of the attempts every hold has run out, so that whoever books there frees it first.
+    """
+    now = NOW + random.choice([timedelta(), actions.HOLD_FOR])
+    if random.random() < 0.05:
+        actions.end_holds_due(now=now)
     start_at = at(9, day=DAY + timedelta(days=random.randrange(days))) + timedelta(minutes=15 * random.randrange(28))
     mine = Booking.objects.select_related("site", "patient", "visit_type").filter(status__in=COMING)
     held = mine.order_by("pk")[random.randrange(20) :].first() if random.random() < 0.3 else None
     try:
         if held is None:
-            code = random.choice([VisitCode.CONSULTATION, VisitCode.PROBLEM, VisitCode.TREATMENT])
-            actions.book(
-                site=patients[0].site, request=request(random.choice(patients), start_at, code), actor=SYSTEM, now=NOW
-            )
-        elif random.random() < 0.5:
-            actions.move(booking=held, start_at=start_at, actor=SYSTEM, now=NOW)
+            place(random, patients, start_at, now)
         else:
-            actions.cancel(booking=held, by="practice", reason="", actor=SYSTEM, now=NOW)
+            change(random, held, start_at, now)
     except (
+        actions.HoldEnded,
         actions.SlotTaken,
         actions.OutsideOpeningHours,
         actions.PatientBusy,

@@ -38,16 +38,20 @@ ACTS: dict[str, Act] = {
     "no_show": actions.no_show,
     "cancel": lambda **who: actions.cancel(by="patient", reason="ill", **who),
     "take_back": actions.take_back,
+    "book_held": actions.book_held,
+    "let_go": actions.let_go,
 }
 S = Status
 ALLOWED = {
-    "confirm": {S.PROPOSED: S.BOOKED, S.PENDING: S.BOOKED},
+    "confirm": {S.PROPOSED: S.BOOKED},
     "arrive": {S.BOOKED: S.ARRIVED},
     "check_in": {S.BOOKED: S.CHECKED_IN, S.ARRIVED: S.CHECKED_IN},
     "finish": {S.BOOKED: S.FULFILLED, S.ARRIVED: S.FULFILLED, S.CHECKED_IN: S.FULFILLED},
     "no_show": {S.BOOKED: S.NOSHOW},
-    "cancel": {S.PROPOSED: S.CANCELLED, S.PENDING: S.CANCELLED, S.BOOKED: S.CANCELLED, S.ARRIVED: S.CANCELLED},
+    "cancel": {S.PROPOSED: S.CANCELLED, S.BOOKED: S.CANCELLED, S.ARRIVED: S.CANCELLED},
     "take_back": {S.ARRIVED: S.BOOKED, S.NOSHOW: S.BOOKED, S.CANCELLED: S.BOOKED},
+    "book_held": {S.PENDING: S.BOOKED},
+    "let_go": {S.PENDING: S.CANCELLED},
 }
 
 
@@ -58,7 +62,7 @@ def do(cast: Cast, act: str, booking: Booking, *, now: datetime = NOW) -> Bookin
 def in_status(cast: Cast, status: Status) -> Booking:
     booking = book(cast, at(9), tell=False)
     values: dict[str, object] = {"status": status}
-    if status == Status.PROPOSED:
+    if status in {Status.PROPOSED, Status.PENDING}:
         values["lapses_at"] = NOW + timedelta(days=1)
     if status == Status.CANCELLED:
         values["cancelled_at"] = NOW

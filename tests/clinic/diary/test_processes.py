@@ -81,7 +81,7 @@ def test_two_desks_and_one_slot(home: Home) -> None:
 
 
 def contend(home: Home, attempts: int) -> dict[str, Any]:
-    """Eight desks book, move and cancel on two days that all of them want."""
+    """Eight desks book, hold, move and cancel on two days that all of them want."""
     home.run("prepare", 40)
     starts_at = time.time() + HEAD_START_SECONDS
     each = attempts // PROCESSES
@@ -110,6 +110,7 @@ def held_together(found: dict[str, Any]) -> None:
         "diary.no_opening",
         "diary.patient_busy",
         "diary.not_possible_now",
+        "diary.hold_ended",
         # A desk that moves or cancels a visit while another one does.
         "diary.changed_meanwhile",
     }

@@ -51,6 +51,7 @@ ROWS: list[Row] = [
     page("diary_week", EVERYBODY, args=a_day, of_a_site=False),
     press("diary_list", EVERYBODY, args=a_day, of_a_site=False),
     page("booking", EVERYBODY, args=a_booking),
+    page("booking_held", EVERYBODY, args=a_booking),
     press("booking_cancel", WITH_PATIENTS, args=a_booking),
     press("booking_act", WITH_PATIENTS, args=an_arrival),
     press("booking_put", WITH_PATIENTS, args=a_booking),

@@ -94,7 +94,7 @@ def _page(
 
 def _found(case: Case, purpose: VisitPurpose, form: DayForm, at: datetime) -> Found:
     try:
-        wanted = replace(wanted_for(case, purpose, person=form.person_id()), wishes=form.wishes())
+        wanted = replace(wanted_for(case, purpose, person=form.person_id()), wishes=form.wishes(), now=at)
     except Refusal as refusal:
         return Found(Openings([], [str(refusal)]), ())
     earliest_at = max(earliest_for(case, purpose, now=at), form.range()[0])

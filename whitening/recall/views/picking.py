@@ -64,7 +64,7 @@ def _book(request: PatientRequest, session: Session, start_at: datetime, at: dat
 
 
 def _page(request: PatientRequest, session: Session, at: datetime, error: str, *, status: int = 200) -> HttpResponse:
-    days = _days(session, _window(session, at), _asked_day(request))
+    days = _days(session, _window(session, at), _asked_day(request), at)
     more_from = days[-1][0] + timing.DAY if len(days) == DAYS_SHOWN else None
     context = {"days": days, "more_from": more_from, "error": error, "site": session.case.site}
     return render(request, "recall/review_time.html", context, status=status)
@@ -76,7 +76,7 @@ def _window(session: Session, at: datetime) -> Window:
     return Window(max(at, times.due_at, review_from(session.case) or at), times.until_at)
 
 
-def _days(session: Session, window: Window, from_on: date | None) -> list[tuple[date, list[Opening]]]:
+def _days(session: Session, window: Window, from_on: date | None, at: datetime) -> list[tuple[date, list[Opening]]]:
     """The next days with free times, each with a few of them."""
     visit_type, site = _visit_type(session), session.case.site
     if visit_type is None:
@@ -88,7 +88,7 @@ def _days(session: Session, window: Window, from_on: date | None) -> list[tuple[
         start_at, end_at = (instant(one, time(0), site.zone) for one in (day, day + timing.DAY))
         times = openings.find(
             site=site,
-            wanted=Wanted(visit_type),
+            wanted=Wanted(visit_type, now=at),
             earliest_at=max(start_at, window.due_at),
             latest_at=end_at,
             limit=LONG_DAY,
