@@ -1,5 +1,6 @@
 """Forms of finding a time: what is looked for, when and with whom, and the time that was chosen."""
 
+from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
@@ -168,3 +169,17 @@ class PutForm(StartForm):
         if not data.get("start_at"):
             raise forms.ValidationError(self.fields["start_at"].error_messages["invalid"])
         return data
+
+
+class WalkInForm(StartForm):
+    """A time that begins now, and which of the offered kinds of visit."""
+
+    visit_type = forms.ModelChoiceField(
+        VisitType.objects.none(),
+        error_messages={"required": _("Pick the visit."), "invalid_choice": _("Pick the visit.")},
+    )
+
+    def __init__(self, *args: Any, visit_types: Sequence[VisitType], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        offered = VisitType.objects.filter(pk__in=[one.pk for one in visit_types])
+        self.fields["visit_type"].queryset = offered  # type: ignore[attr-defined]

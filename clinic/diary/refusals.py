@@ -38,6 +38,11 @@ class ChangedMeanwhile(NotPossibleNow):
     sentence = _("Somebody else changed this visit after you opened this page. Look where it is now, then pick again.")
 
 
+class TooLongToWait(Refusal):
+    code = "diary.too_long_to_wait"
+    sentence = _("That time is more than an hour away. Book it like any other visit, or pick one that begins sooner.")
+
+
 class HoldEnded(Refusal):
     code = "diary.hold_ended"
     sentence = _("Your hold ran out at %(until)s. Pick one of the next free times: this one too, if it is among them.")

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from clinic.diary.views import before, bookings, closing, days, finding, printing, putting, setup, tablet
+from clinic.diary.views import before, bookings, closing, days, finding, printing, putting, setup, tablet, walk_in
 
 urlpatterns = [
     path("diary/", days.today, name="diary"),
@@ -14,6 +14,7 @@ urlpatterns = [
     path("bookings/<int:pk>/move/", finding.move, name="booking_move"),
     path("bookings/<int:pk>/put/", putting.put, name="booking_put"),
     path("bookings/<int:pk>/<slug:act>/", bookings.act, name="booking_act"),
+    path("patients/<int:patient_pk>/here/", walk_in.here, name="walk_in"),
     path("patients/<int:patient_pk>/time/", finding.find_time, name="find_time"),
     path("setup/resources/", setup.resources, name="setup_resources"),
     path("setup/resources/<int:pk>/hours/", setup.hours, name="setup_hours"),

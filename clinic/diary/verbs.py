@@ -19,6 +19,7 @@ def register() -> None:
             "diary.cancelled": _("cancelled a visit"),
             "diary.lapsed": _("let a pencilled visit lapse"),
             "diary.arrived": _("noted that the patient is here"),
+            "diary.walked_in": _("noted that the patient came without a visit and is here"),
             "diary.checked_in": _("noted that the patient is in the chair"),
             "diary.finished": _("noted that the visit is over"),
             "diary.did_not_come": _("noted that the patient did not come"),

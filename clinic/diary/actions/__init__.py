@@ -15,6 +15,7 @@ from clinic.diary.actions.life import (
 )
 from clinic.diary.actions.putting import put
 from clinic.diary.actions.telling import send_page_again
+from clinic.diary.actions.walking_in import WAIT_AT_MOST, walk_in
 from clinic.diary.models import MOVABLE
 from clinic.diary.refusals import (
     HeldByAnother,
@@ -30,6 +31,7 @@ __all__ = [
     "CANCELLABLE",
     "HOLD_FOR",
     "MOVABLE",
+    "WAIT_AT_MOST",
     "BookingRequest",
     "HeldByAnother",
     "HoldEnded",
@@ -55,4 +57,5 @@ __all__ = [
     "refit",
     "send_page_again",
     "take_back",
+    "walk_in",
 ]

@@ -74,6 +74,9 @@ class BookingQuerySet(models.QuerySet["Booking"]):
         """Holds that ran out and that nobody has freed yet: their time is anybody's."""
         return self.filter(status=Status.PENDING, lapses_at__lte=now)
 
+    def without_ended_holds(self, *, now: datetime) -> Self:
+        return self.exclude(status=Status.PENDING, lapses_at__lte=now)
+
 
 class Booking(models.Model):
     site = models.ForeignKey("clinic_accounts.Site", on_delete=models.PROTECT, related_name="bookings")

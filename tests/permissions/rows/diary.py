@@ -57,6 +57,7 @@ ROWS: list[Row] = [
     press("booking_put", WITH_PATIENTS, args=a_booking),
     form("booking_move", WITH_PATIENTS, args=a_booking),
     form("find_time", WITH_PATIENTS, args=a_patient),
+    form("walk_in", WITH_PATIENTS, args=a_patient),
     # The session ends with it, so the device shows the patient's page and no sign-in page.
     press("booking_tablet", WITH_PATIENTS, args=a_booking),
     form("setup_resources", MANAGERS),
