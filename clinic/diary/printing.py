@@ -13,7 +13,7 @@ from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, may
 from clinic.diary import marks
 from clinic.diary.day import Column
-from clinic.diary.models import Booking, ResourceKind
+from clinic.diary.models import Booking, ResourceKind, Status
 from clinic.diary.reading import read_day
 from clinic.documents.actions import Prepared, print_out
 from clinic.trail.actor import Actor
@@ -50,12 +50,12 @@ def print_day(*, site: Site, day: date, user: User, names_hidden: bool, actor: A
 
 
 def read_lines(*, site: Site, day: date, user: User, with_names: bool, now: datetime) -> list[Line]:
-    """In order of time; a visit that holds no room is among them."""
+    """In order of time; a visit that holds no room is among them. A held time is not: paper lasts longer."""
     read = read_day(site, day, kind=ResourceKind.ROOM, chosen=None, now=now)
     found = marks.marks_for(read.bookings, user=user, now=now)
     rooms = _rooms(read.columns)
     lines = []
-    for booking in read.bookings:
+    for booking in (one for one in read.bookings if one.status != Status.PENDING):
         where, people = rooms.get(booking.pk, ("", ""))
         mark = found.get(booking.pk)
         name = booking.patient.name if with_names else initials(booking.patient.name)

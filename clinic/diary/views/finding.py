@@ -76,7 +76,13 @@ def move(request: StaffRequest, pk: int) -> HttpResponse:
 
     def wanted() -> Wanted:
         return Wanted(
-            booking.visit_type, booking.cycles, booking.light_kind, form.person_id(), form.wishes(), booking.pk, at
+            booking.visit_type,
+            booking.cycles,
+            booking.light_kind,
+            form.person_id(),
+            form.wishes(),
+            without_booking=booking.pk,
+            now=at,
         )
 
     def choose(start: StartForm) -> Booking:
