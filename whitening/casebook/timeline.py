@@ -76,18 +76,12 @@ def _of_trail(case: Case, names: Mapping[Subject, str | Promise], *, without: Se
     rows = TrailEntry.objects.of_patient(case.patient_id).exclude(verb__in=without).order_by("-pk")[:MOST]
     return [
         Entry(
-            _moment(row),
+            row.happened_at,
             _("the patient") if row.actor_kind == "patient" else row.actor_name,
             _sentence(row, names),
         )
         for row in rows
     ]
-
-
-def _moment(row: TrailEntry) -> datetime:
-    """On the clock of the practice. The trail keeps a demo's shift in whole seconds, so more would not be true."""
-    at = row.at + timedelta(seconds=row.clock_shift_seconds)
-    return (at + timedelta(milliseconds=500)).replace(microsecond=0) if row.clock_shift_seconds else at
 
 
 def _sentence(row: TrailEntry, names: Mapping[Subject, str | Promise]) -> str | Promise:

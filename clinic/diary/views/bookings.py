@@ -16,6 +16,7 @@ from clinic.accounts.rights import Capability, may, require
 from clinic.diary import actions, marks
 from clinic.diary.access import access_booking
 from clinic.diary.acts import ACTS, possible
+from clinic.diary.history import history
 from clinic.diary.holding import course, holds
 from clinic.diary.models import COMING, Booking, Status
 from clinic.diary.openings import Openings
@@ -119,6 +120,7 @@ def booking_page(
         "now": at,
         "is_held": is_held,
         "openings": free,
+        "days": history(booking),
         "again": "?" + urlencode(_asked_again(booking)),
         "holds": holds(claims),
         "course": course(claims),

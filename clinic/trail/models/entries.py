@@ -1,6 +1,7 @@
 """The record of what was done, and the seals that chain it. Both only ever grow (guards.py)."""
 
 from collections.abc import Iterable
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Self
 
 from django.db import models
@@ -79,6 +80,12 @@ class TrailEntry(models.Model):
     @property
     def field_names(self) -> "Sequence[str]":
         return self.fields.split()
+
+    @property
+    def happened_at(self) -> datetime:
+        """On the clock of the practice. A demo's shift is kept in whole seconds, so more would not be true."""
+        at = self.at + timedelta(seconds=self.clock_shift_seconds)
+        return (at + timedelta(milliseconds=500)).replace(microsecond=0) if self.clock_shift_seconds else at
 
     @property
     def sentence(self) -> str | Promise:
