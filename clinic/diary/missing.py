@@ -26,8 +26,8 @@ def of_visits(site: Site) -> list[Sentence]:
     return [_("There is no kind of visit yet. Until then nothing can be booked.")]
 
 
-def nothing_of_closures(_site: Site) -> list[Sentence]:
-    """Nobody need ever be away."""
+def nothing(_site: Site) -> list[Sentence]:
+    """Nobody need ever be away, and a practice may be open on every holiday."""
     return []
 
 
@@ -52,8 +52,11 @@ PAGES = (
         code="diary_closures",
         title=_("Leave, training, rooms out of use, closed days"),
         url_name="setup_closures",
-        missing=nothing_of_closures,
+        missing=nothing,
         position=32,
+    ),
+    SetupPage(
+        code="diary_holidays", title=_("Public holidays"), url_name="setup_holidays", missing=nothing, position=34
     ),
     SetupPage(
         code="diary_visits",

@@ -175,7 +175,14 @@ class Search:
         self.looked_through = [wanted.without_booking or 0, *_ended_holds(site, wanted.now)]
         self.wishes = wanted.wishes
         self.shape = visit_shape(wanted)
-        by_need = candidates(site, self.shape.parts, day=day, person=wanted.person, only=wanted.only)
+        by_need = candidates(
+            site,
+            self.shape.parts,
+            day=day,
+            visit_type=wanted.visit_type,
+            person=wanted.person,
+            only=wanted.only,
+        )
         self.ids = {need: [one.pk for one in some] for need, some in by_need.items()}
         self.resources = {one.pk: one for some in by_need.values() for one in some}
         self.patterns = WorkingPattern.objects.filter(resource__in=self.resources).by_resource()

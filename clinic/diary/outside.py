@@ -3,7 +3,6 @@
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrOrPromise
@@ -11,7 +10,7 @@ from django_stubs_ext import StrOrPromise
 from clinic.accounts.models import Site
 from clinic.diary.engine.spans import Span, to_instant, to_minute, to_minute_up, without
 from clinic.diary.engine.working import Pattern, working_spans
-from clinic.diary.models import COMING, MOVABLE, Booking, Closure, ResourceClaim, WorkingPattern
+from clinic.diary.models import COMING, MOVABLE, Booking, Closure, ClosureKind, Resource, ResourceClaim, WorkingPattern
 
 _DAY = 24 * 60
 # West of Greenwich a day of UTC begins on the day before; a claim may last into the next.
@@ -20,9 +19,9 @@ _DAYS_READ = 3
 
 @dataclass(frozen=True, slots=True)
 class Miss:
-    """Whom or what the visit holds while it is not there, and why it is not."""
+    """Who or what is not there while the visit holds it (everybody: the site), and why."""
 
-    resource: str
+    whom: str
     why: StrOrPromise
 
 
@@ -49,6 +48,7 @@ class Closed:
 @dataclass(frozen=True, slots=True)
 class Claim:
     booking_id: int
+    visit_type_id: int
     resource_id: int
     resource: str
     span: Span
@@ -56,38 +56,54 @@ class Claim:
 
 @dataclass(slots=True)
 class Hours:
-    """What decides about working time at a site."""
+    """What decides about working time at a site. refused: which person (resource) does not do which kind of visit."""
 
-    zone: ZoneInfo
+    site: Site
     patterns: Mapping[int, Sequence[Pattern]]
     closed: Sequence[Closed]
+    refused: Collection[tuple[int, int]]
     _open: dict[tuple[int, int], Sequence[Span]] = field(default_factory=dict)
 
-    def but(self, *, patterns: Mapping[int, Sequence[Pattern]] | None = None, closed: Sequence[Closed] = ()) -> "Hours":
-        """The same with other patterns for some resources, or more closures."""
-        held = {**self.patterns, **(patterns or {})}
-        return replace(self, patterns=held, closed=[*self.closed, *closed], _open={})
+    def but(
+        self,
+        *,
+        patterns: Mapping[int, Sequence[Pattern]] | None = None,
+        closed: Sequence[Closed] = (),
+        refused: Collection[tuple[int, int]] = (),
+    ) -> "Hours":
+        """The same with other patterns for some resources, with more closures, with more that somebody does not do."""
+        return replace(
+            self,
+            patterns={**self.patterns, **(patterns or {})},
+            closed=[*self.closed, *closed],
+            refused={*self.refused, *refused},
+            _open={},
+        )
 
     def left_out(self, claim: Claim) -> Sequence[Span]:
-        """The minutes of the claim in which its resource is not there."""
+        """The minutes of the claim in which its resource is not there, or not for this."""
         start, end = claim.span
+        if (claim.resource_id, claim.visit_type_id) in self.refused:
+            return (claim.span,)
         open_ones = self._open_around(claim.resource_id, start // _DAY)
         if any(first <= start and end <= last for first, last in open_ones):
             return ()
         return without([claim.span], open_ones)
 
-    def why(self, claim: Claim) -> StrOrPromise:
+    def miss(self, claim: Claim) -> Miss:
         for one in self.closed:
             if one.resource_id in {None, claim.resource_id} and _meet(one.span, claim.span):
-                return one.why
-        return _("outside working hours")
+                return Miss(claim.resource if one.resource_id else str(self.site), one.why)
+        if (claim.resource_id, claim.visit_type_id) in self.refused:
+            return Miss(claim.resource, _("does not do this kind of visit"))
+        return Miss(claim.resource, _("outside working hours"))
 
     def _open_around(self, resource_id: int, day: int) -> Sequence[Span]:
         known = self._open.get((resource_id, day))
         if known is None:
-            first_on = to_instant(day * _DAY).astimezone(self.zone).date()
+            first_on = to_instant(day * _DAY).astimezone(self.site.zone).date()
             spans = working_spans(
-                self.patterns.get(resource_id, ()), first_on=first_on, days=_DAYS_READ, zone=self.zone
+                self.patterns.get(resource_id, ()), first_on=first_on, days=_DAYS_READ, zone=self.site.zone
             )
             holes = [one.span for one in self.closed if one.resource_id in {None, resource_id}]
             known = self._open[resource_id, day] = without(spans, holes)
@@ -95,9 +111,9 @@ class Hours:
 
 
 def visits_outside(site: Site, *, now: datetime) -> list[Outside]:
-    """Visits still to come or going on that hold somebody who is not there. Four queries, however many they are."""
+    """Visits still to come or going on that hold somebody who is not there. Five queries, however many they are."""
     hours = read_hours(site, now=now)
-    return _with_bookings({claim: hours.why(claim) for claim in _claims(site, now) if hours.left_out(claim)})
+    return _with_bookings({claim: hours.miss(claim) for claim in _claims(site, now) if hours.left_out(claim)})
 
 
 def hit_by(site: Site, *, before: Hours, after: Hours, now: datetime) -> list[Outside]:
@@ -106,19 +122,23 @@ def hit_by(site: Site, *, before: Hours, after: Hours, now: datetime) -> list[Ou
     for claim in _claims(site, now):
         lost = after.left_out(claim)
         if lost and without(lost, before.left_out(claim)):
-            found[claim] = after.why(claim)
+            found[claim] = after.miss(claim)
     return _with_bookings(found)
 
 
 def read_hours(site: Site, *, now: datetime) -> Hours:
-    """The patterns, and the closures that are not over. Two queries."""
+    """The patterns, the closures that are not over, and who does not do what. Three queries."""
     patterns = WorkingPattern.objects.filter(resource__site=site).by_resource()
-    return Hours(site.zone, patterns, [closed_by(one) for one in Closure.objects.coming(now).filter(site=site)])
+    closed = [closed_by(one) for one in Closure.objects.coming(now).filter(site=site)]
+    refused = Resource.without_visits.through.objects.filter(resource__site=site)
+    return Hours(site, patterns, closed, set(refused.values_list("resource_id", "visittype_id")))
 
 
 def closed_by(closure: Closure) -> Closed:
     # The reason of a leave is between that person and the manager: the desk reads the kind only.
-    why = closure.get_kind_display()
+    why: StrOrPromise = closure.get_kind_display()
+    if closure.kind == ClosureKind.HOLIDAY:
+        why = closure.reason
     return Closed(closure.resource_id, (to_minute(closure.starts_at), to_minute_up(closure.ends_at)), why)
 
 
@@ -128,20 +148,19 @@ def unknown_to(agreed: Collection[int], visits: Sequence[Outside]) -> bool:
 
 
 def _claims(site: Site, now: datetime) -> Iterator[Claim]:
-    rows = ResourceClaim.objects.filter(
-        booking__site=site, booking__status__in=COMING, booking__ends_at__gt=now, active=True
-    )
+    bookings = Booking.objects.filter(site=site, status__in=COMING, ends_at__gt=now).without_ended_holds(now=now)
+    rows = ResourceClaim.objects.filter(booking__in=bookings, active=True)
     columns = rows.order_by("start_at", "pk").values_list(
-        "booking_id", "resource_id", "resource__name", "start_at", "end_at"
+        "booking_id", "booking__visit_type_id", "resource_id", "resource__name", "start_at", "end_at"
     )
-    for booking_id, resource_id, name, start_at, end_at in columns:
-        yield Claim(booking_id, resource_id, name, (to_minute(start_at), to_minute_up(end_at)))
+    for booking_id, visit_type_id, resource_id, name, start_at, end_at in columns:
+        yield Claim(booking_id, visit_type_id, resource_id, name, (to_minute(start_at), to_minute_up(end_at)))
 
 
-def _with_bookings(found: Mapping[Claim, StrOrPromise]) -> list[Outside]:
+def _with_bookings(found: Mapping[Claim, Miss]) -> list[Outside]:
     misses: dict[int, dict[Miss, None]] = {}
-    for claim, why in found.items():
-        misses.setdefault(claim.booking_id, {})[Miss(claim.resource, why)] = None
+    for claim, miss in found.items():
+        misses.setdefault(claim.booking_id, {})[miss] = None
     rows = Booking.objects.filter(pk__in=misses).select_related("patient", "visit_type", "site")
     return [Outside(row, list(misses[row.pk])) for row in rows.order_by("starts_at", "pk")]
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
 from clinic.accounts.models import Role, Site, User
-from clinic.diary.models import LightKind, Need, Resource, ResourceKind
+from clinic.diary.models import LightKind, Need, Resource, ResourceKind, VisitType
 
 _LIGHTS = {
     Need.LIGHT_HAND_HELD: {LightKind.HAND_HELD},
@@ -17,14 +17,21 @@ _IN_DATE = (Need.CLINICIAN, Need.EXAMINER)
 
 
 def candidates(
-    site: Site, needs: Iterable[str], *, day: date, person: int | None = None, only: Mapping[str, int] | None = None
+    site: Site,
+    needs: Iterable[str],
+    *,
+    day: date,
+    visit_type: VisitType,
+    person: int | None = None,
+    only: Mapping[str, int] | None = None,
 ) -> dict[str, list[Resource]]:
     """Bookable resources of the site for each need, in the order of the page. Two queries.
 
-    With person (the id of a person's resource) only that one may serve as clinician or examiner. only: for some
-    needs the one resource that is to serve them, where it may.
+    Nobody who does not do this kind of visit. With person (the id of a person's resource) only that one may
+    serve as clinician or examiner. only: for some needs the one resource that is to serve them, where it may.
     """
-    resources = list(Resource.objects.bookable().filter(site=site).select_related("person"))
+    rows = Resource.objects.bookable().filter(site=site).exclude(without_visits=visit_type)
+    resources = list(rows.select_related("person"))
     roles = _roles(site)
     chosen = only or {}
     return {

@@ -1,6 +1,6 @@
 """Forms of working time in Set-up."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
@@ -9,12 +9,13 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrOrPromise
 
+from clinic.accounts.dates import day_words
 from clinic.accounts.fields import NativeDate, NativeTime
 from clinic.accounts.models import Site
 from clinic.diary.engine.changing import Change
 from clinic.diary.engine.working import instant
 from clinic.diary.forms import DATE_FORMATS, INVALID_TIME, WEEKDAYS
-from clinic.diary.models import Closure, ClosureKind, Resource, ResourceKind
+from clinic.diary.models import Closure, ClosureKind, Resource, ResourceKind, VisitType
 
 
 class DayField(forms.DateField):
@@ -46,7 +47,7 @@ class PatternForm(forms.Form):
         empty_value=None,
         required=False,
         widget=forms.RadioSelect,
-        choices=[(1, _("every week")), (2, _("every other week, beginning with the week of the first day"))],
+        choices=[(1, _("Every week")), (2, _("Every other week, beginning with the week of the first day"))],
         help_text=_("Every other week: the weeks between keep their hours. Enter those by themselves."),
     )
     from_on = DayField(label=_("First day"))
@@ -160,6 +161,54 @@ class ClosureForm(forms.Form):
         if data["to_time"]:
             return instant(last_on, data["to_time"], self.site.zone)
         return instant(last_on + timedelta(days=1), time(0), self.site.zone)
+
+
+class HolidaysForm(forms.Form):
+    """Public holidays, each with a tick; none is ticked until somebody does it."""
+
+    days = forms.TypedMultipleChoiceField(
+        label=_("Close the whole site on"),
+        coerce=date.fromisoformat,
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": _("Tick at least one day.")},
+    )
+
+    def __init__(self, *args: Any, site: Site, offered: Sequence[tuple[date, str]], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.site = site
+        self.names = dict(offered)
+        field: Any = self.fields["days"]
+        field.choices = [(day.isoformat(), f"{day_words(day)}: {name}") for day, name in offered]
+
+    def closures(self) -> list[Closure]:
+        """Not kept yet."""
+        return [
+            Closure(
+                site=self.site,
+                kind=ClosureKind.HOLIDAY,
+                starts_at=instant(day, time(0), self.site.zone),
+                ends_at=instant(day + timedelta(days=1), time(0), self.site.zone),
+                reason=self.names[day][:120],
+            )
+            for day in self.cleaned_data["days"]
+        ]
+
+
+class VisitsOfPersonForm(forms.Form):
+    """Which kinds of visit somebody does: all of them, until one is taken away."""
+
+    visit_types = forms.ModelMultipleChoiceField(
+        VisitType.objects.none(), label=_("Does these visits"), required=False, widget=forms.CheckboxSelectMultiple
+    )
+
+    def __init__(self, *args: Any, resource: Resource, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        rows = VisitType.objects.filter(site=resource.site_id)
+        field: Any = self.fields["visit_types"]
+        field.queryset, field.initial = rows, rows.exclude(pk__in=resource.without_visits.all())
+
+    def visit_type_ids(self) -> set[int]:
+        return {one.pk for one in self.cleaned_data["visit_types"]}
 
 
 def _by_kind(resources: Iterable[Resource]) -> list[tuple[Any, list[tuple[int, str]]]]:

@@ -13,8 +13,8 @@ from clinic.accounts.actions.sites import SiteDetails
 from clinic.accounts.models import Site, User
 from clinic.accounts.models.places import must_be_a_zone
 from clinic.accounts.phones import TelephoneFormField
+from clinic.accounts.public_holidays import countries, regions
 
-_TWO = RegexValidator(r"^[A-Z]{2}$", message=_("Two capital letters, such as GB or DE."))
 _THREE = RegexValidator(r"^[A-Z]{3}$", message=_("Three capital letters, such as GBP or EUR."))
 
 
@@ -43,9 +43,16 @@ class SiteForm(forms.Form):
         help_text=_("Decides strengths, ages and who may do what. Nothing can be planned until it is chosen."),
         error_messages={"required": _("Choose whose rules hold here.")},
     )
-    region = forms.CharField(label=_("Region, where the rules differ"), max_length=16, required=False)
-    country = forms.CharField(
-        label=_("Country, two letters"), validators=[_TWO], widget=forms.TextInput({"class": "short"})
+    country = forms.ChoiceField(
+        label=_("Country"), error_messages={"invalid_choice": _("Pick the country: two capital letters, such as GB.")}
+    )
+    region = forms.ChoiceField(
+        label=_("Region, for its public holidays"),
+        required=False,
+        help_text=_("After a change of country: save it, and the regions of that country stand here."),
+        error_messages={
+            "invalid_choice": _("That is no region of this country. Pick one of those that stand here now.")
+        },
     )
     timezone = forms.CharField(label=_("Time zone"), help_text=_("Such as Europe/London."), validators=[must_be_a_zone])
     currency = forms.CharField(
@@ -66,6 +73,9 @@ class SiteForm(forms.Form):
         super().__init__(*args, **kwargs)
         choices = [("", _("Choose")), *jurisdictions.registered().items()]
         self.fields["jurisdiction"].choices = choices  # type: ignore[attr-defined]
+        self.fields["country"].choices = [("", _("Choose")), *countries()]  # type: ignore[attr-defined]
+        country = str(self["country"].value() or "")
+        self.fields["region"].choices = [("", _("the whole country")), *regions(country)]  # type: ignore[attr-defined]
         zones = sorted(available_timezones())
         self.fields["timezone"].widget = forms.Select(choices=[("", _("Choose")), *((zone, zone) for zone in zones)])
         if site is not None:

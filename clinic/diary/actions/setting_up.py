@@ -1,6 +1,6 @@
 """What a manager sets up in the diary: rooms, people and lights, their hours, and the visits' segments."""
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import asdict
 from datetime import date, datetime, time
 
@@ -13,7 +13,7 @@ from clinic.diary.actions.placing import lock_resources
 from clinic.diary.engine.changing import Change, changed
 from clinic.diary.engine.working import Pattern, instant
 from clinic.diary.models import Resource, ResourceKind, Segment, SegmentNeed, VisitCode, VisitType, WorkingPattern
-from clinic.diary.outside import hit_by, read_hours, unknown_to
+from clinic.diary.outside import Hours, hit_by, read_hours, unknown_to
 from clinic.diary.refusals import NameInUse, VisitsOutside
 from clinic.diary.standard import VisitPlan, registered
 from clinic.trail.actor import Actor
@@ -88,7 +88,8 @@ def change_hours(
         lock_resources(resource.site)
         rows = list(resource.patterns.all())
         wanted = changed([row.shape for row in rows], change)
-        _check_visits(resource, wanted, now, agreed)
+        before = read_hours(resource.site, now=now)
+        _check_visits(before, before.but(patterns={resource.pk: wanted}), now, agreed)
         made = _keep_patterns(resource, rows, wanted)
         values = {
             "weekdays": sorted(change.weekdays),
@@ -99,6 +100,31 @@ def change_hours(
         }
         _record("diary.hours_changed", resource.site, actor, resource.pk, values)
     return made
+
+
+def set_visits(
+    *,
+    resource: Resource,
+    visit_types: Collection[int],
+    user: User,
+    actor: Actor,
+    now: datetime,
+    agreed: Collection[int] = (),
+) -> None:
+    """Which kinds of visit a person does, by id; none of the others is offered with that person from now on.
+
+    Raises VisitsOutside for a booked one that nobody has agreed to leave where it is.
+    """
+    require(user, Capability.SETUP, resource.site)
+    with transaction.atomic():
+        lock_resources(resource.site)
+        others = list(resource.site.visit_types.exclude(pk__in=visit_types))
+        before = read_hours(resource.site, now=now)
+        after = before.but(refused={(resource.pk, one.pk) for one in others})
+        _check_visits(before, after, now, agreed)
+        resource.without_visits.set(others)
+        values = {"name": resource.name, "does_not_do": [one.name for one in others]}
+        _record("diary.resource_changed", resource.site, actor, resource.pk, values)
 
 
 def set_minutes(*, visit_type: VisitType, minutes: Mapping[int, int], user: User, actor: Actor) -> VisitType:
@@ -135,10 +161,8 @@ def _first_moment(resource: Resource, change: Change) -> datetime:
     return instant(change.from_on, time(0), resource.site.zone)
 
 
-def _check_visits(resource: Resource, wanted: Sequence[Pattern], now: datetime, agreed: Collection[int]) -> None:
-    before = read_hours(resource.site, now=now)
-    after = before.but(patterns={resource.pk: wanted})
-    visits = hit_by(resource.site, before=before, after=after, now=now)
+def _check_visits(before: Hours, after: Hours, now: datetime, agreed: Collection[int]) -> None:
+    visits = hit_by(before.site, before=before, after=after, now=now)
     if unknown_to(agreed, visits):
         raise VisitsOutside(visits)
 

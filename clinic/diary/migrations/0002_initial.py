@@ -115,6 +115,16 @@ class Migration(migrations.Migration):
                 on_delete=django.db.models.deletion.CASCADE, related_name="patterns", to="clinic_diary.resource"
             ),
         ),
+        migrations.AddField(
+            model_name="resource",
+            name="without_visits",
+            field=models.ManyToManyField(
+                blank=True,
+                related_name="+",
+                to="clinic_diary.visittype",
+                verbose_name="visits that this person does not do",
+            ),
+        ),
         migrations.AddConstraint(
             model_name="resource",
             constraint=models.UniqueConstraint(fields=("site", "kind", "name"), name="resource_name_once"),

@@ -38,6 +38,10 @@ class Resource(models.Model):
     )
     light_kind = models.CharField(_("kind of light"), max_length=12, choices=LightKind, blank=True, default="")
     active = models.BooleanField(_("can be booked"), default=True)
+    # Said by what a person does not do: a kind of visit that is added later is done by everybody.
+    without_visits = models.ManyToManyField(
+        "clinic_diary.VisitType", verbose_name=_("visits that this person does not do"), blank=True, related_name="+"
+    )
     position = models.PositiveSmallIntegerField(_("order on the page"), default=0)
 
     objects = ResourceQuerySet.as_manager()

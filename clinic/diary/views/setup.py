@@ -18,7 +18,7 @@ from clinic.diary.actions import setting_up
 from clinic.diary.models import LightKind, Resource, ResourceKind, VisitType, WorkingPattern
 from clinic.diary.outside import Outside
 from clinic.diary.refusals import VisitsOutside
-from clinic.diary.setup_forms import PatternForm
+from clinic.diary.setup_forms import PatternForm, VisitsOfPersonForm
 from clinic.diary.views.preview import agreed_to, status_of
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
@@ -102,7 +102,8 @@ def hours(request: StaffRequest, pk: int) -> HttpResponse:
         "resource": resource,
         "visits": visits,
         "patterns": _patterns(resource, today),
-        "closures": resource.closures.coming(now()),
+        "closures": resource.closures.coming(now()).select_related("site"),
+        "does_not_do": resource.without_visits.all(),
     }
     return render(request, "diary/setup/hours.html", context, status=status_of(form, visits))
 
@@ -127,6 +128,42 @@ def _patterns(resource: Resource, today: date) -> list[tuple[WorkingPattern, dat
     """Those that still hold; beside one of every other week its next day, for nobody knows which week it is."""
     rows = resource.patterns.exclude(until_on__lte=today).order_by("weekday", "from_on", "from_time")
     return [(row, row.shape.next_on(today) if row.every_weeks > 1 else None) for row in rows]
+
+
+@staff(Capability.SETUP, methods=("GET", "POST"))
+def person_visits(request: StaffRequest, pk: int) -> HttpResponse:
+    """Which kinds of visit a person does."""
+    people = Resource.objects.visible_to(request.user).filter(kind=ResourceKind.PERSON)
+    resource = people.filter(pk=pk).select_related("site").first()
+    if resource is None:
+        raise Http404
+    form = VisitsOfPersonForm(request.POST if request.method == "POST" else None, resource=resource)
+    hit: Sequence[Outside] = ()
+    if form.is_valid():
+        hit = _save_visits(request, resource, form)
+        if not hit:
+            messages.success(
+                request, _("Saved. From now on only these are offered with %(name)s.") % {"name": resource}
+            )
+            return redirect("setup_hours", pk=pk)
+    context = {"form": form, "resource": resource, "visits": hit}
+    return render(request, "diary/setup/person_visits.html", context, status=status_of(form, hit))
+
+
+def _save_visits(request: StaffRequest, resource: Resource, form: VisitsOfPersonForm) -> Sequence[Outside]:
+    """The visits that stand in the way; none when it is saved."""
+    try:
+        setting_up.set_visits(
+            resource=resource,
+            visit_types=form.visit_type_ids(),
+            user=request.user,
+            actor=request.actor,
+            now=now(),
+            agreed=agreed_to(request),
+        )
+    except VisitsOutside as refusal:
+        return refusal.visits
+    return ()
 
 
 @staff(Capability.SETUP, methods=("GET", "POST"))

@@ -93,7 +93,7 @@ def test_a_stale_form_shows_both_versions(cast: Cast) -> None:
         ({"jurisdiction": ""}, "Choose whose rules hold here."),
         ({"jurisdiction": "Atlantis"}, "Choose one from the list"),
         ({"timezone": "Europe/Fernbrook"}, "is not a time zone"),
-        ({"country": "gb"}, "Two capital letters"),
+        ({"country": "gb"}, "two capital letters"),
         ({"currency": "£"}, "Three capital letters"),
         ({"phone": "12"}, "Begin with + and the country code."),
         ({"emergency_number": "call me"}, "Digits, as they are dialled there."),

@@ -29,6 +29,11 @@ def a_room(cast: Cast) -> dict[str, object]:
     return {"pk": resource("Willow").pk}
 
 
+def a_person(cast: Cast) -> dict[str, object]:
+    furnished(cast)
+    return {"pk": resource("Cleo Haddad").pk}
+
+
 def a_closure(cast: Cast) -> dict[str, object]:
     furnished(cast)
     held = Closure.objects.create(site=cast.fernbrook, kind="closed", starts_at=at(9), ends_at=at(10))
@@ -64,6 +69,8 @@ ROWS: list[Row] = [
     form("setup_hours", MANAGERS, args=a_room),
     form("setup_closures", MANAGERS),
     press("setup_closure_take_back", MANAGERS, args=a_closure),
+    form("setup_holidays", MANAGERS),
+    form("setup_person_visits", MANAGERS, args=a_person),
     form("setup_visits", MANAGERS),
     form("setup_visit", MANAGERS, args=a_visit),
     by_link("before_visit"),
