@@ -5,14 +5,26 @@ marks of other rooms, names and hours are brought once a minute, without a word 
 """
 
 import hashlib
+from collections.abc import Iterable
 from datetime import datetime
+
+from django.db.models import QuerySet
 
 from clinic.accounts.models import Site
 from clinic.diary.models import Booking
 
 
-def tag_of(site: Site, start_at: datetime, end_at: datetime, *, now: datetime) -> str:
-    """Every change of a booking raises its version; cancelled ones count, so that their going is a change."""
-    rows = Booking.objects.filter(site=site).between(start_at, end_at).order_by("pk").values_list("pk", "version")
-    digest = hashlib.sha256(repr((site.pk, list(rows))).encode()).hexdigest()[:20]
+def tag_of(site: Site, bookings: Iterable[Booking], *, now: datetime) -> str:
+    """Of a page that has read its bookings."""
+    return _tag(site, ((one.pk, one.version) for one in bookings), now)
+
+
+def tag_now(site: Site, bookings: QuerySet[Booking], *, now: datetime) -> str:
+    """Of what the page would show now, without reading it."""
+    return _tag(site, bookings.values_list("pk", "version"), now)
+
+
+def _tag(site: Site, versions: Iterable[tuple[int, int]], now: datetime) -> str:
+    """Every change of a booking raises its version; one that comes, goes or runs out changes the list."""
+    digest = hashlib.sha256(repr((site.pk, sorted(versions))).encode()).hexdigest()[:20]
     return f"{digest}.{int(now.timestamp()) // 60}"

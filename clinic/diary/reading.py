@@ -41,8 +41,18 @@ def week_of(day: date) -> date:
 
 def bookings_on(site: Site, day: date, *, now: datetime | None = None) -> list[Booking]:
     """With now, holds that have run out are gone already."""
+    return list(of_day(site, day, now=now))
+
+
+def of_day(site: Site, day: date, *, now: datetime | None) -> BookingQuerySet:
     rows = _bookings(site, *day_bounds(site, day))
-    return list(rows.without_ended_holds(now=now) if now is not None else rows)
+    return rows.without_ended_holds(now=now) if now is not None else rows
+
+
+def of_week(site: Site, day: date, resource: Resource, *, now: datetime) -> BookingQuerySet:
+    held = Q(claims__resource=resource, claims__active=True)
+    rows = _bookings(site, *day_bounds(site, week_of(day), days=DAYS_OF_A_WEEK))
+    return rows.without_ended_holds(now=now).filter(held).distinct()
 
 
 def read_day(site: Site, day: date, *, kind: ResourceKind, chosen: int | None, now: datetime) -> Shown:
@@ -74,9 +84,7 @@ def read_day(site: Site, day: date, *, kind: ResourceKind, chosen: int | None, n
 def read_week(site: Site, day: date, *, resource: Resource, now: datetime) -> Shown:
     """Seven days of one room or one person; a narrow screen shows the day itself."""
     monday = week_of(day)
-    start_at, end_at = day_bounds(site, monday, days=DAYS_OF_A_WEEK)
-    held = Q(claims__resource=resource, claims__active=True)
-    bookings = list(_bookings(site, start_at, end_at).without_ended_holds(now=now).filter(held).distinct())
+    bookings = list(of_week(site, day, resource, now=now))
     placed = _placed(bookings, ResourceKind(resource.kind)).get(resource.pk, [])
     hours = read_hours(site, [resource.pk], first_on=monday, days=DAYS_OF_A_WEEK)[resource.pk]
     days = [monday + timedelta(days=number) for number in range(DAYS_OF_A_WEEK)]

@@ -80,6 +80,8 @@ if (main()) {
       used();
     });
   }
+  // A release that never came here, as after a menu of the browser's own.
+  document.addEventListener("pointermove", (event) => (pressed &&= event.buttons !== 0), { passive: true });
   document.addEventListener("visibilitychange", look);
   // After an own change there is no reason to wait.
   document.addEventListener("diary:changed", () => {

@@ -19,6 +19,14 @@ function nearest(heads, point, from, to) {
   return heads.reduce((best, head, number) => (away(head) < away(heads[best]) ? number : best), 0);
 }
 
+/** The free quarter at a row and a column; a visit or a closed time has none there. */
+function freeAt(row, column) {
+  const box = column.getBoundingClientRect();
+  const x = box.left + box.width / 2;
+  const around = (cell) => cell.getBoundingClientRect().left <= x && x < cell.getBoundingClientRect().right;
+  return [...row.parentElement.querySelectorAll("td.day-free")].find(around);
+}
+
 const rowAt = (y) => nearest(rows(), y, "top", "bottom");
 const columnAt = (x) => nearest(columns(), x, "left", "right");
 
@@ -26,7 +34,8 @@ function aim(row, column) {
   moving.at = [clamp(row, rows()), clamp(column, columns())];
   const heads = [rows()[moving.at[0]], columns()[moving.at[1]]];
   for (const old of grid().querySelectorAll(".day-aim")) old.classList.remove("day-aim");
-  for (const head of heads) head.classList.add("day-aim");
+  const marked = [...heads, freeAt(...heads)].filter(Boolean);
+  for (const each of marked) each.classList.add("day-aim");
   if (moving.by === "keys") heads[0].scrollIntoView({ block: "nearest" });
   const words = one("[data-put-words]");
   const say = ([time, place]) => `${time.textContent.trim()}, ${place.textContent}`;

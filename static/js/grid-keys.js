@@ -32,7 +32,7 @@ function focus(grid, place) {
     });
     const time = place.parentElement.cells[0].textContent.trim();
     place.setAttribute("aria-label", `${grid.dataset.free}, ${time}, ${column.textContent}`);
-    place.setAttribute("role", "link");
+    if (grid.dataset.freeLink) place.setAttribute("role", "link");
   }
   place.focus();
 }

@@ -1,9 +1,9 @@
 """The diary: a day of all rooms or people, or a week of one of them; quarter hours down."""
 
-from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, datetime
 
+from django.db.models import QuerySet
 from django.http import Http404, HttpResponse, HttpResponseNotModified
 from django.shortcuts import render
 
@@ -11,8 +11,8 @@ from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability, may
 from clinic.diary import live, marks
 from clinic.diary.looks import Look, links, look_of, resource_of, resources_to_see
-from clinic.diary.models import Resource, ResourceKind
-from clinic.diary.reading import DAYS_OF_A_WEEK, Shown, day_bounds, read_day, read_week, week_of
+from clinic.diary.models import Booking, Resource, ResourceKind
+from clinic.diary.reading import Shown, of_day, of_week, read_day, read_week, week_of
 from clinic.trail.clock import now
 
 # Days that a diary can hold; beyond them the arithmetic of zones ends.
@@ -34,10 +34,11 @@ def week(request: StaffRequest, day: str) -> HttpResponse:
     at, look, site = now(), look_of(request.GET, day=read_address(day), is_week=True), request.site
     resource = resource_of(look, site)
     if resource is None:
-        return _page(request, look, at, "", lambda: Shown((), (), ()))
+        return _page(request, look, at, Shown((), (), ()))
+    if _is_fresh(request, of_week(site, look.day, resource, now=at), at):
+        return HttpResponseNotModified()
     look = replace(look, kind=ResourceKind(resource.kind), of=resource.pk)
-    tag = live.tag_of(site, *day_bounds(site, week_of(look.day), days=DAYS_OF_A_WEEK), now=at)
-    return _page(request, look, at, tag, lambda: read_week(site, look.day, resource=resource, now=at), of=resource)
+    return _page(request, look, at, read_week(site, look.day, resource=resource, now=at), of=resource)
 
 
 def read_address(day: str) -> date:
@@ -53,16 +54,19 @@ def read_address(day: str) -> date:
 
 def _day(request: StaffRequest, day: date) -> HttpResponse:
     at, look, site = now(), look_of(request.GET, day=day, is_week=False), request.site
-    tag = live.tag_of(site, *day_bounds(site, day), now=at)
-    return _page(request, look, at, tag, lambda: read_day(site, day, kind=look.kind, chosen=look.of, now=at))
-
-
-def _page(
-    request: StaffRequest, look: Look, at: datetime, tag: str, read: Callable[[], Shown], *, of: Resource | None = None
-) -> HttpResponse:
-    if tag and request.headers.get("If-None-Match") == f'"{tag}"':
+    if _is_fresh(request, of_day(site, day, now=at), at):
         return HttpResponseNotModified()
-    shown, today = read(), at.astimezone(request.site.zone).date()
+    return _page(request, look, at, read_day(site, day, kind=look.kind, chosen=look.of, now=at))
+
+
+def _is_fresh(request: StaffRequest, bookings: QuerySet[Booking], at: datetime) -> bool:
+    """Whether the page that asks still shows what is there."""
+    shown = request.headers.get("If-None-Match")
+    return shown is not None and shown == f'"{live.tag_now(request.site, bookings, now=at)}"'
+
+
+def _page(request: StaffRequest, look: Look, at: datetime, shown: Shown, *, of: Resource | None = None) -> HttpResponse:
+    today = at.astimezone(request.site.zone).date()
     context = {
         "look": look,
         "today": today,
@@ -73,7 +77,7 @@ def _page(
         "chosen": next((column for column in shown.columns if column.is_chosen), None),
         "of": of,
         "choices": resources_to_see(request.site) if of else [],
-        "tag": tag,
+        "tag": live.tag_of(request.site, shown.bookings, now=at),
         "marks": marks.marks_for(shown.bookings, user=request.user, now=at),
         "may_move": may(request.user, Capability.DIARY_BOOK, request.site),
     }

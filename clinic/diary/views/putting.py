@@ -20,7 +20,7 @@ def put(request: StaffRequest, pk: int) -> HttpResponse:
     require(request.user, Capability.DIARY_BOOK, booking.site)
     form = PutForm(request.POST, site=booking.site)
     if not form.is_valid():
-        return _refused(request, _("The visit cannot be put there. Pick a time inside the table."), 422)
+        return _refused(request, booking, _("The visit cannot be put there. Pick a time inside the table."), 422)
     data = form.cleaned_data
     # The version that was on the page: somebody who moved the visit meanwhile is not overruled unseen.
     booking.version, was_at = data["version"] or 0, booking.starts_at
@@ -29,7 +29,7 @@ def put(request: StaffRequest, pk: int) -> HttpResponse:
             booking=booking, start_at=data["start_at"], of=data["of"], to=data["to"], actor=request.actor, now=now()
         )
     except Refusal as refusal:
-        return _refused(request, str(refusal), 409)
+        return _refused(request, booking, str(refusal), 409)
     return _done(request, moved, {"start_at": was_at, "of": data["to"].pk, "to": data["of"]})
 
 
@@ -37,5 +37,5 @@ def _done(request: StaffRequest, booking: Booking, back: dict[str, object]) -> H
     return render(request, "diary/_put_done.html", {"booking": booking, "back": back})
 
 
-def _refused(request: StaffRequest, sentence: str, status: int) -> HttpResponse:
-    return render(request, "shell/_refused.html", {"error": sentence}, status=status)
+def _refused(request: StaffRequest, booking: Booking, sentence: str, status: int) -> HttpResponse:
+    return render(request, "diary/_put_refused.html", {"booking": booking, "error": sentence}, status=status)

@@ -220,12 +220,10 @@ def test_a_week_of_one_person(diary: Cast) -> None:
     assert week(diary, by="person").context["of"].name == "Cleo Haddad"
 
 
-@pytest.mark.parametrize("of", ["0", "-1", "x", "99999999999999999999", "٣"])
-def test_nobody_elses_week(diary: Cast, of: str) -> None:
+def test_nobody_elses_week(diary: Cast) -> None:
     elsewhere_booking(diary)
-    assert week(diary, of=of).context["of"].name == "Willow"
-    ash = Resource.objects.get(name="Ash")
-    assert week(diary, of=str(ash.pk)).context["of"].name == "Willow"
+    for of in ("0", "-1", "x", "99999999999999999999", "٣", str(Resource.objects.get(name="Ash").pk)):
+        assert week(diary, of=of).context["of"].name == "Willow", of
 
 
 def test_a_week_before_anything_is_set_up(cast: Cast) -> None:
@@ -261,4 +259,5 @@ def test_queries_do_not_grow_with_the_visits(diary: Cast, look: str) -> None:
         assert shown == (max(visits // 2, 1) if "week" in look else visits)
         counts.append(len(asked))
     assert counts[0] == counts[1]
-    assert counts[0] <= 20
+    # One more for the list of whose week one can see, and one for whose it is.
+    assert counts[0] <= 14

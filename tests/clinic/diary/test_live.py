@@ -18,22 +18,26 @@ from tests.support import nothing_written
 ADDRESS = f"/diary/{DAY.isoformat()}/"
 
 
-def ask(client: Client, tag: str) -> Answer:
-    return client.get(ADDRESS, headers={"x-background": "1", "if-none-match": f'"{tag}"'})
+def ask(client: Client, tag: str, look: str = "") -> Answer:
+    return client.get(ADDRESS + look, headers={"x-background": "1", "if-none-match": f'"{tag}"'})
 
 
 @time_machine.travel(NOW, tick=False)
 def test_nothing_changed(diary: Cast) -> None:
     book(diary, at(9))
     client = sign_in(diary.desk)
-    tag = client.get(ADDRESS).context["tag"]
+    looks = ("", "?by=person", "week/", "week/?by=person")
+    tags = {look: client.get(ADDRESS + look).context["tag"] for look in looks}
     elsewhere_booking(diary)
-    book(diary, at(9, day=DAY + timedelta(days=1)), patient=another_patient(diary))
-    with nothing_written(), CaptureQueriesContext(connection) as asked:
-        assert ask(client, tag).status_code == 304
-    # Who asks, what they may, their sites, and the one question.
-    assert len(asked) <= 8
-    assert sum("clinic_diary_booking" in one["sql"] for one in asked) == 1
+    book(diary, at(9, day=DAY + timedelta(days=7)), patient=another_patient(diary))
+    for look, tag in tags.items():
+        with nothing_written(), CaptureQueriesContext(connection) as asked:
+            assert ask(client, tag, look).status_code == 304
+        # Who asks, what they may, their sites, whose week, and the one question.
+        assert len(asked) <= 8
+        assert sum('FROM "clinic_diary_booking"' in one["sql"] for one in asked) == 1
+    book(diary, at(12), patient=another_patient(diary, 2))
+    assert [ask(client, tag, look).status_code for look, tag in tags.items()] == [200, 200, 200, 200]
 
 
 @time_machine.travel(NOW, tick=False)

@@ -106,6 +106,7 @@ def test_a_visit_is_moved_on_the_page_by_keys_and_by_mouse(diary_world: World, w
     page.keyboard.press("ArrowUp")
     page.keyboard.press("ArrowUp")
     expect(bar).to_contain_text("to 08:30, Willow")
+    expect(page.locator(".day-aim")).to_have_text(["Willow", "08:30", ""])
     axe(page)
     page.keyboard.press("Escape")
     expect(bar).to_be_hidden()
