@@ -35,7 +35,7 @@ def close(
         lock_resources(site)
         before = read_hours(site, now=now)
         after = before.but(closed=[closed_by(one) for one in closures])
-        visits = hit_by(site, before=before, after=after, now=now)
+        visits = hit_by(before=before, after=after, now=now)
         if unknown_to(agreed, visits):
             raise VisitsOutside(visits)
         for one in closures:

@@ -162,7 +162,7 @@ def _first_moment(resource: Resource, change: Change) -> datetime:
 
 
 def _check_visits(before: Hours, after: Hours, now: datetime, agreed: Collection[int]) -> None:
-    visits = hit_by(before.site, before=before, after=after, now=now)
+    visits = hit_by(before=before, after=after, now=now)
     if unknown_to(agreed, visits):
         raise VisitsOutside(visits)
 
