@@ -22,6 +22,7 @@ class ToDo(StrEnum):
     NOTHING = "nothing"
 
 
+_LUKEWARM = _("Lukewarm drinks and a paste for sensitive teeth can help.")
 _REASONS: Mapping[str, Sequence[StrOrPromise]] = {
     "swelling": [
         _("A rash, swelling of face, lips, tongue or throat, or trouble breathing or swallowing is an emergency.")
@@ -33,15 +34,15 @@ _REASONS: Mapping[str, Sequence[StrOrPromise]] = {
     "one_tooth_or_waking": [_("Pain that grows, wakes you or sits in one tooth should be looked at within a day.")],
     "sensitive": [
         _("This is more than most people feel."),
-        _("Lukewarm drinks and a paste for sensitive teeth can help."),
+        _LUKEWARM,
     ],
     "sensitive_day_four": [
         _("After four days most teeth are quiet again, so we would like to look at yours."),
-        _("Lukewarm drinks and a paste for sensitive teeth can help."),
+        _LUKEWARM,
     ],
     "sensitive_after_week": [
         _("After a week teeth should be quiet again, so we would like to look at yours."),
-        _("Lukewarm drinks and a paste for sensitive teeth can help."),
+        _LUKEWARM,
     ],
     "raw_gums": [
         _("Sore, raw or spreading gums should be looked at within a day. Rinse with lukewarm salt water until then.")
@@ -74,16 +75,26 @@ def to_do(triage: Triage) -> ToDo:
 def reasons(triage: Triage, *, sensitivity: int | None) -> list[StrOrPromise]:
     """Worst first, each sentence once. A worrying answer gets no soothing words beside it.
 
+    Beside an emergency nothing stands that could wait, and nobody who must not wait is told what to drink.
     Who feels nothing is not told that feeling something is usual.
     """
     fired = {rule.advice for rule in triage.rules}
     shown = [
         rule.advice
         for rule in sorted(triage.rules, key=lambda rule: -rule.urgency)
-        if (rule.urgency > Urgency.ROUTINE or not triage.worries)
+        if rule.urgency >= _least(triage)
         and not _SAID_BY.get(rule.advice, frozenset()) & fired
         and not (rule.advice == "mild" and sensitivity == 0)
     ]
     if not shown and sensitivity == 0:
         return [_ALL_WELL]
-    return list(dict.fromkeys(sentence for advice in shown for sentence in _REASONS[advice]))
+    kept_back = {_LUKEWARM} if triage.urgency >= Urgency.URGENT else set()
+    said = dict.fromkeys(sentence for advice in shown for sentence in _REASONS[advice])
+    return [sentence for sentence in said if sentence not in kept_back]
+
+
+def _least(triage: Triage) -> Urgency:
+    """How urgent a rule must be for its reason to be said."""
+    if triage.urgency is Urgency.EMERGENCY:
+        return Urgency.URGENT
+    return Urgency.WITHIN_DAYS if triage.worries else Urgency.ROUTINE

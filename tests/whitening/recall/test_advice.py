@@ -121,6 +121,30 @@ def test_of_sensitive_teeth_only_the_latest_day_is_said(day: int, first: str) ->
     assert words[1:] == ["Lukewarm drinks and a paste for sensitive teeth can help."]
 
 
+def words_after(changes: dict[str, object], *, day: int) -> list[str]:
+    answers = said(changes)
+    return [str(one) for one in reasons(triage(answers, day=day), sensitivity=answers.sensitivity)]
+
+
+@pytest.mark.parametrize("day", MOMENTS)
+def test_beside_an_emergency_stands_nothing_that_can_wait(day: int) -> None:
+    """Somebody with a swollen throat reads neither of drinks nor of "within a day"."""
+    alone = words_after({"swelling": True}, day=day)
+    assert len(alone) == 1
+    everything = {"gums": "raw", "sensitivity": 5, "falling": False, "painkillers": "more_or_still", "call_me": True}
+    assert words_after({"swelling": True, **everything}, day=day) == alone
+    also_eyes = words_after({"swelling": True, "eye": True, **everything}, day=day)
+    assert also_eyes == [*alone, *words_after({"eye": True}, day=day)]
+
+
+@pytest.mark.parametrize("day", MOMENTS)
+def test_nothing_soothes_pain_that_should_not_wait(day: int) -> None:
+    words = words_after({"sensitivity": 8, "painkillers": "more_or_still"}, day=day)
+    assert words[0] == "Pain of seven or more should not wait."
+    assert "Do not take more for the pain than the label says." in words
+    assert not any("Lukewarm" in one for one in words)
+
+
 @pytest.mark.django_db
 class TestThePage:
     @pytest.fixture(params=MOMENTS)

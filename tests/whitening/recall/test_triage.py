@@ -117,7 +117,8 @@ def test_the_worst_decides_and_is_read_first() -> None:
     assert fired.urgency is Urgency.EMERGENCY
     sentences = [str(sentence) for sentence in reasons(fired, sensitivity=8)]
     assert sentences[0].startswith("A rash, swelling of face, lips, tongue or throat")
-    assert len(sentences) == 3
+    # That somebody is not happy yet can wait.
+    assert [one[:14] for one in sentences[1:]] == ["Pain of seven "]
 
 
 def test_no_soothing_words_stand_beside_a_worry() -> None:
