@@ -10,6 +10,7 @@ def register() -> None:
         {
             "recall.planned": _("planned a follow-up"),
             "recall.replied": _("said how they are"),
+            "recall.reply_typed": _("typed in how the patient says they are"),
             "recall.escalated": _("passed an answer on to a person"),
             "recall.raised_again": _("raised an answer again that nobody had taken"),
             "recall.taken": _("took an answer to see to it"),

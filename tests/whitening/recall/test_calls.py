@@ -27,7 +27,16 @@ from whitening.recall.actions import (
     record_reply,
     tick,
 )
-from whitening.recall.models import Attempt, AttemptResult, Escalation, FollowUp, FollowUpKind, FollowUpState, Reply
+from whitening.recall.models import (
+    Attempt,
+    AttemptResult,
+    Escalation,
+    FollowUp,
+    FollowUpKind,
+    FollowUpState,
+    Reply,
+    Urgency,
+)
 
 pytestmark = pytest.mark.django_db
 DAY_TWO = datetime(2026, 3, 5, 10, 0, tzinfo=UTC)
@@ -215,6 +224,8 @@ class TestTypedOnTheTelephone:
         assert "The answers are kept." in answer.content.decode()
         reply = Reply.objects.get()
         assert (reply.typed_by_staff, reply.said_by) == (True, "Ari Zieliński")
+        # The timeline names who typed; it must not read as if a colleague's teeth were meant.
+        assert TrailEntry.objects.get(verb="recall.reply_typed").actor_name == "Ari Zieliński"
 
     def test_a_worry_leads_to_what_to_tell_the_patient(self, cast: Cast, session: Session, clock: object) -> None:
         client = sign_in(cast.clinician)
@@ -225,9 +236,20 @@ class TestTypedOnTheTelephone:
         assert "needs an eye doctor today" in words
         assert "typed in on the telephone by" in words
 
+    def test_an_emergency_is_not_held_up_by_the_other_questions(
+        self, cast: Cast, session: Session, clock: object
+    ) -> None:
+        where = reverse("type_reply", args=[session.pk])
+        answer = sign_in(cast.assistant).post(where, {"swelling": "yes"}, follow=True)
+        words = " ".join(answer.content.decode().split())
+        assert "Tell the patient" in words
+        assert "Call 999 now" in words
+        assert Escalation.objects.get().urgency == Urgency.EMERGENCY
+
     def test_unfinished(self, cast: Cast, session: Session) -> None:
         client = sign_in(cast.assistant)
         with nothing_written():
+            assert client.post(reverse("type_reply", args=[session.pk]), {"swelling": "no"}).status_code == 422
             answer = client.post(reverse("type_reply", args=[session.pk]), {})
         assert answer.status_code == 422
         assert "Please choose one answer." in answer.content.decode()

@@ -43,7 +43,7 @@ def record_reply(
             typed_by_staff=typed_by_staff,
         )
         record(
-            verb="recall.replied",
+            verb="recall.reply_typed" if typed_by_staff else "recall.replied",
             actor=actor,
             subject=("session", session.pk),
             patient_id=session.case.patient_id,

@@ -60,7 +60,10 @@ def type_reply(request: StaffRequest, session_pk: int) -> HttpResponse:
     if session is None or session.closed_at is None:
         raise Http404
     form = HowAreYouForm(request.POST if request.method == "POST" else None)
-    if request.method == "POST" and form.is_valid():
+    if request.method == "POST" and (
+        # The questions still to be read aloud do not hold up who needs somebody today.
+        form.is_valid() or actions.cannot_wait(session=session, answers=form.answers(), now=now())
+    ):
         reply, graded = actions.type_reply(
             session=session, answers=form.answers(), user=request.user, actor=request.actor, now=now()
         )
