@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 import time_machine
 from django.core import mail
+from django.db import transaction
 from django.test import Client
 from django.urls import reverse
 
@@ -19,7 +20,8 @@ from tests.clinic.messages.entering import CLOSED, known
 from tests.support import nothing_written
 from tests.whitening.recall import afterwards
 from tests.whitening.recall.afterwards import WELL_POSTED, later
-from whitening.recall.actions import record_reply
+from whitening.chairside.models import Session
+from whitening.recall.actions import plan_after_session, record_reply
 from whitening.recall.models import Escalation, FollowUp, FollowUpKind, FollowUpState, Reply, Urgency
 from whitening.recall.reading_hours import is_open, reads_at
 from whitening.recall.triage import Answers
@@ -134,6 +136,37 @@ def test_a_worrying_answer_says_what_to_do_and_is_given_to_a_person(page: Client
     assert (escalation.urgency, escalation.owner) == (Urgency.URGENT, cast.clinician)
     assert (escalation.raised_at, escalation.due_at) == (DAY_TWO, DAY_TWO + timedelta(hours=2))
     assert Reply.objects.get().rules == ["F48-03"]
+
+
+def test_days_count_from_the_newest_session_also_on_an_older_page(
+    page: Client, cast: Cast, clock: time_machine.Traveller
+) -> None:
+    """The sheet of the first session still hangs on the fridge two days after the second."""
+    first = afterwards.a_closed_session(cast)
+    week_on = later(days=7)
+    second = Session.objects.create(
+        case=first.case,
+        plan=first.plan,
+        site=first.site,
+        number=2,
+        opened_at=week_on,
+        opened_by=cast.clinician,
+        closed_at=week_on,
+        closed_by=cast.clinician,
+    )
+    with transaction.atomic():
+        plan_after_session(session=second, needs_call=False, actor=actor_of(cast.clinician), now=week_on)
+    two_days_on = DAY_TWO + timedelta(days=7)
+    clock.move_to(two_days_on)
+    known(page, afterwards.address(first, now=two_days_on))
+    words = page.post(HOW, WELL_POSTED | {"sensitivity": "8"}, follow=True).content.decode()
+    assert re.search(r"<h1>\s*Call us now\s*</h1>", words)
+    assert "After a week" not in words
+    reply = Reply.objects.get()
+    assert (reply.session, reply.rules) == (second, ["F48-03"])
+    # Nobody is called as silent who has just answered, and who was in pain on day two is asked once more.
+    assert states() == [FollowUpState.ANSWERED] * 2
+    assert FollowUp.objects.get(kind=FollowUpKind.RE_ASK).session == second
 
 
 def test_what_follows_is_the_programs_doing(page: Client) -> None:

@@ -25,7 +25,11 @@ ON_CALL_ALERT = "on_call_alert"
 def record_reply(
     *, session: Session, answers: Answers, actor: Actor, now: datetime, typed_by_staff: bool = False
 ) -> tuple[Reply, Triage]:
-    """Any number of replies may come. Each worrying one is its own escalation; the check counts as answered."""
+    """Any number of replies may come. Each worrying one is its own escalation; the check counts as answered.
+
+    It is about the teeth as they are now, so days count from the newest session, whichever session's page was used.
+    """
+    session = _newest_closed(session)
     day = _day(session, now)
     graded = triage(answers, day=day)
     with transaction.atomic():
@@ -60,7 +64,8 @@ def record_reply(
 
 def cannot_wait(*, session: Session, answers: Answers, now: datetime) -> bool:
     """So much has been answered that somebody is needed today, or asked for: the rest must not hold it up."""
-    return answers.call_me or triage(answers, day=_day(session, now)).urgency >= int(Urgency.SAME_DAY)
+    day = _day(_newest_closed(session), now)
+    return answers.call_me or triage(answers, day=day).urgency >= int(Urgency.SAME_DAY)
 
 
 def type_reply(*, session: Session, answers: Answers, user: User, actor: Actor, now: datetime) -> tuple[Reply, Triage]:
@@ -69,14 +74,20 @@ def type_reply(*, session: Session, answers: Answers, user: User, actor: Actor, 
     return record_reply(session=session, answers=answers, actor=actor, now=now, typed_by_staff=True)
 
 
+def _newest_closed(session: Session) -> Session:
+    rows = Session.objects.select_related("case__site", "case__patient", "closed_by")
+    return rows.filter(case=session.case_id).exclude(closed_at=None).order_by("-closed_at").first() or session
+
+
 def _day(session: Session, now: datetime) -> int:
     return timing.day_number(closed_at=session.closed_at or now, at=now, zone=session.case.site.zone)
 
 
 def _answered(session: Session, now: datetime) -> None:
-    """Checks whose day has come are answered by this; a call that was promised stays owed."""
+    """Checks of the case whose day has come are answered by this; a call that was promised stays owed."""
     zone = session.case.site.zone
-    checks = FollowUp.objects.filter(session=session, kind__in=[FollowUpKind.TWO_DAY, FollowUpKind.RE_ASK]).open()
+    kinds = [FollowUpKind.TWO_DAY, FollowUpKind.RE_ASK]
+    checks = FollowUp.objects.filter(case=session.case_id, kind__in=kinds).open()
     done = [check.pk for check in checks if timing.counts_as_check(due_at=check.due_at, said_at=now, zone=zone)]
     # Open is asked once more in the statement itself: a call that ended meanwhile is not opened again.
     FollowUp.objects.filter(pk__in=done).open().update(

@@ -54,7 +54,7 @@ def said(request: PatientRequest, receipt: str) -> HttpResponse:
     except signing.BadSignature:
         return redirect("how_are_you")
     rows = Reply.objects.select_related("case__site", "case__patient", "escalation")
-    reply = get_object_or_404(rows, pk=pk, session=session)
+    reply = get_object_or_404(rows, pk=pk, case=session.case)
     context = {**_whom_to_call(session), "told": told(reply, at=now())}
     return render(request, "recall/said.html", context)
 
