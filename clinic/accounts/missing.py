@@ -24,6 +24,7 @@ def _of_site(site: Site) -> Iterator[Sentence]:
     if site.jurisdiction not in jurisdictions.registered():
         yield _("Choose whose rules hold here. Until then no treatment can be planned.")
     for number, sentence in (
+        (site.phone, _("The practice’s own telephone number is missing. Until then no link goes to a patient.")),
         (site.emergency_number, _("The emergency number is missing. Until then no link goes to a patient.")),
         (site.poison_number, _("The poison advice number is missing. Until then no link goes to a patient.")),
         (

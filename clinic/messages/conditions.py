@@ -95,7 +95,7 @@ def _may(kind: Kind[Any], subject: Any, message: DueMessage, patient: Patient, n
 
 def _wait(kind: Kind[Any], message: DueMessage, patient: Patient, now: datetime) -> Wait | Drop | None:
     if kind.link is not None and not message.site.can_send_links:
-        return Wait(reason="Set-up lacks the emergency, poison-advice or out-of-hours number")
+        return Wait(reason="Set-up lacks the telephone or the emergency, poison-advice or out-of-hours number")
     if kind.on_request:
         return None
     zone, hours = message.site.zone, hours_of_day()

@@ -22,7 +22,8 @@ TOKEN_BYTES = 32
 class NumbersMissing(Refusal):
     code = "messages.numbers_missing"
     sentence = _(
-        "No link can go out yet: enter the emergency, poison-advice and out-of-hours numbers of %(site)s in Set-up."
+        "No link can go out yet: enter the telephone and the emergency, poison-advice and out-of-hours numbers of "
+        "%(site)s in Set-up."
     )
 
 

@@ -86,5 +86,5 @@ class Site(models.Model):
 
     @property
     def can_send_links(self) -> bool:
-        """No link goes to a patient before the three numbers stand that every worrying answer names."""
-        return bool(self.emergency_number and self.poison_number and self.out_of_hours_number)
+        """No link goes to a patient before the four numbers stand that every worrying answer names."""
+        return bool(self.phone and self.emergency_number and self.poison_number and self.out_of_hours_number)

@@ -127,6 +127,17 @@ def test_the_list_says_what_is_missing(cast: Cast) -> None:
     assert "The emergency number is missing" not in page
 
 
+def test_a_site_without_its_own_telephone_sends_no_links(cast: Cast) -> None:
+    """ "Call us now" needs a number: in opening hours it is this one."""
+    cast.fernbrook.phone = ""
+    cast.fernbrook.save()
+    assert not cast.fernbrook.can_send_links
+    client = sign_in(cast.manager)
+    page = client.get(reverse("setup")).content.decode()
+    assert "The practice’s own telephone number is missing. Until then no link goes to a patient." in page
+    assert "until the practice’s telephone" in client.get(reverse("site", args=[cast.fernbrook.pk])).content.decode()
+
+
 def test_the_list_says_that_nothing_is_missing(cast: Cast) -> None:
     own = {
         page.code: page.missing(cast.fernbrook) for page in setup_pages.registered() if page.code in {"site", "people"}

@@ -111,14 +111,15 @@ def test_safety_knows_no_limit(planned: Planned) -> None:
     assert states() == [State.HANDED_OVER] * 5
 
 
-def test_no_link_before_the_numbers_stand(planned: Planned, cast: Cast) -> None:
-    cast.fernbrook.poison_number = ""
+@pytest.mark.parametrize("number", ["phone", "emergency_number", "poison_number", "out_of_hours_number"])
+def test_no_link_before_the_numbers_stand(planned: Planned, cast: Cast, number: str) -> None:
+    setattr(cast.fernbrook, number, "")
     cast.fernbrook.save()
     message = planned(CHECK)
     sweep(now=NOW)
     message.refresh_from_db()
     assert message.state == State.DUE
-    assert "poison-advice" in message.reason
+    assert "Set-up lacks the telephone or" in message.reason
     assert not PrivateLink.objects.exists()
     # Held back for some minutes: the next tick does not even look at it.
     assert sweep(now=NOW).claimed == 0

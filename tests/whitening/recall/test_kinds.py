@@ -43,6 +43,17 @@ def test_no_clinical_word_and_short_enough(code: str, cast: Cast, session: Sessi
     assert ("/p/l/" in letter.text) is (kind.link is not None)
 
 
+@pytest.mark.parametrize("code", ["aftercare", "two_day_check"])
+def test_who_worries_finds_the_number_that_answers_now(code: str, cast: Cast, session: Session) -> None:
+    """These go out on closed days and are read at night, when the practice's own telephone rings for nobody."""
+    message = DueMessage.objects.get(kind=code)
+    kind = kinds.get(code)
+    with translation.override("en"):
+        letter = kind.compose(kind.load(int(message.subject_id)), message, LINK)
+    assert "In opening hours: +44 20 7946 0100" in letter.text
+    assert "Outside opening hours: +442079460199" in letter.text
+
+
 @pytest.mark.parametrize("code", OURS)
 def test_it_is_about_safety_or_an_appointment(code: str) -> None:
     kind = kinds.get(code)
