@@ -280,6 +280,9 @@ class TestTheListOfFollowUps:
         assert "Amara Nwosu" in words
         assert reverse("escalation", args=[escalation.pk]) not in words
         assert 'name="result"' not in words
+        # Somebody who rings back about it is found in one press all the same.
+        first = words.partition("Answer these first")[2].partition("</section>")[0]
+        assert reverse("case", args=[session.case_id]) in first
 
     def test_each_result_leads_on(self, cast: Cast, session: Session) -> None:
         tick(now=DAY_FOUR)
