@@ -18,7 +18,7 @@ from whitening.consent.reading import Standing, standing
 from whitening.screening.audience import desk_lines
 from whitening.screening.grades import Family, Grade, Profession
 from whitening.screening.outcome import Outcome, State
-from whitening.screening.reading import asked_again_on, newest_answers, outcome_of
+from whitening.screening.reading import asked_again_on, newest_answers, newest_reask, outcome_of, to_decide_in
 from whitening.screening.validity import answers_in_date
 
 _LAW = (Family.LAW,)
@@ -96,6 +96,7 @@ def _facts(case: Case, ask: Ask, stock: Stock) -> GateFacts:
         nothing_left=_stage(case) in OVER,
         first_on=first_on,
         asked_again_on=asked_again_on(case),
+        new_to_decide=bool(to_decide_in(newest_reask(case))),
         identity_confirmed_on=readiness.identity_confirmed_on(case),
         has_examination=case.examinations.exists(),
         has_plan=plan is not None,

@@ -55,6 +55,8 @@ class GateFacts:
     nothing_left: bool = False
     first_on: date | None = None
     asked_again_on: date | None = None
+    # Something new was said then, and no clinician has decided about it.
+    new_to_decide: bool = False
     identity_confirmed_on: date | None = None
     has_examination: bool = False
     has_plan: bool = False
@@ -160,10 +162,13 @@ def questions(facts: GateFacts) -> Gate:
 
 
 def asked_again(facts: GateFacts) -> Gate:
-    """The day's re-ask. Source: CON-03, design rule from memory."""
+    """The day's re-ask. Source: CON-03, design rule from memory. Asking once more decides nothing."""
+    title = _("Asked again today")
+    if facts.new_to_decide:
+        return Gate("asked_again", title, GateState.SHUT, (_("Dentist to decide"),), "assessment")
     done = facts.asked_again_on == facts.today
     says = () if done else (_("Go through the list with the patient on the day"),)
-    return Gate("asked_again", _("Asked again today"), GateState.OPEN if done else GateState.SHUT, says, "reask", True)
+    return Gate("asked_again", title, GateState.OPEN if done else GateState.SHUT, says, "reask", True)
 
 
 def examination(facts: GateFacts) -> Gate:

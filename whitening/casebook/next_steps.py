@@ -102,6 +102,9 @@ def _clinic(case: Case, stage: Stage, gates: Sequence[Gate]) -> list[Found]:
         ("consent", Capability.CONSENT_READ, _("Talk, sign, countersign"), "consent"),
     ]
     waiting = {Stage.ENQUIRY: {"questions", "consent"}, Stage.QUESTIONS: {"consent"}}.get(stage, set())
+    # Of the day's list only the news is a clinician's; going through it is the chair's step.
+    news = ("asked_again", Capability.EXAMINE_AND_DECIDE, _("Decide what is new today"), "assessment")
+    steps += [news for gate in shut(gates) if gate.code == "asked_again" and gate.url_name == "assessment"]
     return [
         (capability, NextStep(title, reverse(name, args=[case.pk])))
         for code, capability, title, name in steps

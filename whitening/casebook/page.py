@@ -83,8 +83,10 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
     gates, stage = evaluate(facts), stage_of(case)
     sessions = list(case.sessions.order_by("number"))
     runs = any(session.closed_at is None for session in sessions)
-    # In the chair the gates are settled, but for one: a consent that is withdrawn meanwhile has to be seen here too.
-    still_told = [gate for gate in gates if gate.code == "consent" and gate.is_shut] if runs else gates
+    # In the chair the gates are settled, but for two: a consent that is withdrawn meanwhile has to be seen here too,
+    # and what was new on the day is decided from here.
+    told_in_chair = {"consent"} | ({"asked_again"} if facts.new_to_decide else set())
+    still_told = [gate for gate in gates if gate.code in told_in_chair and gate.is_shut] if runs else gates
     shown = () if stage in OVER else still_told
     documents, logs = _documents(case), logs_of(case)
     readings = _readings(case, sessions, logs)

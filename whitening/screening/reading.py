@@ -18,7 +18,7 @@ from whitening.screening.jurisdictions import Jurisdiction, jurisdictions
 from whitening.screening.models import AnswerSet, Decision, ExaminationRecord, Reask
 from whitening.screening.outcome import Outcome
 from whitening.screening.questions import IN_PRIVATE, Question, open_questions, questionnaire
-from whitening.screening.reask import ReaskItem, still_open
+from whitening.screening.reask import GO_AHEAD, ReaskItem, still_open
 from whitening.screening.rules import evaluate
 
 
@@ -121,6 +121,11 @@ def newest_reask(case: Case) -> Reask | None:
 def waiting_in(row: Reask) -> tuple[ReaskItem, ...]:
     """What was new on the day, has no rule behind it, and is not settled yet."""
     return still_open(changed=row.changed, decided=hasattr(row, "decision"))
+
+
+def to_decide_in(row: Reask | None) -> tuple[ReaskItem, ...]:
+    """What waits for a clinician. Not wanting to go ahead is nothing to decide about: it is the patient's word."""
+    return tuple(item for item in waiting_in(row) if item.id != GO_AHEAD) if row is not None else ()
 
 
 def asked_again_on(case: Case) -> date | None:

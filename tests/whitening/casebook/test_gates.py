@@ -91,6 +91,7 @@ def said(gate: Gate) -> tuple[str, list[str]]:
         (asked_again, {}, "open", []),
         (asked_again, {"asked_again_on": None}, "shut", ["Go through the list with the patient on the day"]),
         (asked_again, {"asked_again_on": YESTERDAY}, "shut", ["Go through the list with the patient on the day"]),
+        (asked_again, {"asked_again_on": None, "new_to_decide": True}, "shut", ["Dentist to decide"]),
         (examination, {}, "open", []),
         (examination, {"has_examination": False}, "shut", ["Not examined yet"]),
         (plan, {}, "open", []),

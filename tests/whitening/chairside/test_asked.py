@@ -152,3 +152,20 @@ def test_news_is_told_from_any_step_but_not_while_gel_is_on(cast: Cast, session:
     assert nurse.get(chair).content.decode().count(link) == 1
     chairs.tapped(cast, session, made.GelOn(cycle=1, mix=None))
     assert link not in nurse.get(chair).content.decode()
+
+
+def test_what_was_new_is_decided_from_the_case_while_the_session_runs(cast: Cast, session: Session) -> None:
+    """The chair says that a clinician decides and leads to the case: there the way goes on."""
+    clinician = sign_in(cast.clinician)
+    where, decided_at = (reverse(name, args=[session.case_id]) for name in ("case", "assessment"))
+    assert "Asked again today" not in clinician.get(where).content.decode()
+    ask(cast, session.case, illness="yes")
+    words = clinician.get(where).content.decode()
+    assert "Dentist to decide" in words
+    assert f'href="{decided_at}">Asked again today' in words
+    assert f'href="{decided_at}">Decide what is new today' in words
+    # Whoever asked sees that it waits; deciding is not offered, and asking once more neither.
+    theirs = sign_in(cast.assistant).get(where).content.decode()
+    assert "Dentist to decide" in theirs
+    assert "Decide what is new today" not in theirs
+    assert "Ask again today" not in theirs

@@ -63,6 +63,27 @@ def test_it_works(cast: Cast, case: Case, nurse: Client) -> None:
     assert (newest.source, course.given(newest)) == ("chair", ALL_WELL)
 
 
+def test_asking_once_more_decides_nothing(cast: Cast, case: Case, nurse: Client) -> None:
+    """Who was ill an hour ago was ill: "all as before" afterwards is no way round the clinician."""
+    send(nurse, case, illness="yes")
+    answer = nurse.post(reverse("reask", args=[case.pk]), {"shown": items(case), "as_before": "1"}, follow=True)
+    assert "A clinician looks at the findings before it goes on." in answer.content.decode()
+    newest = newest_reask(case)
+    assert newest is not None
+    assert (newest.replies["illness"], [item.id for item in waiting_in(newest)]) == ("no", ["illness"])
+    assert asked_again_on(case) is None
+    reason = {"reason": "A cold, over for a week."}
+    assert sign_in(cast.clinician).post(reverse("reask_decision", args=[case.pk]), reason).status_code == 302
+    assert asked_again_on(case) == date(2026, 3, 3)
+
+
+def test_a_no_to_going_ahead_is_the_patients_to_take_back(case: Case, nurse: Client) -> None:
+    send(nurse, case, go_ahead="no")
+    assert asked_again_on(case) is None
+    send(nurse, case)
+    assert asked_again_on(case) == date(2026, 3, 3)
+
+
 @pytest.mark.parametrize("who", ["desk", "manager"])
 def test_wrong_role(cast: Cast, case: Case, who: str) -> None:
     client = sign_in(getattr(cast, who))

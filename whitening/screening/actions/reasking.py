@@ -16,8 +16,8 @@ from whitening.cases.models import Case
 from whitening.screening import running
 from whitening.screening.actions.answering import keep_answers
 from whitening.screening.models import Reask, ReaskDecision, Source
-from whitening.screening.reading import answers_of, newest_reask, waiting_in
-from whitening.screening.reask import GO_AHEAD, NotAllShown, ReaskResult, apply_reask, check_reask, reask_items
+from whitening.screening.reading import answers_of, newest_reask, to_decide_in
+from whitening.screening.reask import NotAllShown, ReaskResult, apply_reask, check_reask, reask_items
 
 
 class NothingToAskAgain(Refusal):
@@ -60,12 +60,14 @@ def ask_again(
         result = check_reask(items=items, shown=seen, replies=given)
         if not result.complete:
             raise NotAllAnswered
+        # Somebody who asks once more does not decide: what was new today still waits for a clinician.
+        undecided = [item.id for item in to_decide_in(newest_reask(case)) if item not in result.changed]
         row = Reask.objects.create(
             case=case,
             asked_on=asked_on,
             shown=seen,
             replies=given,
-            changed=[item.id for item in result.changed],
+            changed=[*(item.id for item in result.changed), *undecided],
             asked_at=now,
             asked_by=actor.name,
         )
@@ -86,7 +88,7 @@ def decide_reask(*, case: Case, reason: str, user: User, actor: Actor, now: date
         with transaction.atomic():
             row = newest_reask(hold_open(case))
             # A "no" to going ahead is the patient's own word: only asking again or a withdrawal follows it.
-            if row is None or not any(item.id != GO_AHEAD for item in waiting_in(row)):
+            if row is None or not to_decide_in(row):
                 raise NothingToDecide
             decision = ReaskDecision.objects.create(
                 reask=row, reason=reason, decided_at=now, profession=user.profession, decided_by=user

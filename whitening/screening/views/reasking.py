@@ -27,7 +27,7 @@ def reask(request: StaffRequest, pk: int) -> HttpResponse:
     error, status = "", 200
     if request.method == "POST":
         try:
-            row, result = ask_again(
+            row, _result = ask_again(
                 case=case,
                 shown=request.POST.getlist("shown"),
                 replies=_replies(request, items),
@@ -41,7 +41,7 @@ def reask(request: StaffRequest, pk: int) -> HttpResponse:
             if _declined(row):
                 # Back to this page: it offers the withdrawal, which is the patient's own word.
                 return redirect("reask", pk=pk)
-            _tell(request, changed=bool(result.changed))
+            _tell(request, changed=bool(row.changed))
             return _on(request, case)
     last, today = newest_reask(case), now().astimezone(case.site.zone).date()
     context = {
