@@ -32,9 +32,12 @@ function swap(coming) {
 
 function take(text) {
   const coming = new DOMParser().parseFromString(text, "text/html");
-  // Something stands on the page now that did not before, such as its first room: the page as a whole is another.
-  if (parts(document).map((part) => part.id).join() !== parts(coming).map((part) => part.id).join()) {
-    return location.reload();
+  const ids = (root) => parts(root).map((part) => part.id).join();
+  // Another day by now, or a part that was not there before: the page as a whole is another. Not loaded anew,
+  // which would count as somebody's doing.
+  if (coming.title !== document.title || ids(coming) !== ids(document)) {
+    document.title = coming.title;
+    return document.getElementById("content").replaceWith(coming.getElementById("content"));
   }
   const [before, after] = [main(), coming.querySelector("[data-live-tag]")].map((part) => part.dataset.liveTag);
   swap(coming);
@@ -44,10 +47,11 @@ function take(text) {
     status.textContent = status.dataset.word;
   }
   own = false;
+  return undefined;
 }
 
 async function look() {
-  if (document.hidden) return;
+  if (document.hidden || !main()) return;
   if (inUse()) return plan(AGAIN_MS);
   const headers = { "X-Background": "1", "If-None-Match": `"${main().dataset.liveTag}"` };
   const response = await fetch(location.href, { headers }).catch(() => null);

@@ -210,5 +210,8 @@ def test_a_change_of_another_desk_appears_by_itself(diary_world: World, watched_
     expect(here.locator("[data-live-status]")).to_contain_text("Another desk")
     expect(here.get_by_role("link", name="09:00 Ines Costa 1")).to_be_focused()
     axe(here)
+    # As after midnight: another day, so the whole page follows.
+    here.evaluate("document.title = 'Yesterday'")
     there.get_by_role("button", name="Take it back").click()
     expect(visit).to_have_count(1, timeout=3000)
+    expect(here).to_have_title(re.compile("^Diary: "))
