@@ -4,13 +4,14 @@ The UID never changes, SEQUENCE rises with each change of time, so that an ordin
 moves or removes the entry it already has. The summary names the practice only: it may show on a lock screen.
 """
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import Literal
 
 from django.conf import settings
 from django.utils.translation import gettext as _
-from icalendar import Calendar, Event, Timezone, vCalAddress, vText
+from icalendar import Calendar, Event, vCalAddress, vText
 
+from clinic.diary import zone_rules
 from clinic.diary.models import Booking, Status
 
 Method = Literal["REQUEST", "CANCEL"]
@@ -23,28 +24,20 @@ def invitation(booking: Booking, *, method: Method, now: datetime) -> bytes:
     calendar.add("version", "2.0")
     calendar.add("method", method)
     zone = booking.site.zone
-    calendar.add_component(
-        Timezone.from_tzinfo(
-            zone,
-            zone.key,
-            first_date=booking.wall_on.replace(month=1, day=1),
-            last_date=booking.wall_on.replace(year=booking.wall_on.year + 1, month=12, day=31),
-        )
-    )
+    year = booking.wall_on.year
+    calendar.add_component(zone_rules.rules(zone, first_on=date(year, 1, 1), last_on=date(year + 1, 12, 31)))
     calendar.add_component(_event(booking, method, now))
     content: bytes = calendar.to_ical()
     return content
 
 
 def _event(booking: Booking, method: Method, now: datetime) -> Event:
-    zone = booking.site.zone
     event = Event()
     # No host name in it: a practice that moves to another address must not lose its entries (RFC 7986, 5.3).
     event.add("uid", str(booking.uid))
     event.add("sequence", booking.sequence)
     event.add("dtstamp", now)
-    event.add("dtstart", booking.starts_at.astimezone(zone))
-    event.add("dtend", booking.ends_at.astimezone(zone))
+    zone_rules.put_times(event, start_at=booking.starts_at, end_at=booking.ends_at, zone=booking.site.zone)
     event.add("summary", _("Appointment at %(practice)s") % {"practice": booking.site.name})
     event.add("status", _event_status(booking, method))
     if booking.site.address:

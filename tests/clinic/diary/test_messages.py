@@ -13,6 +13,7 @@ from icalendar import Calendar, Component, Event
 from clinic.accounts.models import Site
 from clinic.diary import actions, before, calendar
 from clinic.diary.before import ToDo
+from clinic.diary.engine.working import instant
 from clinic.diary.models import Booking, Resource, WorkingPattern
 from clinic.messages.models import DueMessage, PrivateLink, State
 from clinic.messages.sweep import sweep
@@ -21,6 +22,7 @@ from clinic.patients.models import Patient
 from tests.cast import NOW, Cast, actor_of
 from tests.catalogues import Catalogues
 from tests.clinic.diary.house import at, book, pencil
+from tests.clinic.diary.ics import NIGHTS, by_its_own_rules, start_of
 
 
 def sent(*, now: datetime = NOW) -> list[Message]:
@@ -154,6 +156,21 @@ def test_the_rules_of_the_zone_travel_along(diary: Cast, zone: str, _name: str, 
     assert event.start.replace(tzinfo=None) == datetime.combine(day, time(9))
     assert event.start.utcoffset() == timedelta(hours=ahead)
     assert event.start.astimezone(UTC) == start_at
+
+
+@pytest.mark.parametrize(("zone", "night"), NIGHTS)
+def test_an_invitation_in_the_night_of_a_clock_change(diary: Cast, zone: str, night: date) -> None:
+    """Read to the letter by the rules inside: an onset that is written an hour late moves the hours after it."""
+    diary.fernbrook.timezone = zone
+    midnight = instant(night, time(0), ZoneInfo(zone))
+    for quarter in range(20):
+        start_at = midnight + timedelta(minutes=15 * quarter)
+        booking = Booking(site=diary.fernbrook, patient=diary.patient, status="booked", wall_on=night)
+        booking.starts_at, booking.ends_at = start_at, start_at + timedelta(minutes=20)
+        content = calendar.invitation(booking, method="REQUEST", now=NOW)
+        assert by_its_own_rules(content, "DTSTART") == {str(booking.uid): booking.starts_at}
+        assert by_its_own_rules(content, "DTEND") == {str(booking.uid): booking.ends_at}
+        assert start_of(only_event(content)).astimezone(UTC) == booking.starts_at
 
 
 def test_moved_and_cancelled_keep_the_uid_and_raise_the_sequence(diary: Cast) -> None:
