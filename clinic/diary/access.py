@@ -1,9 +1,9 @@
-"""The one door to a booking: gives the row, or 404 without saying whether it exists elsewhere."""
+"""The doors to single rows: each gives the row, or 404 without saying whether it exists elsewhere."""
 
 from django.http import Http404
 
 from clinic.accounts.models import User
-from clinic.diary.models import Booking
+from clinic.diary.models import Booking, CalendarFeed, CalendarFeedQuerySet
 
 
 def access_booking(*, user: User, pk: int) -> Booking:
@@ -12,3 +12,19 @@ def access_booking(*, user: User, pk: int) -> Booking:
     if booking is None:
         raise Http404
     return booking
+
+
+def access_calendar(*, user: User, pk: int) -> CalendarFeed:
+    """One of the sites at which the person works; the action asks for the right."""
+    return _calendar(CalendarFeed.objects.visible_to(user), pk)
+
+
+def access_own_calendar(*, user: User, pk: int) -> CalendarFeed:
+    return _calendar(CalendarFeed.objects.of_person(user), pk)
+
+
+def _calendar(rows: CalendarFeedQuerySet, pk: int) -> CalendarFeed:
+    feed = rows.select_related("resource__site").filter(pk=pk).first()
+    if feed is None:
+        raise Http404
+    return feed

@@ -10,7 +10,7 @@ class DiaryConfig(AppConfig):
     verbose_name = _("Diary")
 
     def ready(self) -> None:
-        from clinic.accounts import setup_pages
+        from clinic.accounts import own_pages, setup_pages
         from clinic.diary import kinds, missing, overlap, verbs
         from clinic.documents import kinds as documents
 
@@ -18,6 +18,7 @@ class DiaryConfig(AppConfig):
         checks.register(overlap.check, checks.Tags.database)
         for page in missing.PAGES:
             setup_pages.register(page)
+        own_pages.register(missing.OWN_CALENDARS)
         kinds.register()
         documents.register(
             documents.DocumentKind(

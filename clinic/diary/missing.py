@@ -6,6 +6,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import Site
+from clinic.accounts.own_pages import OwnPage
 from clinic.accounts.setup_pages import SetupPage
 from clinic.diary.models import Resource, ResourceKind, VisitType
 
@@ -28,6 +29,11 @@ def of_visits(site: Site) -> list[Sentence]:
 
 def nothing(_site: Site) -> list[Sentence]:
     """Nobody need ever be away, and a practice may be open on every holiday."""
+    return []
+
+
+def of_calendars(_site: Site) -> list[Sentence]:
+    """Nobody needs one: what is not there is not missing."""
     return []
 
 
@@ -65,4 +71,17 @@ PAGES = (
         missing=of_visits,
         position=40,
     ),
+    SetupPage(
+        code="diary_calendars",
+        title=_("Visits in other calendar programs"),
+        url_name="setup_calendars",
+        missing=of_calendars,
+        position=45,
+    ),
+)
+OWN_CALENDARS = OwnPage(
+    code="diary_calendars",
+    title=_("Your visits in another calendar program"),
+    word=_("Look at them"),
+    url_name="own_calendars",
 )

@@ -72,3 +72,18 @@ class VisitsOutside(Refusal):
     def __init__(self, visits: Sequence[Outside]) -> None:
         super().__init__()
         self.visits = visits
+
+
+class NoCalendarOfThis(Refusal):
+    code = "diary.no_calendar_of_this"
+    sentence = _("Only a room, or somebody who works here, has a calendar. Pick one of those.")
+
+
+class TooManyCalendars(Refusal):
+    code = "diary.too_many_calendars"
+    sentence = _("%(name)s has %(most)s open addresses already. Take back one that is not used any more, then go on.")
+
+
+class CalendarEnded(Refusal):
+    code = "diary.calendar_ended"
+    sentence = _("This address was taken back already. It opens nothing any more.")

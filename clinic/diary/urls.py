@@ -1,6 +1,19 @@
 from django.urls import path
 
-from clinic.diary.views import before, bookings, closing, days, finding, printing, putting, setup, tablet, walk_in
+from clinic.diary.views import (
+    before,
+    bookings,
+    calendars,
+    closing,
+    days,
+    feed,
+    finding,
+    printing,
+    putting,
+    setup,
+    tablet,
+    walk_in,
+)
 
 urlpatterns = [
     path("diary/", days.today, name="diary"),
@@ -24,5 +37,11 @@ urlpatterns = [
     path("setup/resources/<int:pk>/visits/", setup.person_visits, name="setup_person_visits"),
     path("setup/visits/", setup.visits, name="setup_visits"),
     path("setup/visits/<int:pk>/", setup.visit, name="setup_visit"),
+    path("account/calendars/", calendars.own, name="own_calendars"),
+    path("account/calendars/<int:pk>/take-back/", calendars.own_take_back, name="own_calendar_take_back"),
+    path("setup/calendars/", calendars.of_site, name="setup_calendars"),
+    path("setup/calendars/<int:pk>/take-back/", calendars.take_back, name="setup_calendar_take_back"),
+    # The secret is a whole segment: whatever writes addresses down knows it by that.
+    path("calendar/<str:token>/visits.ics", feed.visits, name="calendar_feed"),
     path("p/before/", before.page, name="before_visit"),
 ]

@@ -28,6 +28,8 @@ def register() -> None:
             "diary.hours_changed": _("changed working hours"),
             "diary.closed": _("closed a stretch of time"),
             "diary.closure_taken_back": _("opened a closed stretch of time again"),
+            "diary.calendar_made": _("made an address at which a calendar program fetches visits"),
+            "diary.calendar_taken_back": _("took back an address at which a calendar program fetched visits"),
             "diary.visit_type_changed": _("changed a kind of visit"),
         }
     )

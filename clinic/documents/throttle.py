@@ -1,4 +1,4 @@
-"""How often one source may ask the public check: counted in the database, by real time."""
+"""How often one source may ask at a public door: counted in the database, by real time."""
 
 from datetime import UTC, datetime, timedelta
 
@@ -15,30 +15,34 @@ MOST = 20
 _KEPT = timedelta(days=1)
 
 
-def count_try(*, source: str, now: datetime) -> None:
-    """One conditional UPDATE, so that tries at the same moment are all counted."""
+def count_try(*, source: str, now: datetime, most: int = MOST) -> None:
+    """One conditional UPDATE, so that tries at the same moment are all counted. Raises TooManyChecks."""
     since = _stretch(now)
-    if _counted(source, since):
+    if _counted(source, since, most):
         return
     _, is_first = CheckTries.objects.get_or_create(source=source, since=since)
     if is_first:
         CheckTries.objects.filter(since__lt=since - _KEPT).delete()
-    elif not _counted(source, since):
+    elif not _counted(source, since, most):
         raise TooManyChecks(minutes=STRETCH // timedelta(minutes=1))
 
 
-def source_of(request: HttpRequest) -> str:
-    """A keyed digest of the caller's address; behind our proxies, of the address they saw."""
+def source_of(request: HttpRequest, *, door: str = "clinic.documents.check") -> str:
+    """A keyed digest of the caller's address; behind our proxies, of the address they saw. Each door counts alone."""
     address = request.META.get("REMOTE_ADDR", "")
     hops = settings.ALLAUTH_TRUSTED_PROXY_COUNT
     forwarded = [part.strip() for part in request.headers.get("X-Forwarded-For", "").split(",") if part.strip()]
     if hops and len(forwarded) >= hops:
         address = forwarded[-hops]
-    return salted_hmac("clinic.documents.check", address, algorithm="sha256").hexdigest()
+    return digest_of(address, door=door)
 
 
-def _counted(source: str, since: datetime) -> bool:
-    within = CheckTries.objects.filter(source=source, since=since, tries__lt=MOST)
+def digest_of(caller: str, *, door: str) -> str:
+    return salted_hmac(door, caller, algorithm="sha256").hexdigest()
+
+
+def _counted(source: str, since: datetime, most: int) -> bool:
+    within = CheckTries.objects.filter(source=source, since=since, tries__lt=most)
     return within.update(tries=F("tries") + 1) == 1
 
 

@@ -6,7 +6,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
-from clinic.accounts import sessions
+from clinic.accounts import own_pages, sessions
 from clinic.accounts.actions import people, screen
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.forms.own import LanguageForm, PinForm
@@ -68,5 +68,6 @@ def _page(request: StaffRequest, *, language_form: LanguageForm) -> HttpResponse
         "memberships": request.user.memberships.select_related("site").order_by("site__name", "role"),
         "language": language_form,
         "needs_factor": needs_second_factor(request.user),
+        "pages": own_pages.registered(),
     }
     return render(request, "accounts/own.html", context, status=422 if language_form.is_bound else 200)

@@ -1,6 +1,7 @@
 """What people do in the diary: one function per deed."""
 
 from clinic.diary.actions.booking import HOLD_FOR, BookingRequest, book, hold, move, refit
+from clinic.diary.actions.calendars import make_calendar, take_back_calendar
 from clinic.diary.actions.holding import book_held, end_holds_due, let_go
 from clinic.diary.actions.life import (
     CANCELLABLE,
@@ -51,11 +52,13 @@ __all__ = [
     "hold",
     "lapse_due",
     "let_go",
+    "make_calendar",
     "move",
     "no_show",
     "put",
     "refit",
     "send_page_again",
     "take_back",
+    "take_back_calendar",
     "walk_in",
 ]

@@ -314,4 +314,53 @@ class Migration(migrations.Migration):
                 condition=models.Q(("every_weeks__in", (1, 2))), name="pattern_every_1_or_2_weeks"
             ),
         ),
+        migrations.CreateModel(
+            name="CalendarFeed",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("label", models.CharField(blank=True, max_length=60, verbose_name="where it is used")),
+                ("with_initials", models.BooleanField(default=False, verbose_name="patients' initials")),
+                ("token_hash", models.CharField(max_length=64, unique=True)),
+                ("made_at", models.DateTimeField(verbose_name="made")),
+                ("last_fetched_at", models.DateTimeField(blank=True, null=True, verbose_name="last fetched")),
+                ("revoked_at", models.DateTimeField(blank=True, null=True, verbose_name="taken back")),
+                ("revoked_by", models.CharField(blank=True, max_length=120)),
+                (
+                    "made_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "resource",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="calendar_feeds",
+                        to="clinic_diary.resource",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["resource", "made_at", "pk"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("token_hash__regex", "^[0-9a-f]{64}$")), name="calendar_feed_hash_shape"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("revoked_at", None), ("revoked_at__gte", models.F("made_at")), _connector="OR"
+                        ),
+                        name="calendar_feed_ends_later",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("revoked_at", None), ("revoked_by", "")),
+                            models.Q(("revoked_at__isnull", False), models.Q(("revoked_by", ""), _negated=True)),
+                            _connector="OR",
+                        ),
+                        name="calendar_feed_ended_by",
+                    ),
+                ],
+            },
+        ),
     ]

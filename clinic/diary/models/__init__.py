@@ -1,14 +1,27 @@
-from clinic.diary.models.bookings import COMING, HOLDING, MOVABLE, Booking, BookingQuerySet, ResourceClaim, Status
+from clinic.diary.models.bookings import (
+    COMING,
+    HOLDING,
+    LONGEST,
+    MOVABLE,
+    Booking,
+    BookingQuerySet,
+    ResourceClaim,
+    Status,
+)
+from clinic.diary.models.feeds import CalendarFeed, CalendarFeedQuerySet
 from clinic.diary.models.hours import Closure, ClosureKind, WorkingPattern
-from clinic.diary.models.resources import LightKind, Resource, ResourceKind
+from clinic.diary.models.resources import LightKind, Resource, ResourceKind, ResourceQuerySet
 from clinic.diary.models.visits import Need, Segment, SegmentNeed, VisitCode, VisitType
 
 __all__ = [
     "COMING",
     "HOLDING",
+    "LONGEST",
     "MOVABLE",
     "Booking",
     "BookingQuerySet",
+    "CalendarFeed",
+    "CalendarFeedQuerySet",
     "Closure",
     "ClosureKind",
     "LightKind",
@@ -16,6 +29,7 @@ __all__ = [
     "Resource",
     "ResourceClaim",
     "ResourceKind",
+    "ResourceQuerySet",
     "Segment",
     "SegmentNeed",
     "Status",

@@ -5,6 +5,8 @@ from typing import TYPE_CHECKING, Self
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
+from clinic.accounts.models import Membership
+
 if TYPE_CHECKING:
     from clinic.accounts.models import User
 
@@ -27,6 +29,12 @@ class ResourceQuerySet(models.QuerySet["Resource"]):
 
     def bookable(self) -> Self:
         return self.filter(active=True)
+
+    def with_calendar(self) -> Self:
+        """Rooms, and people who work at that site: those whose visits another calendar may show."""
+        here = Membership.objects.filter(user=models.OuterRef("person"), site=models.OuterRef("site"))
+        somebody_here = models.Q(kind=ResourceKind.PERSON, person__is_active=True) & models.Exists(here)
+        return self.filter(models.Q(kind=ResourceKind.ROOM) | somebody_here)
 
 
 class Resource(models.Model):

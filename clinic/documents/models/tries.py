@@ -2,7 +2,7 @@ from django.db import models
 
 
 class CheckTries(models.Model):
-    """How often one source asked the public check within one stretch of time."""
+    """How often one source asked at a public door within one stretch of time."""
 
     # A keyed digest of the address: enough to count by, nothing to look up.
     source = models.CharField(max_length=64)

@@ -35,12 +35,19 @@ def test_a_manager_finds_her_way_and_every_page_is_accessible(real_world: World,
     sign_in(page, "mara@example.org", code=totp(TOTP_SECRET))
     expect(page).to_have_title(re.compile("Set-up"))
     axe(page)
-    for link in ("Rules and numbers of this site", "People and their rights"):
+    for link in ("Rules and numbers of this site", "People and their rights", "Visits in other calendar programs"):
         page.goto("/setup/")
         page.get_by_role("link", name=link).click()
         expect(page).not_to_have_url(re.compile("/setup/$"))
         axe(page)
-    for path in ("/setup/sites/new/", "/setup/people/invite/", "/account/", "/account/pin/", "/password/"):
+    for path in (
+        "/setup/sites/new/",
+        "/setup/people/invite/",
+        "/account/",
+        "/account/pin/",
+        "/account/calendars/",
+        "/password/",
+    ):
         page.goto(path)
         axe(page)
     for path in ("/second-factor/", "/sign-out/"):

@@ -1,7 +1,8 @@
+from clinic.diary.actions import make_calendar
 from clinic.diary.models import Closure
 from tests.cast import NOW, Cast
 from tests.clinic.diary.house import at, book, furnish, resource, visit
-from tests.permissions.row import EVERYBODY, MANAGERS, WITH_PATIENTS, Row, by_link, form, page, press
+from tests.permissions.row import EVERYBODY, MANAGERS, WITH_PATIENTS, Row, by_link, form, open_to_all, page, press
 
 
 def furnished(cast: Cast) -> None:
@@ -49,6 +50,23 @@ def a_day(_cast: Cast) -> dict[str, object]:
     return {"day": NOW.date().isoformat()}
 
 
+def a_calendar(cast: Cast) -> dict[str, object]:
+    furnished(cast)
+    made, _secret = make_calendar(
+        resource=resource("Cleo Haddad"),
+        with_initials=False,
+        label="",
+        user=cast.manager,
+        actor=cast.manager.actor,
+        now=NOW,
+    )
+    return {"pk": made.pk}
+
+
+def a_made_up_secret(_cast: Cast) -> dict[str, object]:
+    return {"token": "never-made"}
+
+
 ROWS: list[Row] = [
     page("diary", EVERYBODY),
     # Everybody sees the day of the site they work at now.
@@ -73,5 +91,12 @@ ROWS: list[Row] = [
     form("setup_person_visits", MANAGERS, args=a_person),
     form("setup_visits", MANAGERS),
     form("setup_visit", MANAGERS, args=a_visit),
+    # A person without a place in the diary reads there that they have none.
+    form("own_calendars", EVERYBODY),
+    # One's own only: a colleague's calendar does not exist there for anybody else.
+    press("own_calendar_take_back", EVERYBODY, args=a_calendar, fine=frozenset({302, 404})),
+    form("setup_calendars", MANAGERS),
+    press("setup_calendar_take_back", MANAGERS, args=a_calendar),
+    open_to_all("calendar_feed", args=a_made_up_secret, outside={404}),
     by_link("before_visit"),
 ]

@@ -9,6 +9,7 @@ from allauth.mfa.models import Authenticator
 from django.contrib.auth.hashers import make_password
 
 from clinic.accounts.models import Membership, Practice, Role, Site, User
+from clinic.diary.actions import make_calendar
 from clinic.diary.actions.setting_up import add_resource, add_standard_visits, set_hours
 from clinic.diary.models import LightKind, Resource, ResourceKind
 from clinic.trail.actor import SYSTEM
@@ -48,6 +49,7 @@ def build(*, now: datetime, opened_on: date) -> House:
     gel = _products()
     _batches(site, gel, manager, now)
     _lights(site, manager)
+    _calendars(site, manager, now)
     Price.objects.create(site=site, name="Whitening, one session with review", sessions=1, amount=Decimal("390.00"))
     Price.objects.create(site=site, name="Whitening, two sessions with review", sessions=2, amount=Decimal("620.00"))
     house = House(site, staff, gel)
@@ -117,6 +119,20 @@ def _rooms_and_people(site: Site, staff: dict[str, User], manager: User, opened_
             from_on=opened_on,
             user=manager,
             actor=SYSTEM,
+        )
+
+
+def _calendars(site: Site, manager: User, now: datetime) -> None:
+    """A screen outside one room, and the dentist's own telephone. Nobody keeps the secrets of their addresses."""
+    dentist = User.objects.get(email="dentist@example.org")
+    for name, label, person in (("Willow", "Screen by the door", manager), (dentist.name, "My telephone", dentist)):
+        make_calendar(
+            resource=site.resources.get(name=name),
+            with_initials=False,
+            label=label,
+            user=person,
+            actor=person.actor,
+            now=now,
         )
 
 
