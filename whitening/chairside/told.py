@@ -20,6 +20,7 @@ from whitening.chairside.protocol.saying import said
 MILESTONES = frozenset(
     {
         Kind.GEL_ON,
+        Kind.GEL_OFF,
         Kind.SENSITIVITY,
         Kind.TAKE_OFF_NOW,
         Kind.TAKE_OFF_REASON,

@@ -70,6 +70,7 @@ def lips_touched(cast: Cast, session: Session) -> None:
 THERE = [
     "Contact settled: flushed, looks normal",
     "Why the gel was taken off: gel on gum, lip, skin or in an eye",
+    "Gel off by suction",
     "Take the gel off now",
     "Lip touched",
     "Gel on: upper arch, cycle 1",
@@ -82,7 +83,7 @@ class TestAtTheChair:
     def test_the_clinician_reads_what_happened(self, cast: Cast, session: Session) -> None:
         lips_touched(cast, session)
         assert sentences(session, cast.clinician)[: len(THERE)] == THERE
-        entry = entries(session, cast.clinician)[3]
+        entry = entries(session, cast.clinician)[4]
         assert (entry.at, entry.actor_name) == (chairs.minutes(3), cast.assistant.name)
 
     @pytest.mark.parametrize("reader", ["desk", "manager"])

@@ -169,13 +169,6 @@ def test_days_count_from_the_newest_session_also_on_an_older_page(
     assert FollowUp.objects.get(kind=FollowUpKind.RE_ASK).session == second
 
 
-def test_what_follows_is_the_programs_doing(page: Client) -> None:
-    page.post(HOW, WELL_POSTED | {"sensitivity": "8"}, follow=True)
-    rows = TrailEntry.objects.filter(verb__in=["recall.replied", "recall.escalated"]).order_by("pk")
-    said = [(row.verb, row.actor_kind) for row in rows]
-    assert said == [("recall.replied", "patient"), ("recall.escalated", "system")]
-
-
 def test_an_emergency_names_the_number_first(page: Client) -> None:
     words = page.post(HOW, WELL_POSTED | {"swelling": "yes"}, follow=True).content.decode()
     assert re.search(r"<h1>\s*Call 999 now\s*</h1>", words)

@@ -6,8 +6,8 @@ from datetime import datetime
 from django.db import transaction
 from django.db.models import F
 
-from clinic.accounts.models import User
-from clinic.accounts.rights import Capability, require
+from clinic.accounts.models import Site, User
+from clinic.accounts.rights import Capability, require, who_may
 from clinic.messages import actions as messages
 from clinic.trail.actor import SYSTEM, Actor
 from clinic.trail.record import record
@@ -95,6 +95,12 @@ def _answered(session: Session, now: datetime) -> None:
     )
 
 
+def _owner(reply: Reply, site: Site) -> User | None:
+    """Whoever is on call, else whoever closed the session, else somebody who may decide: never one who has left."""
+    known = (person for person in (site.on_call, reply.session.closed_by) if person is not None and person.is_active)
+    return next(known, None) or next(iter(who_may(Capability.EXAMINE_AND_DECIDE, site)), None)
+
+
 def _escalate(reply: Reply, graded: Triage, now: datetime) -> Escalation:
     """What follows from an answer is the program's doing, not the patient's."""
     site = reply.case.site
@@ -103,7 +109,7 @@ def _escalate(reply: Reply, graded: Triage, now: datetime) -> Escalation:
         case=reply.case,
         reply=reply,
         urgency=Urgency(int(graded.urgency)),
-        owner=site.on_call or reply.session.closed_by,
+        owner=_owner(reply, site),
         due_at=due_at,
         raised_at=now,
     )
