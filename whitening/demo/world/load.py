@@ -9,6 +9,7 @@ from clinic.diary.engine.working import instant
 from clinic.trail.clock import real_now
 from whitening.cases.models import CaseVisit, PlannedLight, VisitPurpose
 from whitening.demo.world import lives, people
+from whitening.demo.world.absences import absences
 from whitening.demo.world.afterwards import follow, one_still_waits
 from whitening.demo.world.days import live_until
 from whitening.demo.world.lives import Life
@@ -53,6 +54,7 @@ def load(*, seed: int, today: date, say: Say, past_cases: int = PAST_CASES, ahea
     one_still_waits(house, today_at=_midnight(house, today))
     with living_at(_midnight(house, today)):
         check_lights(house, now=_midnight(house, today))
+        absences(house, today, now=_midnight(house, today))
     say(f"{len(ahead)} people in the two weeks ahead")
     return house
 
