@@ -50,7 +50,7 @@ ACTS: dict[str, tuple[Act, StrOrPromise, frozenset[Status]]] = {
     "take-back": (
         lambda booking, actor, at: actions.take_back(booking=booking, actor=actor, now=at),
         _("Take it back"),
-        frozenset({Status.ARRIVED, Status.NOSHOW, Status.CANCELLED}),
+        actions.TAKEN_BACK,
     ),
 }
 Offered = tuple[str, StrOrPromise]
@@ -60,6 +60,8 @@ def possible(booking: Booking, *, actor: Actor, now: datetime) -> list[Offered]:
     """Everything that its page offers; of a visit whose time has not come nobody can say how it ended."""
     # A held time is in the hands of the desk that holds it.
     hidden = set() if booking.booked_by_actor == actor.id else {"book-held", "let-go"}
+    if not actions.can_take_back(booking, actor=actor, now=now):
+        hidden |= {"take-back"}
     if booking.starts_at > now and booking.status != Status.CHECKED_IN:
         hidden |= {"finish", "no-show"}
     if booking.wall_on > now.astimezone(booking.site.zone).date():

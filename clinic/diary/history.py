@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.dates import clock_words, day_words
-from clinic.diary.models import Booking
+from clinic.diary.models import Booking, Why
 from clinic.trail.actor import SYSTEM
 from clinic.trail.erasure import Unreadable, payload_of
 from clinic.trail.models import TrailEntry
@@ -61,5 +61,7 @@ def _details(row: TrailEntry) -> Iterator[str]:
     if values.get("wall_on") and values.get("wall_time"):
         on, at = date.fromisoformat(str(values["wall_on"])), time.fromisoformat(str(values["wall_time"]))
         yield f"{day_words(on)}, {clock_words(at)}"
+    if values.get("why") in Why.values and values["why"]:
+        yield str(Why(str(values["why"])).label)
     if values.get("reason"):
         yield str(values["reason"])

@@ -38,6 +38,11 @@ class ChangedMeanwhile(NotPossibleNow):
     sentence = _("Somebody else changed this visit after you opened this page. Look where it is now, then pick again.")
 
 
+class NotYoursToTakeBack(Refusal):
+    code = "diary.not_yours_to_take_back"
+    sentence = _("A change is taken back on the same day, by whoever made it. What happened below says who that was.")
+
+
 class TooLongToWait(Refusal):
     code = "diary.too_long_to_wait"
     sentence = _("That time is more than an hour away. Book it like any other visit, or pick one that begins sooner.")

@@ -26,6 +26,7 @@ urlpatterns = [
     path("bookings/<int:pk>/held/", bookings.held, name="booking_held"),
     path("bookings/<int:pk>/move/", finding.move, name="booking_move"),
     path("bookings/<int:pk>/put/", putting.put, name="booking_put"),
+    path("bookings/<int:pk>/why/", bookings.why, name="booking_why"),
     path("bookings/<int:pk>/<slug:act>/", bookings.act, name="booking_act"),
     path("patients/<int:patient_pk>/here/", walk_in.here, name="walk_in"),
     path("patients/<int:patient_pk>/time/", finding.find_time, name="find_time"),

@@ -23,6 +23,7 @@ def register() -> None:
             "diary.checked_in": _("noted that the patient is in the chair"),
             "diary.finished": _("noted that the visit is over"),
             "diary.did_not_come": _("noted that the patient did not come"),
+            "diary.why_noted": _("noted why a visit did not happen"),
             "diary.status_undone": _("took back a change to a visit"),
             "diary.resource_changed": _("changed a room, person or light"),
             "diary.hours_changed": _("changed working hours"),

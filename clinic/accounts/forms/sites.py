@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from clinic.accounts import jurisdictions
 from clinic.accounts.actions.sites import SiteDetails
 from clinic.accounts.models import Site, User
-from clinic.accounts.models.places import must_be_a_zone
+from clinic.accounts.models.places import NOTICE_HOURS, must_be_a_zone
 from clinic.accounts.phones import TelephoneFormField
 from clinic.accounts.public_holidays import countries, regions
 
@@ -61,6 +61,14 @@ class SiteForm(forms.Form):
     emergency_number = NumberField(label=_("Emergency number"))
     poison_number = NumberField(label=_("Poison advice number"))
     out_of_hours_number = NumberField(label=_("Number outside opening hours"))
+    notice_hours = forms.IntegerField(
+        label=_("Notice asked for before a cancellation, in hours"),
+        min_value=0,
+        max_value=14 * 24,
+        required=False,
+        initial=NOTICE_HOURS,
+        help_text=_("A cancelled visit shows how long before it was, next to this."),
+    )
     on_call = forms.ModelChoiceField(
         label=_("Person on call"),
         queryset=User.objects.none(),
@@ -85,6 +93,8 @@ class SiteForm(forms.Form):
         data = dict(self.cleaned_data)
         person = data.pop("on_call", None)
         phone = data.pop("phone")
+        if data["notice_hours"] is None:
+            data["notice_hours"] = NOTICE_HOURS
         names = SiteDetails.__dataclass_fields__
         values = {name: value for name, value in data.items() if name in names}
         return SiteDetails(**values, phone=phone.as_e164 if phone else "", on_call_id=person.pk if person else None)

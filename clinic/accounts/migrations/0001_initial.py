@@ -114,6 +114,12 @@ class Migration(migrations.Migration):
                     "out_of_hours_number",
                     models.CharField(blank=True, max_length=40, verbose_name="number outside opening hours"),
                 ),
+                (
+                    "notice_hours",
+                    models.PositiveSmallIntegerField(
+                        default=24, verbose_name="notice asked for before a cancellation, in hours"
+                    ),
+                ),
                 ("version", models.PositiveIntegerField(default=1)),
                 (
                     "on_call",

@@ -13,6 +13,10 @@ if TYPE_CHECKING:
     from clinic.accounts.models.people import User
 
 
+# How long before a visit the practice asks to be told of a cancellation (common practice, no source).
+NOTICE_HOURS = 24
+
+
 def must_be_a_zone(name: str) -> None:
     if name not in available_timezones():
         raise ValidationError(
@@ -56,6 +60,9 @@ class Site(models.Model):
     emergency_number = models.CharField(_("emergency number"), max_length=40, blank=True)
     poison_number = models.CharField(_("poison advice number"), max_length=40, blank=True)
     out_of_hours_number = models.CharField(_("number outside opening hours"), max_length=40, blank=True)
+    notice_hours = models.PositiveSmallIntegerField(
+        _("notice asked for before a cancellation, in hours"), default=NOTICE_HOURS
+    )
     on_call = models.ForeignKey(
         "clinic_accounts.User",
         verbose_name=_("person on call"),

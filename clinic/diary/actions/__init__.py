@@ -12,10 +12,11 @@ from clinic.diary.actions.life import (
     finish,
     lapse_due,
     no_show,
-    take_back,
+    note_why,
 )
 from clinic.diary.actions.putting import put
 from clinic.diary.actions.telling import send_page_again
+from clinic.diary.actions.undoing import TAKEN_BACK, can_take_back, take_back
 from clinic.diary.actions.walking_in import WAIT_AT_MOST, walk_in
 from clinic.diary.models import MOVABLE
 from clinic.diary.refusals import (
@@ -23,6 +24,7 @@ from clinic.diary.refusals import (
     HoldEnded,
     InThePast,
     NotPossibleNow,
+    NotYoursToTakeBack,
     OutsideOpeningHours,
     PatientBusy,
     SlotTaken,
@@ -32,18 +34,21 @@ __all__ = [
     "CANCELLABLE",
     "HOLD_FOR",
     "MOVABLE",
+    "TAKEN_BACK",
     "WAIT_AT_MOST",
     "BookingRequest",
     "HeldByAnother",
     "HoldEnded",
     "InThePast",
     "NotPossibleNow",
+    "NotYoursToTakeBack",
     "OutsideOpeningHours",
     "PatientBusy",
     "SlotTaken",
     "arrive",
     "book",
     "book_held",
+    "can_take_back",
     "cancel",
     "check_in",
     "confirm",
@@ -55,6 +60,7 @@ __all__ = [
     "make_calendar",
     "move",
     "no_show",
+    "note_why",
     "put",
     "refit",
     "send_page_again",

@@ -1,14 +1,14 @@
 """The life of a booking: confirmed, here, in the chair, finished; or cancelled, lapsed, not come."""
 
+from collections.abc import Mapping
 from datetime import datetime
 
 from django.db import transaction
 
 from clinic.diary import tidings
-from clinic.diary.actions.placing import lock, taken_means_taken
-from clinic.diary.actions.stepping import RELEASED, note, step
-from clinic.diary.models import Booking, Status
-from clinic.diary.refusals import InThePast, NotPossibleNow
+from clinic.diary.actions.stepping import NOTHING_TO_TAKE_BACK, note, step
+from clinic.diary.models import Booking, Status, Why
+from clinic.diary.refusals import NotPossibleNow
 from clinic.trail.actor import SYSTEM, Actor
 
 CANCELLABLE = frozenset({Status.PROPOSED, Status.BOOKED, Status.ARRIVED})
@@ -17,7 +17,7 @@ CANCELLABLE = frozenset({Status.PROPOSED, Status.BOOKED, Status.ARRIVED})
 def confirm(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
     """A pencilled time becomes a booked one."""
     with transaction.atomic():
-        booking = step(booking, {Status.PROPOSED}, Status.BOOKED, {"lapses_at": None})
+        booking = step(booking, {Status.PROPOSED}, Status.BOOKED, {"lapses_at": None, **NOTHING_TO_TAKE_BACK})
         note("diary.confirmed", booking, actor)
         tidings.confirmed(booking, actor=actor, now=now)
     return booking
@@ -25,7 +25,7 @@ def confirm(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
 
 def arrive(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
     with transaction.atomic():
-        booking = step(booking, {Status.BOOKED}, Status.ARRIVED, {"arrived_at": now})
+        booking = step(booking, {Status.BOOKED}, Status.ARRIVED, _stepped(booking, actor, now) | {"arrived_at": now})
         note("diary.arrived", booking, actor)
     return booking
 
@@ -33,47 +33,43 @@ def arrive(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
 def check_in(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
     """Into the chair; a patient who walked straight in is also noted as here."""
     with transaction.atomic():
-        arrived_at = booking.arrived_at or now
-        booking = step(booking, {Status.BOOKED, Status.ARRIVED}, Status.CHECKED_IN, {"arrived_at": arrived_at})
+        changes = _stepped(booking, actor, now) | {"arrived_at": booking.arrived_at or now}
+        booking = step(booking, {Status.BOOKED, Status.ARRIVED}, Status.CHECKED_IN, changes)
         note("diary.checked_in", booking, actor)
     return booking
 
 
 def finish(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
     with transaction.atomic():
-        booking = step(booking, {Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}, Status.FULFILLED, {})
+        allowed = {Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}
+        booking = step(booking, allowed, Status.FULFILLED, _stepped(booking, actor, now))
         note("diary.finished", booking, actor)
     return booking
 
 
 def no_show(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
     with transaction.atomic():
-        booking = step(booking, {Status.BOOKED}, Status.NOSHOW, {})
+        booking = step(booking, {Status.BOOKED}, Status.NOSHOW, _stepped(booking, actor, now))
         note("diary.did_not_come", booking, actor)
         tidings.ended(booking, actor=actor, now=now)
     return booking
 
 
-def cancel(*, booking: Booking, by: str, reason: str, actor: Actor, now: datetime) -> Booking:
-    """by is "patient" or "practice". The claims are freed in the same transaction."""
+def cancel(*, booking: Booking, by: str, reason: str, actor: Actor, now: datetime, why: str = Why.NOT_SAID) -> Booking:
+    """by is "patient" or "practice"; reason adds words to why. The claims are freed in the same transaction."""
+    changes = _stepped(booking, actor, now) | {"why": why, "notice_hours": booking.site.notice_hours}
     with transaction.atomic():
-        booking = _cancel(booking, by=by, reason=reason, now=now)
+        booking = _cancel(booking, by=by, reason=reason, now=now, changes=changes)
         note("diary.cancelled", booking, actor)
         tidings.cancelled(booking, actor=actor, now=now)
     return booking
 
 
-def take_back(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
-    """Undoes the last step of the desk: here, did not come, cancelled.
-
-    A cancelled visit comes back only while its time lies ahead and is free: the database says so
-    (SlotTaken). A pencilled time that has lapsed does not come back; it is booked anew.
-    """
-    if booking.status == Status.CANCELLED:
-        return _restore(booking, actor=actor, now=now)
+def note_why(*, booking: Booking, why: str, reason: str, actor: Actor) -> Booking:
+    """Of a visit to which the patient did not come, once somebody hears of it. It changes nothing else."""
     with transaction.atomic():
-        booking = step(booking, {Status.ARRIVED, Status.NOSHOW}, Status.BOOKED, {"arrived_at": None})
-        note("diary.status_undone", booking, actor)
+        booking = step(booking, {Status.NOSHOW}, Status.NOSHOW, {"why": why, "cancel_reason": reason})
+        note("diary.why_noted", booking, actor)
     return booking
 
 
@@ -84,7 +80,7 @@ def lapse_due(*, now: datetime) -> int:
     for booking in due:
         try:
             with transaction.atomic():
-                lapsed = _cancel(booking, by="lapsed", reason="", now=now)
+                lapsed = _cancel(booking, by="lapsed", reason="", now=now, changes=NOTHING_TO_TAKE_BACK)
                 note("diary.lapsed", lapsed, SYSTEM)
                 tidings.lapsed(lapsed, actor=SYSTEM, now=now)
         except NotPossibleNow:
@@ -93,30 +89,12 @@ def lapse_due(*, now: datetime) -> int:
     return done
 
 
-def _cancel(booking: Booking, *, by: str, reason: str, now: datetime) -> Booking:
-    booking = step(
-        booking,
-        CANCELLABLE,
-        Status.CANCELLED,
-        {"cancelled_at": now, "cancelled_by": by, "cancel_reason": reason, "sequence": booking.sequence + 1},
-    )
+def _stepped(booking: Booking, actor: Actor, now: datetime) -> dict[str, object]:
+    return {"status_from": booking.status, "status_at": now, "status_by": actor.id}
+
+
+def _cancel(booking: Booking, *, by: str, reason: str, now: datetime, changes: Mapping[str, object]) -> Booking:
+    ended = {"cancelled_at": now, "cancelled_by": by, "cancel_reason": reason, "sequence": booking.sequence + 1}
+    booking = step(booking, CANCELLABLE, Status.CANCELLED, {**changes, **ended})
     booking.claims.update(active=False)
-    return booking
-
-
-def _restore(booking: Booking, *, actor: Actor, now: datetime) -> Booking:
-    if booking.starts_at < now:
-        raise InThePast
-    if booking.cancelled_by == RELEASED:
-        raise NotPossibleNow(status=booking.get_status_display())
-    pencilled = booking.lapses_at is not None
-    if booking.lapses_at is not None and booking.lapses_at <= now:
-        raise NotPossibleNow(status=booking.get_status_display())
-    changes = {"cancelled_at": None, "cancelled_by": "", "cancel_reason": "", "sequence": booking.sequence + 1}
-    with taken_means_taken(), transaction.atomic():
-        lock(booking.site, booking.patient, now=now)
-        booking = step(booking, {Status.CANCELLED}, Status.PROPOSED if pencilled else Status.BOOKED, changes)
-        booking.claims.update(active=True)
-        note("diary.status_undone", booking, actor)
-        tidings.restored(booking, actor=actor, now=now)
     return booking

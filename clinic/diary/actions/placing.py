@@ -57,10 +57,17 @@ def opening_at(look: Search, start_at: datetime) -> Opening:
 
 def check_patient_is_free(patient: Patient, opening: Opening, *, without: int | None = None) -> None:
     """Nobody sits in two chairs; a double press must not book two rooms."""
+    _check_free(patient, opening.start_at, opening.end_at, without=without)
+
+
+def check_patient_stays_free(booking: Booking) -> None:
+    """For a visit that comes back to its own time."""
+    _check_free(booking.patient, booking.starts_at, booking.ends_at, without=booking.pk)
+
+
+def _check_free(patient: Patient, start_at: datetime, end_at: datetime, *, without: int | None) -> None:
     others = Booking.objects.filter(patient=patient, status__in=COMING).exclude(pk=without or 0)
-    meant = others.filter(starts_at=opening.start_at) | others.between(
-        opening.start_at + TURN_ROUND, opening.end_at - TURN_ROUND
-    )
+    meant = others.filter(starts_at=start_at) | others.between(start_at + TURN_ROUND, end_at - TURN_ROUND)
     other = meant.select_related("visit_type").order_by("starts_at", "pk").first()
     if other is not None:
         raise PatientBusy(visit=f"{other.visit_type.name}, {clock_words(other.wall_time)}")

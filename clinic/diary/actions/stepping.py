@@ -10,6 +10,8 @@ from clinic.trail.actor import SYSTEM, Actor
 from clinic.trail.record import record
 
 RELEASED = "released"
+# What a booking keeps when its last step is not there to be taken back.
+NOTHING_TO_TAKE_BACK: Mapping[str, object] = {"status_from": "", "status_at": None, "status_by": ""}
 
 
 def step(booking: Booking, allowed: Collection[Status], to: Status, changes: Mapping[str, object]) -> Booking:
@@ -30,7 +32,7 @@ def note(verb: str, booking: Booking, actor: Actor) -> None:
         subject=("booking", booking.pk),
         patient_id=booking.patient_id,
         site_id=booking.site_id,
-        values={"status": str(booking.status), "reason": booking.cancel_reason},
+        values={"status": str(booking.status), "reason": booking.cancel_reason, "why": str(booking.why)},
     )
 
 

@@ -275,6 +275,27 @@ class Migration(migrations.Migration):
             model_name="booking",
             constraint=models.CheckConstraint(
                 condition=models.Q(
+                    (
+                        "why__in",
+                        [
+                            "",
+                            "ill",
+                            "other-duties",
+                            "changed-mind",
+                            "misunderstood",
+                            "staff-away",
+                            "room-or-light",
+                            "not-ready",
+                        ],
+                    )
+                ),
+                name="booking_why_known",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="booking",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
                     models.Q(("status__in", ["proposed", "pending"]), _negated=True),
                     ("lapses_at__isnull", False),
                     _connector="OR",

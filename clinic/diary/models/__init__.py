@@ -7,6 +7,7 @@ from clinic.diary.models.bookings import (
     BookingQuerySet,
     ResourceClaim,
     Status,
+    Why,
 )
 from clinic.diary.models.feeds import CalendarFeed, CalendarFeedQuerySet
 from clinic.diary.models.hours import Closure, ClosureKind, WorkingPattern
@@ -35,5 +36,6 @@ __all__ = [
     "Status",
     "VisitCode",
     "VisitType",
+    "Why",
     "WorkingPattern",
 ]

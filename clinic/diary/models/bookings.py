@@ -33,6 +33,20 @@ class Status(models.TextChoices):
 # No visit lasts longer: each of its needs lies inside the hours of one day.
 LONGEST = timedelta(days=2)
 
+
+class Why(models.TextChoices):
+    """Why a visit did not happen, as far as anybody said. Nothing clinical, and no judgement."""
+
+    NOT_SAID = "", _("not said")
+    ILL = "ill", _("ill that day")
+    OTHER_DUTIES = "other-duties", _("work, family or travel")
+    CHANGED_MIND = "changed-mind", _("does not want it now")
+    MISUNDERSTOOD = "misunderstood", _("mistook the day or the time")
+    STAFF_AWAY = "staff-away", _("somebody of the practice is away")
+    ROOM_OR_LIGHT = "room-or-light", _("a room or a light is out of use")
+    NOT_READY = "not-ready", _("something has to come first")
+
+
 # Statuses whose bookings hold their claims.
 HOLDING = [
     Status.PROPOSED,
@@ -95,6 +109,13 @@ class Booking(models.Model):
     cancelled_at = models.DateTimeField(null=True, blank=True)
     cancelled_by = models.CharField(max_length=12, blank=True)
     cancel_reason = models.CharField(max_length=200, blank=True)
+    why = models.CharField(_("why"), max_length=16, choices=Why, blank=True, default=Why.NOT_SAID)
+    # What the practice asked for when it was cancelled: a later setting changes nothing about it.
+    notice_hours = models.PositiveSmallIntegerField(null=True, blank=True)
+    # The last change of status, for as long as it may be taken back: from what, when, by which actor's id.
+    status_from = models.CharField(max_length=16, blank=True)
+    status_at = models.DateTimeField(null=True, blank=True)
+    status_by = models.CharField(max_length=64, blank=True)
     note = models.CharField(_("note for the desk"), max_length=200, blank=True)
     # iCalendar identity (RFC 5545): the UID never changes, SEQUENCE rises with each change of time.
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
@@ -112,6 +133,7 @@ class Booking(models.Model):
         constraints = [
             models.CheckConstraint(condition=models.Q(ends_at__gt=models.F("starts_at")), name="booking_ends_later"),
             models.CheckConstraint(condition=models.Q(status__in=Status.values), name="booking_status_known"),
+            models.CheckConstraint(condition=models.Q(why__in=Why.values), name="booking_why_known"),
             models.CheckConstraint(
                 condition=~models.Q(status__in=[Status.PROPOSED, Status.PENDING]) | models.Q(lapses_at__isnull=False),
                 name="booking_not_settled_lapses",
@@ -132,6 +154,18 @@ class Booking(models.Model):
 
     def __str__(self) -> str:
         return f"{self.wall_on:%Y-%m-%d} {self.wall_time:%H:%M}"
+
+    @property
+    def notice(self) -> timedelta | None:
+        """How long before its time it was cancelled; None for a visit that was not."""
+        return max(self.starts_at - self.cancelled_at, timedelta()) if self.cancelled_at else None
+
+    @property
+    def was_late(self) -> bool:
+        """Cancelled with less notice than the practice asked for then. Shown, and counted nowhere."""
+        if self.notice is None or self.notice_hours is None:
+            return False
+        return self.notice < timedelta(hours=self.notice_hours)
 
 
 class ResourceClaim(models.Model):

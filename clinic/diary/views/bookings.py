@@ -18,7 +18,7 @@ from clinic.diary.access import access_booking
 from clinic.diary.acts import ACTS, possible
 from clinic.diary.history import history
 from clinic.diary.holding import course, holds
-from clinic.diary.models import COMING, Booking, Status
+from clinic.diary.models import COMING, Booking, Status, Why
 from clinic.diary.openings import Openings
 from clinic.diary.views.finding import next_openings
 from clinic.trail.clock import now
@@ -39,7 +39,15 @@ class CancelForm(forms.Form):
         widget=forms.RadioSelect,
         error_messages={"required": gettext_lazy("Say who cancels.")},
     )
-    reason = forms.CharField(label=gettext_lazy("Why, in a few words"), max_length=200, required=False)
+    why = forms.ChoiceField(label=gettext_lazy("Why"), choices=Why, required=False)
+    reason = forms.CharField(label=gettext_lazy("More, in a few words"), max_length=200, required=False)
+
+
+class WhyForm(forms.Form):
+    """Why somebody did not come, once the desk hears of it."""
+
+    why = forms.ChoiceField(label=gettext_lazy("Why"), choices=Why, required=False)
+    reason = forms.CharField(label=gettext_lazy("More, in a few words"), max_length=200, required=False)
 
 
 @staff(Capability.DIARY_READ)
@@ -89,6 +97,21 @@ def cancel(request: StaffRequest, pk: int) -> HttpResponse:
     return redirect("booking", pk=pk)
 
 
+@staff(Capability.DIARY_BOOK, methods=("POST",))
+def why(request: StaffRequest, pk: int) -> HttpResponse:
+    booking = access_booking(user=request.user, pk=pk)
+    require(request.user, Capability.DIARY_BOOK, booking.site)
+    form = WhyForm(request.POST)
+    if not form.is_valid():
+        return booking_page(request, booking, why_form=form, status=422)
+    try:
+        actions.note_why(booking=booking, actor=request.actor, **form.cleaned_data)
+    except Refusal as refusal:
+        return _refused(request, pk, refusal)
+    messages.success(request, _("Noted."))
+    return redirect("booking", pk=pk)
+
+
 def _asked_again(booking: Booking) -> dict[str, object]:
     """What the search for another such visit is asked."""
     asked = {"visit_type": booking.visit_type_id, "cycles": booking.cycles or "", "light_kind": booking.light_kind}
@@ -109,6 +132,7 @@ def booking_page(
     form: CancelForm | None = None,
     *,
     free: Openings | None = None,
+    why_form: WhyForm | None = None,
     status: int = 200,
 ) -> HttpResponse:
     at = now()
@@ -121,6 +145,8 @@ def booking_page(
         "is_held": is_held,
         "openings": free,
         "days": history(booking),
+        "has_ended": booking.status == Status.NOSHOW or booking.cancelled_by in {"patient", "practice"},
+        "why_form": _why_form(booking, why_form) if may_book else None,
         "again": "?" + urlencode(_asked_again(booking)),
         "holds": holds(claims),
         "course": course(claims),
@@ -134,3 +160,9 @@ def booking_page(
         "mark": marks.marks_for([booking], user=request.user, now=at).get(booking.pk),
     }
     return render(request, "diary/booking.html", context, status=status)
+
+
+def _why_form(booking: Booking, form: WhyForm | None) -> WhyForm | None:
+    if booking.status != Status.NOSHOW:
+        return None
+    return form or WhyForm(initial={"why": booking.why, "reason": booking.cancel_reason})

@@ -76,6 +76,7 @@ ROWS: list[Row] = [
     page("booking", EVERYBODY, args=a_booking),
     page("booking_held", EVERYBODY, args=a_booking),
     press("booking_cancel", WITH_PATIENTS, args=a_booking),
+    press("booking_why", WITH_PATIENTS, args=a_booking),
     press("booking_act", WITH_PATIENTS, args=an_arrival),
     press("booking_put", WITH_PATIENTS, args=a_booking),
     form("booking_move", WITH_PATIENTS, args=a_booking),

@@ -1,0 +1,73 @@
+"""Taking back the last step of a visit: on the same day, by whoever took it."""
+
+from datetime import datetime
+
+from django.db import transaction
+
+from clinic.diary import tidings
+from clinic.diary.actions.placing import check_patient_stays_free, lock, taken_means_taken
+from clinic.diary.actions.stepping import NOTHING_TO_TAKE_BACK, note, step
+from clinic.diary.models import Booking, Status, VisitCode, Why
+from clinic.diary.refusals import InThePast, NotPossibleNow, NotYoursToTakeBack
+from clinic.trail.actor import Actor
+
+TAKEN_BACK = frozenset({Status.ARRIVED, Status.CHECKED_IN, Status.FULFILLED, Status.NOSHOW, Status.CANCELLED})
+
+
+def can_take_back(booking: Booking, *, actor: Actor, now: datetime) -> bool:
+    return _has_something(booking) and _is_theirs(booking, actor, now)
+
+
+def take_back(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
+    """Undoes the last step: here, in the chair, finished, did not come, cancelled.
+
+    A cancelled visit comes back only while its time lies ahead and is free: the database says so
+    (SlotTaken). A pencilled time that has lapsed does not come back; it is booked anew.
+    """
+    if not _has_something(booking):
+        raise NotPossibleNow(status=booking.get_status_display())
+    if not _is_theirs(booking, actor, now):
+        raise NotYoursToTakeBack
+    if booking.status == Status.CANCELLED:
+        return _restore(booking, actor=actor, now=now)
+    before = Status(booking.status_from)
+    changes = {"why": Why.NOT_SAID, "cancel_reason": "", **NOTHING_TO_TAKE_BACK}
+    if before == Status.BOOKED:
+        changes["arrived_at"] = None
+    with transaction.atomic():
+        booking = step(booking, TAKEN_BACK - {Status.CANCELLED}, before, changes)
+        note("diary.status_undone", booking, actor)
+    return booking
+
+
+def _has_something(booking: Booking) -> bool:
+    """A treatment that has begun is opened and closed at the chair, with a record of its own."""
+    begun = booking.status in {Status.CHECKED_IN, Status.FULFILLED}
+    at_the_chair = begun and booking.visit_type.code == VisitCode.TREATMENT
+    return booking.status in TAKEN_BACK and bool(booking.status_from) and not at_the_chair
+
+
+def _is_theirs(booking: Booking, actor: Actor, now: datetime) -> bool:
+    if booking.status_at is None or booking.status_by != actor.id:
+        return False
+    zone = booking.site.zone
+    return booking.status_at.astimezone(zone).date() == now.astimezone(zone).date()
+
+
+def _restore(booking: Booking, *, actor: Actor, now: datetime) -> Booking:
+    if booking.starts_at < now:
+        raise InThePast
+    if booking.lapses_at is not None and booking.lapses_at <= now:
+        raise NotPossibleNow(status=booking.get_status_display())
+    # Whoever had been here and left is not here again.
+    before = Status.PROPOSED if booking.status_from == Status.PROPOSED else Status.BOOKED
+    ended = {"cancelled_at": None, "cancelled_by": "", "cancel_reason": "", "sequence": booking.sequence + 1}
+    ended |= {"why": Why.NOT_SAID, "notice_hours": None, "arrived_at": None}
+    with taken_means_taken(), transaction.atomic():
+        lock(booking.site, booking.patient, now=now)
+        check_patient_stays_free(booking)
+        booking = step(booking, {Status.CANCELLED}, before, {**ended, **NOTHING_TO_TAKE_BACK})
+        booking.claims.update(active=True)
+        note("diary.status_undone", booking, actor)
+        tidings.restored(booking, actor=actor, now=now)
+    return booking
