@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from clinic.diary.alternatives import alternatives
 from clinic.diary.engine.spans import to_minute
 from clinic.diary.engine.wishes import Wishes
-from clinic.diary.models import Booking, Closure
+from clinic.diary.models import Booking, Closure, ClosureKind, ResourceKind
 from clinic.diary.openings import ANY_TIME, Openings, Wanted, find
 from tests.answer import Answer
 from tests.cast import NOW, Cast, sign_in
@@ -130,9 +130,11 @@ class TestWhyNothingSooner:
 
 
 def away(cast: Cast, name: str, *, start: date = WEDNESDAY, until: date) -> None:
+    who = resource(name)
     Closure.objects.create(
         site=cast.fernbrook,
-        resource=resource(name),
+        resource=who,
+        kind=ClosureKind.LEAVE if who.kind == ResourceKind.PERSON else ClosureKind.OUT_OF_USE,
         starts_at=datetime.combine(start, time(0), tzinfo=UTC),
         ends_at=datetime.combine(until, time(0), tzinfo=UTC),
     )

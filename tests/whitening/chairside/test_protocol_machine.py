@@ -107,10 +107,10 @@ class AnySession(RuleBasedStateMachine):
 
     @rule(payload=PAYLOADS, seconds=st.integers(-30, 1200))
     def anything(self, payload: Payload, seconds: int) -> None:
-        before = self.case.state
+        before, at = self.case.state, self.case.now
         self.case.write(payload, after=seconds)
         if isinstance(payload, made.Undo):
-            self.not_shorter(before)
+            self.not_shorter(before, at)
 
     @rule(choice=st.randoms(use_true_random=False), seconds=of([0, 5, 60]))
     def what_is_offered(self, choice: Random, seconds: int) -> None:
@@ -130,13 +130,14 @@ class AnySession(RuleBasedStateMachine):
     @rule(seconds=st.integers(0, 120))
     def take_back(self, seconds: int) -> None:
         self.case.seconds += seconds
-        before = self.case.state
+        before, at = self.case.state, self.case.now
         self.case.undo()
-        self.not_shorter(before)
+        self.not_shorter(before, at)
 
-    def not_shorter(self, before: SessionState) -> None:
+    def not_shorter(self, before: SessionState, at: datetime) -> None:
         """An undo neither stops a gel clock nor moves its start to later, nor makes the contact shorter."""
-        after = fold(self.case.events, self.case.plan, self.case.now)
+        # A device whose clock is behind writes an earlier moment: both are looked at no earlier than `before` was.
+        after = fold(self.case.events, self.case.plan, max(at, self.case.now))
         assert after.contact_seconds >= before.contact_seconds
         old, new = contact_starts(before), contact_starts(after)
         assert all(arch in new and new[arch] <= start for arch, start in old.items())
