@@ -35,6 +35,8 @@ HOME = pytest.StashKey[Path]()
 # Two cores shared with a database and a browser: a slow example says nothing about the code.
 hypothesis_settings.register_profile("suite", deadline=None, print_blob=True)
 hypothesis_settings.load_profile("suite")
+# Rooms whose tests look at files, pages without rows, and pure functions.
+PURE = ("tests/structure/", "tests/clinic/look/", "tests/whitening/shade/", "tests/whitening/chairside/test_protocol_")
 CLUSTER = pytest.StashKey[postgres.Cluster]()
 
 
@@ -65,9 +67,18 @@ def pytest_configure(config: pytest.Config) -> None:
     assert home == settings.VAR_DIR
 
 
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """The longest first, so that no worker begins one when the others are done."""
+    """The longest first, so that no worker begins one when the others are done; pure ones need one database only."""
     items.sort(key=lambda item: "journey" not in item.keywords)
+    for item in items:
+        if item.nodeid.startswith(PURE) and not _asks_a_database(item):
+            item.add_marker(pytest.mark.bare)
+
+
+def _asks_a_database(item: pytest.Item) -> bool:
+    fixtures = set(getattr(item, "fixturenames", ()))
+    return item.get_closest_marker("django_db") is not None or bool(fixtures & {"db", "transactional_db"})
 
 
 def pytest_sessionfinish(session: pytest.Session) -> None:

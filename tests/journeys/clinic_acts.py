@@ -8,7 +8,6 @@ from playwright.sync_api import Locator, expect
 from pypdf import PdfReader
 from pypdf.generic import DictionaryObject, PdfObject
 
-from tests.browser import axe
 from tests.journeys.patient_acts import signs_on_the_phone
 from tests.journeys.person import Person
 from tests.journeys.story import CLINICAL, LONDON, NAME, ON_CALL, Story, text_of
@@ -103,7 +102,7 @@ def taps_through(story: Story, clinician: Person) -> None:
     while not page.get_by_role("link", name="To the case").count():
         if (title := page.locator("[data-step-title]").inner_text()) not in looked_at:
             looked_at.add(title)
-            axe(page)
+            clinician.looks()
         wait_for_an_offer(story, clinician)
         with page.expect_response(lambda answer: "/event/" in answer.url) as answer:
             offered(clinician).click()

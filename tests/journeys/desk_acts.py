@@ -1,8 +1,8 @@
 """What the front desk does: the call with everything it leads to, the confirmed time, the day of the session."""
 
+from dataclasses import replace
 from datetime import datetime, time, timedelta
 
-from tests.journeys.person import Person
 from tests.journeys.story import BIRTH_TYPED, EMAIL, LONDON, NAME, WISH, Story, invited, starts_at
 
 
@@ -13,7 +13,7 @@ def next_monday(at: time) -> datetime:
 
 def somebody_under_18(story: Story) -> None:
     """Said as the birth date is typed, before anything is sent."""
-    desk = Person(story.desk.page)
+    desk = replace(story.desk, done=0)
     desk.opens("/patients/new/")
     desk.stands_on("Register a new patient")
     born = next_monday(time(9)).date().replace(month=1, day=2)
@@ -50,7 +50,7 @@ def the_call(story: Story) -> None:
 
 def the_same_person_again(story: Story) -> None:
     """Another spelling of the same person: shown before, and registered only when the desk says it is somebody else."""
-    desk = Person(story.desk.page)
+    desk = replace(story.desk, done=0)
     desk.opens("/patients/new/")
     desk.fill("Full name", "Zelie OHara Nunez")
     desk.fill("Date of birth", BIRTH_TYPED)

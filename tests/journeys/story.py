@@ -62,7 +62,8 @@ class Story:
 
     def phone(self, mail: EmailMessage) -> Person:
         """The patient's phone, in by the link of this mail. Its page changes nothing until the button is pressed."""
-        patient = Person(self.browser.open(self.world.address, device="phone"))
+        page = self.browser.open(self.world.address, device="phone")
+        patient = Person(page, looks_at_access=self.desk.looks_at_access)
         patient.page.goto(self.link_in(mail))
         patient.press("Open my page")
         patient.page.wait_for_url("**/p/who/**")

@@ -15,12 +15,13 @@ pytestmark = [pytest.mark.world, pytest.mark.journey, pytest.mark.timeout(1200)]
 
 
 @pytest.fixture
-def story(furnished_world: World, watched_browser: Watched) -> Iterator[Story]:
-    address = furnished_world.address
+def story(furnished_world: World, watched_browser: Watched, request: pytest.FixtureRequest) -> Iterator[Story]:
+    address, looks = furnished_world.address, request.cls is TestOnAServer
     # The desk tries to register somebody twice and is refused.
     watched_browser.expected.append(r"console: .*status of 422")
-    desk = sign_in(watched_browser.open(address), "dana@example.org")
-    clinician = sign_in(watched_browser.open(address, device="tablet"), "cleo@example.org", factor=True)
+    desk = sign_in(watched_browser.open(address), "dana@example.org", looks_at_access=looks)
+    tablet = watched_browser.open(address, device="tablet")
+    clinician = sign_in(tablet, "cleo@example.org", factor=True, looks_at_access=looks)
     with clockwork.running(furnished_world) as clock:
         yield Story(furnished_world, watched_browser, desk, clinician, clock)
 
