@@ -15,6 +15,8 @@ from whitening.casebook.gates import Gate, shut
 from whitening.casebook.stage import OVER, Stage
 from whitening.cases.models import Case, CaseVisit, VisitPurpose
 from whitening.chairside.models import Session
+from whitening.recall.models import Escalation
+from whitening.recall.timing import local_day, review_times
 
 _STANDING = {Status.PROPOSED, Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN, Status.FULFILLED}
 _HERE = {Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}
@@ -40,18 +42,17 @@ def next_steps(
     visits: Sequence[CaseVisit],
     sessions: Sequence[Session],
     without_sheet: Sequence[Session],
+    worries: Sequence[Escalation],
     has_open_questions: bool,
     user: User,
     now: datetime,
 ) -> list[NextStep]:
-    """Only what this person may do. Of a closed case only a sheet may still be missing."""
-    found = (
-        [*_chair(case, stage, gates, visits, sessions, now), *_clinic(case, stage, gates)]
-        if stage is not _CLOSED
-        else []
-    )
+    """Only what this person may do. Of a closed case a sheet may still be missing, and an answer may worry."""
+    found = [_worry(one) for one in worries]
     if stage is not _CLOSED:
-        found += [*_afterwards(case, stage, sessions), *_times(case, stage, gates, visits)]
+        found += [*_chair(case, stage, gates, visits, sessions, now), *_clinic(case, stage, gates)]
+    if stage is not _CLOSED:
+        found += [*_afterwards(case, stage, sessions, now), *_times(case, stage, gates, visits)]
         found += _questions(case, stage, coming_visit(visits, now)) if has_open_questions else []
     found += [_sheet(session) for session in without_sheet]
     return [step for capability, step in found if may(user, capability, case.site)]
@@ -131,11 +132,11 @@ def _questions(case: Case, stage: Stage, visit: CaseVisit | None) -> list[Found]
     return found
 
 
-def _afterwards(case: Case, stage: Stage, sessions: Sequence[Session]) -> list[Found]:
-    """After a session: what the patient says on the telephone, and in the end the review."""
+def _afterwards(case: Case, stage: Stage, sessions: Sequence[Session], now: datetime) -> list[Found]:
+    """After a session: what the patient says on the telephone, and once the colour has settled the review."""
     closed = [session for session in sessions if session.closed_at is not None]
     found: list[Found] = []
-    if stage is Stage.FOLLOWING_UP:
+    if stage is Stage.FOLLOWING_UP and _colour_has_settled(closed, now, case):
         found.append(
             (Capability.REVIEW_RECORD, NextStep(_("Record the month review"), reverse("review", args=[case.pk])))
         )
@@ -143,6 +144,13 @@ def _afterwards(case: Case, stage: Stage, sessions: Sequence[Session]) -> list[F
         url = reverse("type_reply", args=[closed[-1].pk])
         found.append((Capability.FOLLOWUPS_WORK, NextStep(_("Type in how the patient is"), url)))
     return found
+
+
+def _colour_has_settled(closed: Sequence[Session], now: datetime, case: Case) -> bool:
+    """The review is refused before: whoever is offered it too early would fill it in for nothing."""
+    ends = [session.closed_at for session in closed if session.closed_at is not None]
+    zone = case.site.zone
+    return bool(ends) and local_day(now, zone) >= local_day(review_times(max(ends), zone).due_at, zone)
 
 
 def _times(case: Case, stage: Stage, gates: Sequence[Gate], visits: Sequence[CaseVisit]) -> list[Found]:
@@ -189,6 +197,12 @@ def _needs_session(stage: Stage, held: set[str], visits: Sequence[CaseVisit]) ->
         return VisitPurpose.SESSION not in held
     coming = _STANDING - {Status.FULFILLED}
     return not any(visit.purpose == VisitPurpose.SESSION and visit.booking.status in coming for visit in visits)
+
+
+def _worry(escalation: Escalation) -> Found:
+    """Before anything else: somebody said that something hurts."""
+    url = reverse("escalation", args=[escalation.pk])
+    return Capability.REPLIES_READ, NextStep(_("See to what the patient said"), url)
 
 
 def _sheet(session: Session) -> Found:

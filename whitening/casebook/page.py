@@ -28,7 +28,7 @@ from whitening.chairside.protocol.events import Event
 from whitening.chairside.told import Shade, logs_of, standing_shades
 from whitening.recall import aftercare
 from whitening.recall.kinds import HOW_ARE_YOU
-from whitening.recall.models import Review
+from whitening.recall.models import Escalation, Review
 from whitening.screening.questions import open_questions
 from whitening.screening.reading import answers_of
 from whitening.shade.tabs import CLASSICAL_16
@@ -105,6 +105,7 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
             visits=visits,
             sessions=sessions,
             without_sheet=_without_sheet(sessions, documents, now),
+            worries=list(Escalation.objects.open().filter(case=case)[:1]),
             has_open_questions=stage not in OVER and _has_open_questions(case),
             user=user,
             now=now,

@@ -11,6 +11,7 @@ from django.urls import reverse
 from clinic.accounts.models import User
 from clinic.diary import marks
 from clinic.documents.models import IssuedDocument
+from clinic.trail.actor import Actor
 from clinic.trail.models import TrailEntry
 from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.support import nothing_written
@@ -24,7 +25,9 @@ from whitening.cases.actions import read_shade
 from whitening.cases.models import Case, Moment, VisitPurpose
 from whitening.chairside.models import Session
 from whitening.consent.actions import withdraw
-from whitening.recall.actions import plan_after_session
+from whitening.recall.actions import plan_after_session, record_reply
+from whitening.recall.models import Escalation
+from whitening.recall.triage import Answers
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
 
@@ -138,7 +141,6 @@ class TestNextSteps:
         case = lived.agreed(cast)
         over(case)
         assert steps(cast.clinician, case.case) == [
-            "Record the month review",
             "Type in how the patient is",
             "Find a time for the month review",
             "Find a time for a problem visit",
@@ -149,6 +151,29 @@ class TestNextSteps:
             "Find a time for a problem visit",
             "Make the aftercare sheet",
         ]
+
+    @pytest.mark.parametrize(("days", "offered"), [(27, False), (28, True), (50, True)])
+    def test_the_review_once_it_can_be_recorded(self, cast: Cast, days: int, offered: bool) -> None:
+        """The colour settles until day 28 (reference: the review's window of the follow-up rules)."""
+        case = lived.agreed(cast)
+        over(case)
+        fresh = Case.objects.select_related("site", "patient").get(pk=case.case.pk)
+        found = case_page(fresh, user=cast.clinician, now=NOW + timedelta(days=days)).steps
+        assert ("Record the month review" in [str(step.title) for step in found]) is offered
+
+    def test_what_worries_comes_first(self, cast: Cast) -> None:
+        case = lived.agreed(cast)
+        session = over(case)
+        patient = Actor(kind="patient", id=str(case.case.patient_id), name="Zoë")
+        for answers in (Answers(sensitivity=5), Answers(swelling=True)):
+            record_reply(session=session, answers=answers, actor=patient, now=NOW + timedelta(days=2))
+        first, second, *_rest = case_page(case.case, user=cast.clinician, now=NOW + timedelta(days=2)).steps
+        worst = Escalation.objects.order_by("-urgency").first()
+        assert worst is not None
+        assert (str(first.title), first.url) == ("See to what the patient said", reverse("escalation", args=[worst.pk]))
+        assert str(second.title) != str(first.title)
+        # What was said is not the desk's to read.
+        assert "See to what the patient said" not in steps(cast.desk, case.case)
 
     def test_between_two_sessions(self, cast: Cast) -> None:
         case = lived.with_answers(cast)
