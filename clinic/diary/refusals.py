@@ -58,6 +58,11 @@ class HeldByAnother(Refusal):
     sentence = _("%(who)s holds this time until %(until)s. Ask them, or pick another time.")
 
 
+class ClocksMeet(Refusal):
+    code = "diary.clocks_meet"
+    sentence = _("One of these visits would then meet a visit that stays. Move one of the two first, then try again.")
+
+
 class NameInUse(Refusal):
     code = "diary.name_in_use"
     sentence = _("There is already one of that name here. Give it another name.")

@@ -4,6 +4,7 @@ from clinic.diary.views import (
     before,
     bookings,
     calendars,
+    clock_rules,
     closing,
     days,
     feed,
@@ -16,6 +17,7 @@ from clinic.diary.views import (
 )
 
 urlpatterns = [
+    path("clock-rules/", clock_rules.page, name="clock_rules"),
     path("diary/", days.today, name="diary"),
     path("diary/<str:day>/", days.day, name="diary_day"),
     path("diary/<str:day>/list/", printing.day_list, name="diary_list"),

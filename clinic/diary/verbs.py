@@ -16,6 +16,7 @@ def register() -> None:
             "diary.hold_ended": _("freed a held time that ran out"),
             "diary.confirmed": _("confirmed a pencilled visit"),
             "diary.moved": _("moved a visit"),
+            "diary.clock_followed": _("kept a visit's time on the clock under new clock rules"),
             "diary.cancelled": _("cancelled a visit"),
             "diary.lapsed": _("let a pencilled visit lapse"),
             "diary.arrived": _("noted that the patient is here"),

@@ -10,6 +10,7 @@ from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, may
 from clinic.diary import marks
 from clinic.diary.acts import Offered, usual
+from clinic.diary.clock_rules import shifted_visits
 from clinic.diary.models import COMING, Booking, Status
 from clinic.diary.outside import Outside, visits_outside
 from clinic.diary.reading import bookings_on, day_bounds
@@ -38,6 +39,7 @@ class Today:
     early: Sequence[EarlyTime]
     left_open: Sequence[Booking]
     outside: Sequence[Outside]
+    shifted: int
     running: Collection[int]
     keys: Mapping[int, Sequence[Offered]]
     may_read_replies: bool
@@ -64,6 +66,7 @@ def today(*, site: Site, user: User, now: datetime) -> Today:
         early=early_times(site, day)[:SHOWN],
         left_open=left_open,
         outside=visits_outside(site, now=now),
+        shifted=len(shifted_visits(site, now=now)) if may_book else 0,
         running=running,
         keys=_keys(bookings, left_open, without=running, now=now) if may_book else {},
         may_read_replies=may(user, Capability.REPLIES_READ, site),

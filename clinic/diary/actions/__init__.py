@@ -2,6 +2,7 @@
 
 from clinic.diary.actions.booking import HOLD_FOR, BookingRequest, book, hold, move, refit
 from clinic.diary.actions.calendars import make_calendar, take_back_calendar
+from clinic.diary.actions.following_clocks import keep_clock_times
 from clinic.diary.actions.holding import book_held, end_holds_due, let_go
 from clinic.diary.actions.life import (
     CANCELLABLE,
@@ -55,6 +56,7 @@ __all__ = [
     "end_holds_due",
     "finish",
     "hold",
+    "keep_clock_times",
     "lapse_due",
     "let_go",
     "make_calendar",

@@ -75,6 +75,7 @@ ROWS: list[Row] = [
     press("diary_list", EVERYBODY, args=a_day, of_a_site=False),
     page("booking", EVERYBODY, args=a_booking),
     page("booking_held", EVERYBODY, args=a_booking),
+    form("clock_rules", WITH_PATIENTS, of_a_site=False),
     press("booking_cancel", WITH_PATIENTS, args=a_booking),
     press("booking_why", WITH_PATIENTS, args=a_booking),
     press("booking_act", WITH_PATIENTS, args=an_arrival),
