@@ -172,6 +172,9 @@ _TITLES = {
     VisitPurpose.SESSION: _("Find a time for the session"),
     VisitPurpose.REVIEW: _("Find a time for the month review"),
     VisitPurpose.PROBLEM: _("Find a time for a problem visit"),
+    VisitPurpose.CLEANING: _("Find a time for the scale and polish"),
+    VisitPurpose.IMPRESSIONS: _("Find a time for impressions or a scan"),
+    VisitPurpose.FITTING: _("Find a time for the tray fitting"),
 }
 
 

@@ -10,6 +10,7 @@ _ROOM: Claims = ((Need.ROOM, False),)
 _ROOM_ASSISTANT: Claims = (*_ROOM, (Need.ASSISTANT, False))
 _BOTH: Claims = (*_ROOM_ASSISTANT, (Need.CLINICIAN, False))
 _BOTH_AND_LIGHT: Claims = (*_BOTH, (Need.LIGHT_ANY, True))
+_CLINICIAN: Claims = (*_ROOM, (Need.CLINICIAN, False))
 _EXAMINER: Claims = (*_ROOM, (Need.EXAMINER, False))
 
 
@@ -45,5 +46,20 @@ STANDARD_VISITS: tuple[VisitPlan, ...] = (
         VisitCode.PROBLEM,
         _("Problem visit"),
         (_segment(_("Look and help"), 20, _EXAMINER), _segment(_("Turn-round"), 5, _ROOM)),
+    ),
+    VisitPlan(
+        VisitCode.HYGIENE,
+        _("Scale and polish"),
+        (_segment(_("Scale and polish"), 30, _CLINICIAN), _segment(_("Turn-round"), 10, _ROOM)),
+    ),
+    VisitPlan(
+        VisitCode.IMPRESSIONS,
+        _("Impressions or scan"),
+        (_segment(_("Impressions or scan"), 20, _CLINICIAN), _segment(_("Turn-round"), 5, _ROOM)),
+    ),
+    VisitPlan(
+        VisitCode.FITTING,
+        _("Tray fitting"),
+        (_segment(_("Fit the trays, show how to wear them"), 20, _CLINICIAN), _segment(_("Turn-round"), 5, _ROOM)),
     ),
 )

@@ -200,6 +200,9 @@ class Migration(migrations.Migration):
                             ("treatment", "treatment session"),
                             ("review", "review"),
                             ("problem", "problem visit"),
+                            ("hygiene", "scale and polish"),
+                            ("impressions", "impressions or scan"),
+                            ("fitting", "tray fitting"),
                             ("other", "other visit"),
                         ],
                         max_length=16,
@@ -210,6 +213,14 @@ class Migration(migrations.Migration):
                 (
                     "patient_may_book",
                     models.BooleanField(default=False, verbose_name="a patient may pick a time alone"),
+                ),
+                (
+                    "patient_days_ahead",
+                    models.PositiveSmallIntegerField(default=60, verbose_name="at most so many days ahead"),
+                ),
+                (
+                    "patient_notice_hours",
+                    models.PositiveSmallIntegerField(default=24, verbose_name="at least so many hours before"),
                 ),
                 ("active", models.BooleanField(default=True, verbose_name="can be booked")),
                 ("version", models.PositiveIntegerField(default=1)),

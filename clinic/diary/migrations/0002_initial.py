@@ -212,8 +212,35 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="visittype",
             constraint=models.CheckConstraint(
-                condition=models.Q(("code__in", ["consultation", "treatment", "review", "problem", "other"])),
+                condition=models.Q(
+                    (
+                        "code__in",
+                        [
+                            "consultation",
+                            "treatment",
+                            "review",
+                            "problem",
+                            "hygiene",
+                            "impressions",
+                            "fitting",
+                            "other",
+                        ],
+                    )
+                ),
                 name="visit_type_code_known",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="visittype",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("patient_days_ahead__gte", 1), ("patient_days_ahead__lte", 730)),
+                name="visit_type_days_ahead_1_to_730",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="visittype",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("patient_notice_hours__lte", 336)), name="visit_type_notice_at_most_14_days"
             ),
         ),
         migrations.AddConstraint(

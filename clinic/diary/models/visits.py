@@ -16,6 +16,9 @@ class VisitCode(models.TextChoices):
     TREATMENT = "treatment", _("treatment session")
     REVIEW = "review", _("review")
     PROBLEM = "problem", _("problem visit")
+    HYGIENE = "hygiene", _("scale and polish")
+    IMPRESSIONS = "impressions", _("impressions or scan")
+    FITTING = "fitting", _("tray fitting")
     OTHER = "other", _("other visit")
 
 
@@ -43,6 +46,9 @@ class VisitType(models.Model):
     code = models.CharField(_("kind of visit"), max_length=16, choices=VisitCode)
     name = models.CharField(_("name"), max_length=80)
     patient_may_book = models.BooleanField(_("a patient may pick a time alone"), default=False)
+    # Both defaults are common practice, no source.
+    patient_days_ahead = models.PositiveSmallIntegerField(_("at most so many days ahead"), default=60)
+    patient_notice_hours = models.PositiveSmallIntegerField(_("at least so many hours before"), default=24)
     active = models.BooleanField(_("can be booked"), default=True)
     version = models.PositiveIntegerField(default=1)
 
@@ -53,6 +59,13 @@ class VisitType(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["site", "name"], name="visit_type_name_once"),
             models.CheckConstraint(condition=models.Q(code__in=VisitCode.values), name="visit_type_code_known"),
+            models.CheckConstraint(
+                condition=models.Q(patient_days_ahead__gte=1) & models.Q(patient_days_ahead__lte=730),
+                name="visit_type_days_ahead_1_to_730",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(patient_notice_hours__lte=24 * 14), name="visit_type_notice_at_most_14_days"
+            ),
         ]
 
     def __str__(self) -> str:

@@ -1,4 +1,4 @@
-"""Set-up of the diary: rooms, people and lights, their hours, and how long visits take."""
+"""Set-up of the diary: rooms, people and lights, their hours, and which visits a person does."""
 
 from collections.abc import Sequence
 from datetime import date, time
@@ -15,7 +15,7 @@ from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability
 from clinic.diary.actions import setting_up
-from clinic.diary.models import LightKind, Resource, ResourceKind, VisitType, WorkingPattern
+from clinic.diary.models import LightKind, Resource, ResourceKind, WorkingPattern
 from clinic.diary.outside import Outside
 from clinic.diary.refusals import VisitsOutside
 from clinic.diary.setup_forms import PatternForm, VisitsOfPersonForm
@@ -164,46 +164,3 @@ def _save_visits(request: StaffRequest, resource: Resource, form: VisitsOfPerson
     except VisitsOutside as refusal:
         return refusal.visits
     return ()
-
-
-@staff(Capability.SETUP, methods=("GET", "POST"))
-def visits(request: StaffRequest) -> HttpResponse:
-    """Lists the visits; the button adds those that every practice starts with."""
-    if request.method == "POST":
-        made = setting_up.add_standard_visits(site=request.site, actor=request.actor)
-        messages.success(request, _("Added %(count)d visits.") % {"count": len(made)})
-        return redirect("setup_visits")
-    rows = VisitType.objects.filter(site=request.site).prefetch_related("segments")
-    return render(request, "diary/setup/visits.html", {"visits": rows})
-
-
-class MinutesForm(forms.Form):
-    """One number per segment of a visit."""
-
-    def __init__(self, *args: Any, visit_type: VisitType, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        for segment in visit_type.segments.all():
-            self.fields[f"segment_{segment.pk}"] = forms.IntegerField(
-                label=segment.name,
-                min_value=1,
-                max_value=480,
-                initial=segment.minutes,
-                help_text=_("minutes for each cycle") if segment.per_cycle else _("minutes"),
-            )
-
-    def minutes(self) -> dict[int, int]:
-        return {int(name.split("_")[1]): value for name, value in self.cleaned_data.items()}
-
-
-@staff(Capability.SETUP, methods=("GET", "POST"))
-def visit(request: StaffRequest, pk: int) -> HttpResponse:
-    visit_type = VisitType.objects.visible_to(request.user).filter(pk=pk).select_related("site").first()
-    if visit_type is None:
-        raise Http404
-    form = MinutesForm(request.POST if request.method == "POST" else None, visit_type=visit_type)
-    if form.is_valid():
-        setting_up.set_minutes(visit_type=visit_type, minutes=form.minutes(), user=request.user, actor=request.actor)
-        messages.success(request, _("Saved. Visits that are booked already keep their length."))
-        return redirect("setup_visits")
-    context = {"form": form, "visit": visit_type}
-    return render(request, "diary/setup/visit.html", context, status=422 if form.is_bound else 200)

@@ -40,7 +40,7 @@ def names(opening: Opening) -> dict[str, str]:
 
 def test_a_length_is_computed_from_the_planned_cycles(diary: Cast) -> None:
     """Set-up 10, start and barrier 25, four cycles of 20, finish 15, turn-round 10 (common practice, no source)."""
-    assert diary.fernbrook.visit_types.count() == 4
+    assert diary.fernbrook.visit_types.count() == 7
     assert visit_shape(Wanted(visit(TREATMENT), 4)).minutes == 140
     assert visit_shape(Wanted(visit(TREATMENT), 3)).minutes == 120
     assert visit_shape(Wanted(visit(CONSULTATION), 4)).minutes == 35

@@ -59,7 +59,7 @@ def test_it_works(diary: Cast, manager: Client) -> None:
     with nothing_written(), pytest.raises(OutsideOpeningHours):
         book(diary, at(9), patient=patient, code=VisitCode.REVIEW, person=resource("Cleo Haddad").pk)
     hours = manager.get(reverse("setup_hours", args=[resource("Cleo Haddad").pk])).content.decode()
-    assert "Month review, Whitening session" in hours
+    assert "Impressions or scan, Month review, Scale and polish, Tray fitting, Whitening session" in hours
     (entry,) = TrailEntry.objects.filter(verb="diary.resource_changed", subject_id=str(resource("Cleo Haddad").pk))[1:]
     assert "does_not_do" in entry.fields
     assert send(manager, *VisitCode.values[:4]).status_code == 302

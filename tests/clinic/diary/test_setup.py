@@ -203,8 +203,11 @@ def test_the_usual_visits_are_added_once(cast: Cast, manager: Client) -> None:
         assert manager.post(reverse("setup_visits")).status_code == 302
     assert list(VisitType.objects.values_list("name", flat=True)) == [
         "Consultation",
+        "Impressions or scan",
         "Month review",
         "Problem visit",
+        "Scale and polish",
+        "Tray fitting",
         "Whitening session",
     ]
     session = VisitType.objects.get(name="Whitening session")

@@ -93,6 +93,7 @@ ROWS: list[Row] = [
     form("setup_person_visits", MANAGERS, args=a_person),
     form("setup_visits", MANAGERS),
     form("setup_visit", MANAGERS, args=a_visit),
+    press("setup_visit_patients", MANAGERS, args=a_visit),
     # A person without a place in the diary reads there that they have none.
     form("own_calendars", EVERYBODY),
     # One's own only: a colleague's calendar does not exist there for anybody else.

@@ -23,6 +23,8 @@ from whitening.casebook.actions import (
     book_visit,
     confirm_pencilled,
 )
+from whitening.casebook.actions.ending import end_case
+from whitening.casebook.actions.visits import CODES
 from whitening.casebook.lead_times import earliest_for
 from whitening.cases.actions import CaseClosed, TooYoung, close_case, open_case
 from whitening.cases.models import Case, CaseVisit, CloseReason, PlannedLight, VisitPurpose
@@ -307,3 +309,30 @@ def test_closing_takes_what_was_to_come_out_of_the_diary(cast: Cast) -> None:
     assert Booking.objects.filter(status=Status.CANCELLED).count() == 1
     case.case.refresh_from_db()
     assert (case.case.close_reason, case.case.close_words) == ("patient_decided_against", "Too dear.")
+
+
+class TestOtherVisits:
+    @pytest.mark.parametrize("purpose", [VisitPurpose.CLEANING, VisitPurpose.IMPRESSIONS, VisitPurpose.FITTING])
+    def test_a_case_has_them_too(self, cast: Cast, call: Lived, purpose: VisitPurpose) -> None:
+        client = sign_in(cast.desk)
+        assert where(call.case, purpose) in client.get(where(call.case)).content.decode()
+        start_at = offered(client, call.case, purpose)[0]
+        answer = client.post(where(call.case, purpose), {"start_at": start_at.isoformat()})
+        assert answer.headers["Location"] == reverse("case", args=[call.case.pk])
+        booked = call.case.visits.get(purpose=purpose).booking
+        assert (booked.status, booked.visit_type.code) == (Status.BOOKED, CODES[purpose])
+
+    def test_a_cleaning_outlives_the_case(self, cast: Cast, call: Lived) -> None:
+        """What belongs to the course goes with it; a cleaning is of use without."""
+        for days, purpose in enumerate((VisitPurpose.CLEANING, VisitPurpose.IMPRESSIONS, VisitPurpose.FITTING), 1):
+            lived.book(call, purpose, earliest_at=NOW + timedelta(days=days), at=NOW)
+        end_case(
+            case=call.case,
+            reason=CloseReason.PATIENT_DECIDED_AGAINST,
+            words="",
+            user=cast.desk,
+            actor=actor_of(cast.desk),
+            now=NOW,
+        )
+        left = call.case.visits.filter(booking__status=Status.BOOKED).values_list("purpose", flat=True)
+        assert list(left) == [VisitPurpose.CLEANING]

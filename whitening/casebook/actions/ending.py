@@ -15,8 +15,8 @@ from whitening.cases import actions as cases
 from whitening.cases.models import Case, CaseVisit, CloseReason, VisitPurpose
 
 _COMING = [Status.PROPOSED, Status.PENDING, Status.BOOKED]
-# A problem visit or a review still helps somebody whose course has ended.
-_OF_THE_COURSE = [VisitPurpose.CONSULTATION, VisitPurpose.SESSION]
+# A cleaning, a problem visit or a review still helps somebody whose course has ended.
+_OF_THE_COURSE = [VisitPurpose.CONSULTATION, VisitPurpose.SESSION, VisitPurpose.IMPRESSIONS, VisitPurpose.FITTING]
 
 
 class SessionStillRuns(Refusal):

@@ -24,6 +24,9 @@ CODES = {
     VisitPurpose.SESSION: VisitCode.TREATMENT,
     VisitPurpose.REVIEW: VisitCode.REVIEW,
     VisitPurpose.PROBLEM: VisitCode.PROBLEM,
+    VisitPurpose.CLEANING: VisitCode.HYGIENE,
+    VisitPurpose.IMPRESSIONS: VisitCode.IMPRESSIONS,
+    VisitPurpose.FITTING: VisitCode.FITTING,
 }
 ANY_LIGHT = "any"  # before there is a plan nobody knows which light, so one of either kind is held
 

@@ -84,6 +84,7 @@ def _page(
         "found": found,
         "error": error,
         "pencils": pencils,
+        "others": [(code, label) for code, label in VisitPurpose.choices if code != purpose],
         "already": case.visits.filter(purpose=purpose, booking__status__in=COMING, booking__ends_at__gt=at)
         .select_related("booking")
         .order_by("booking__starts_at"),

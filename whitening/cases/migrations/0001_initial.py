@@ -89,6 +89,9 @@ class Migration(migrations.Migration):
                             ("session", "whitening session"),
                             ("review", "month review"),
                             ("problem", "problem visit"),
+                            ("cleaning", "scale and polish"),
+                            ("impressions", "impressions or scan"),
+                            ("fitting", "tray fitting"),
                         ],
                         max_length=12,
                     ),
@@ -421,7 +424,20 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="casevisit",
             constraint=models.CheckConstraint(
-                condition=models.Q(("purpose__in", ["consultation", "session", "review", "problem"])),
+                condition=models.Q(
+                    (
+                        "purpose__in",
+                        [
+                            "consultation",
+                            "session",
+                            "review",
+                            "problem",
+                            "cleaning",
+                            "impressions",
+                            "fitting",
+                        ],
+                    )
+                ),
                 name="case_visit_purpose",
             ),
         ),

@@ -73,6 +73,9 @@ class VisitPurpose(models.TextChoices):
     SESSION = "session", _("whitening session")
     REVIEW = "review", _("month review")
     PROBLEM = "problem", _("problem visit")
+    CLEANING = "cleaning", _("scale and polish")
+    IMPRESSIONS = "impressions", _("impressions or scan")
+    FITTING = "fitting", _("tray fitting")
 
 
 class CaseVisit(models.Model):
