@@ -12,7 +12,7 @@ from clinic.accounts.fields import NativeDate, NativeTime
 from clinic.accounts.models import Site
 from clinic.diary.engine.wishes import Wishes
 from clinic.diary.engine.working import instant
-from clinic.diary.models import LightKind, Resource, ResourceKind, VisitType
+from clinic.diary.models import LightKind, Need, Resource, ResourceKind, VisitType
 from clinic.diary.openings import Wanted
 
 DATE_FORMATS = ["%Y-%m-%d", "%d %m %Y", "%d.%m.%Y", "%d/%m/%Y", "%d %b %Y", "%d %B %Y"]
@@ -111,17 +111,26 @@ class FindForm(DayForm):
     light_kind = forms.ChoiceField(
         label=_("Light"), required=False, choices=[("", _("no light")), *LightKind.choices[1:]]
     )
-    field_order = ("visit_type", "cycles", "light_kind", "person", "from_on")
+    room = forms.ModelChoiceField(Resource.objects.none(), label=_("In"), required=False, empty_label=_("any room"))
+    field_order = ("visit_type", "cycles", "light_kind", "person", "room", "from_on")
 
     def __init__(self, *args: Any, site: Site, now: datetime, **kwargs: Any) -> None:
         super().__init__(*args, site=site, now=now, **kwargs)
         visit_types = VisitType.objects.bookable().filter(site=site)
         self.fields["visit_type"].queryset = visit_types  # type: ignore[attr-defined]
+        rooms = Resource.objects.bookable().filter(site=site, kind=ResourceKind.ROOM)
+        self.fields["room"].queryset = rooms  # type: ignore[attr-defined]
 
     def wanted(self) -> Wanted:
         data = self.cleaned_data
         return Wanted(
-            data["visit_type"], data["cycles"] or 0, data["light_kind"], self.person_id(), self.wishes(), now=self.now
+            data["visit_type"],
+            data["cycles"] or 0,
+            data["light_kind"],
+            self.person_id(),
+            self.wishes(),
+            only={Need.ROOM: data["room"].pk} if data["room"] else {},
+            now=self.now,
         )
 
 
@@ -145,12 +154,11 @@ class StartForm(forms.Form):
         return value
 
 
-class PutForm(StartForm):
-    """Where a visit was put: an instant (of a day's rows) or a wall-clock time of a day (of a week's); whose column."""
+class PlaceForm(StartForm):
+    """A place on a diary page: an instant (a row of a day) or a wall-clock time of a day (of a week); whose column."""
 
     day = forms.DateField(required=False, input_formats=["%Y-%m-%d"])
     time = forms.TimeField(required=False, input_formats=["%H:%M"])
-    of = forms.IntegerField()
     to = forms.ModelChoiceField(Resource.objects.none())
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
@@ -169,6 +177,12 @@ class PutForm(StartForm):
         if not data.get("start_at"):
             raise forms.ValidationError(self.fields["start_at"].error_messages["invalid"])
         return data
+
+
+class PutForm(PlaceForm):
+    """Where a visit was put, and out of whose column."""
+
+    of = forms.IntegerField()
 
 
 class WalkInForm(StartForm):

@@ -15,6 +15,7 @@ from clinic.diary.views import (
     setup_visits,
     tablet,
     walk_in,
+    whom,
 )
 
 urlpatterns = [
@@ -23,6 +24,7 @@ urlpatterns = [
     path("diary/<str:day>/", days.day, name="diary_day"),
     path("diary/<str:day>/list/", printing.day_list, name="diary_list"),
     path("diary/<str:day>/week/", days.week, name="diary_week"),
+    path("bookings/new/", whom.page, name="book_at"),
     path("bookings/<int:pk>/", bookings.one, name="booking"),
     path("bookings/<int:pk>/cancel/", bookings.cancel, name="booking_cancel"),
     path("bookings/<int:pk>/tablet/", tablet.hand_over, name="booking_tablet"),

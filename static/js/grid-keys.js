@@ -1,6 +1,6 @@
 // Arrow keys move over the visits and the free quarters of a table marked data-grid, the way the eye moves:
-// by place on the page. Enter on a free quarter goes where a visit is booked.
-// Markup: <table data-grid data-free="free" data-free-link>, <td class="day-free">; <th scope> of row and column name it.
+// by place on the page. Enter or a click on a free quarter goes where a visit is booked at that time.
+// Markup: <table data-grid data-free="free" data-free-link>, <td class="day-free" data-item="what names it">; <th scope> of row and column say it.
 
 const MOVES = { ArrowDown: [0, 1], ArrowUp: [0, -1], ArrowRight: [1, 0], ArrowLeft: [-1, 0] };
 
@@ -20,6 +20,8 @@ const next = (places, from, [dx, dy]) => {
   };
   return places.reduce((best, place) => (distance(place) < distance(best) ? place : best), from);
 };
+
+const book = (grid, free) => location.assign(`${grid.dataset.freeLink}?${free.dataset.item.replace(" ", "&")}`);
 
 /** Only the quarter that has the focus can have it: Tab goes from visit to visit. */
 function focus(grid, place) {
@@ -42,7 +44,7 @@ document.addEventListener("keydown", (event) => {
   const typing = event.target.closest?.("input, textarea, select, dialog");
   if (!grid || typing || event.ctrlKey || event.metaKey || event.altKey) return;
   const free = event.target.closest?.("td.day-free");
-  if (event.key === "Enter" && free && grid.dataset.freeLink) location.assign(grid.dataset.freeLink);
+  if (event.key === "Enter" && free && grid.dataset.freeLink) book(grid, free);
   if (!(event.key in MOVES)) return;
   const places = [...grid.querySelectorAll("a[href], td.day-free")].filter((place) => place.checkVisibility());
   if (!places.length) return;
@@ -50,4 +52,9 @@ document.addEventListener("keydown", (event) => {
   const first = places.find((place) => place.matches("a")) ?? places[0];
   focus(grid, current ? next(places, current, MOVES[event.key]) : first);
   event.preventDefault();
+});
+
+document.addEventListener("click", (event) => {
+  const free = event.target.closest?.("[data-free-link] td.day-free");
+  if (free) book(free.closest("[data-grid]"), free);
 });

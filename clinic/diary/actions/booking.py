@@ -1,7 +1,7 @@
 """Giving a time: booking or pencilling a visit, moving it, fitting it to a changed plan."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
 from django.db import transaction
@@ -40,9 +40,11 @@ class BookingRequest:
     person: int | None = None
     lapses_at: datetime | None = None
     note: str = ""
+    only: Mapping[str, int] = field(default_factory=dict)
+    """For some needs the one resource that is to serve them."""
 
     def wanted(self) -> Wanted:
-        return Wanted(self.visit_type, self.cycles, self.light_kind, self.person)
+        return Wanted(self.visit_type, self.cycles, self.light_kind, self.person, only=self.only)
 
 
 def book(*, site: Site, request: BookingRequest, actor: Actor, now: datetime, tell: bool = True) -> Booking:

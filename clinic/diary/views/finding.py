@@ -49,7 +49,13 @@ def find_time(request: StaffRequest, patient_pk: int) -> HttpResponse:
     def wish(start: StartForm) -> actions.BookingRequest:
         wanted = form.wanted()
         return actions.BookingRequest(
-            patient, wanted.visit_type, start.cleaned_data["start_at"], wanted.cycles, wanted.light_kind, wanted.person
+            patient,
+            wanted.visit_type,
+            start.cleaned_data["start_at"],
+            wanted.cycles,
+            wanted.light_kind,
+            wanted.person,
+            only=wanted.only,
         )
 
     held = Booking.objects.filter(patient=patient).held(now=at).select_related("site", "visit_type")

@@ -35,6 +35,11 @@ def a_person(cast: Cast) -> dict[str, object]:
     return {"pk": resource("Cleo Haddad").pk}
 
 
+def a_quarter(cast: Cast) -> dict[str, object]:
+    furnished(cast)
+    return {"to": resource("Willow").pk, "start_at": at(10).isoformat().replace("+00:00", "+0000")}
+
+
 def a_closure(cast: Cast) -> dict[str, object]:
     furnished(cast)
     held = Closure.objects.create(site=cast.fernbrook, kind="closed", starts_at=at(9), ends_at=at(10))
@@ -75,6 +80,7 @@ ROWS: list[Row] = [
     press("diary_list", EVERYBODY, args=a_day, of_a_site=False),
     page("booking", EVERYBODY, args=a_booking),
     page("booking_held", EVERYBODY, args=a_booking),
+    page("book_at", WITH_PATIENTS, query=a_quarter),
     form("clock_rules", WITH_PATIENTS, of_a_site=False),
     press("booking_cancel", WITH_PATIENTS, args=a_booking),
     press("booking_why", WITH_PATIENTS, args=a_booking),
