@@ -9,13 +9,14 @@ from clinic.diary.models import Booking
 from tests.cast import NOW, Cast, sign_in
 from tests.clinic.diary.house import DAY, another_patient, at, book, resource
 
-WILLOW_AT_TEN = {"start_at": "2026-03-04T10:00:00+0000"}
+AT_TEN = {"start_at": "2026-03-04T10:00:00+0000"}
 
 
 @time_machine.travel(NOW, tick=False)
 def test_the_quarter_is_booked_in_the_room_that_was_pressed(diary: Cast) -> None:
     patient, desk, alder = diary.patient, sign_in(diary.desk), resource("Alder")
-    page = desk.get(reverse("book_at"), {**WILLOW_AT_TEN, "to": alder.pk, "q": "nwosu"})
+    asked: dict[str, int | str] = {**AT_TEN, "to": alder.pk, "q": "nwosu"}
+    page = desk.get(reverse("book_at"), asked)
     wish = urlencode({"from_on": DAY.isoformat(), "not_before": "10:00", "room": alder.pk})
     address = f"{reverse('find_time', args=[patient.pk])}?{wish}"
     assert address.replace("&", "&amp;") in page.content.decode()
@@ -37,7 +38,7 @@ def test_the_quarter_is_booked_in_the_room_that_was_pressed(diary: Cast) -> None
 def test_a_week_names_a_day_and_a_time_and_a_person_may_be_meant(diary: Cast) -> None:
     assert diary.patient.name == "Amara Nwosu"
     desk, cleo = sign_in(diary.desk), resource("Cleo Haddad")
-    asked = {"to": cleo.pk, "day": DAY.isoformat(), "time": "10:00", "q": "nwosu"}
+    asked: dict[str, int | str] = {"to": cleo.pk, "day": DAY.isoformat(), "time": "10:00", "q": "nwosu"}
     page = desk.get(reverse("book_at"), asked, headers={"HX-Request": "true"})
     assert f"not_before=10%3A00&amp;person={cleo.pk}" in page.content.decode()
     assert "<html" not in page.content.decode()
@@ -47,7 +48,8 @@ def test_a_week_names_a_day_and_a_time_and_a_person_may_be_meant(diary: Cast) ->
 def test_what_names_no_quarter_is_no_page(diary: Cast) -> None:
     book(diary, at(9))
     desk, willow = sign_in(diary.desk), resource("Willow").pk
-    for wrong in ({}, {"to": willow}, {"to": 0, **WILLOW_AT_TEN}, {"to": willow, "day": "2026-03-04", "time": "x"}):
+    some: list[dict[str, int | str]] = [{}, {"to": willow}, {"to": 0, **AT_TEN}]
+    for wrong in [*some, {"to": willow, "day": "2026-03-04", "time": "x"}]:
         assert desk.get(reverse("book_at"), wrong).status_code == 404
     past = desk.get(reverse("book_at"), {"to": willow, "start_at": "2026-02-04T10:00:00+0000"})
     assert "That time has passed" in past.content.decode()
