@@ -48,8 +48,13 @@ def test_a_week_names_a_day_and_a_time_and_a_person_may_be_meant(diary: Cast) ->
 def test_what_names_no_quarter_is_no_page(diary: Cast) -> None:
     book(diary, at(9))
     desk, willow = sign_in(diary.desk), resource("Willow").pk
-    some: list[dict[str, int | str]] = [{}, {"to": willow}, {"to": 0, **AT_TEN}]
-    for wrong in [*some, {"to": willow, "day": "2026-03-04", "time": "x"}]:
-        assert desk.get(reverse("book_at"), wrong).status_code == 404
-    past = desk.get(reverse("book_at"), {"to": willow, "start_at": "2026-02-04T10:00:00+0000"})
+    wrong: list[dict[str, int | str]] = [
+        {},
+        {"to": willow},
+        {"to": 0, **AT_TEN},
+        {"to": willow, "day": "2026-03-04", "time": "x"},
+    ]
+    for asked in wrong:
+        assert desk.get(reverse("book_at"), asked).status_code == 404
+    past = desk.get(f"{reverse('book_at')}?to={willow}&start_at=2026-02-04T10:00:00%2B0000")
     assert "That time has passed" in past.content.decode()
