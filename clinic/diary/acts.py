@@ -54,6 +54,8 @@ ACTS: dict[str, tuple[Act, StrOrPromise, frozenset[Status]]] = {
     ),
 }
 Offered = tuple[str, StrOrPromise]
+# One key for each usual act in a list of visits; the visit that has the focus is meant.
+KEYS = {"arrive": "a", "check-in": "c", "finish": "e", "no-show": "x", "take-back": "u"}
 
 
 def possible(booking: Booking, *, actor: Actor, now: datetime) -> list[Offered]:
@@ -80,6 +82,10 @@ def usual(booking: Booking, *, now: datetime, is_over: bool) -> list[Offered]:
         Status.CHECKED_IN: ("finish",),
     }
     return [(code, ACTS[code][1]) for code in codes.get(Status(booking.status), ())]
+
+
+def taking_back() -> Offered:
+    return "take-back", ACTS["take-back"][1]
 
 
 def _of_booked(booking: Booking, now: datetime, *, is_over: bool) -> tuple[str, ...]:

@@ -1,6 +1,6 @@
 """What happened to one booking, from the trail: every step, who took it and when; the newest first."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from itertools import groupby
@@ -63,5 +63,15 @@ def _details(row: TrailEntry) -> Iterator[str]:
         yield f"{day_words(on)}, {clock_words(at)}"
     if values.get("why") in Why.values and values["why"]:
         yield str(Why(str(values["why"])).label)
+    if values.get("here_at"):
+        yield _late(values)
     if values.get("reason"):
         yield str(values["reason"])
+
+
+def _late(values: Mapping[str, object]) -> str:
+    here_at = clock_words(time.fromisoformat(str(values["here_at"])))
+    if not values.get("cycles_agreed"):
+        return _("here at %(time)s") % {"time": here_at}
+    left = {"time": here_at, "cycles": values.get("cycles"), "agreed": values["cycles_agreed"]}
+    return _("here at %(time)s, %(cycles)s of %(agreed)s cycles") % left

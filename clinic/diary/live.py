@@ -24,6 +24,11 @@ def tag_now(site: Site, bookings: QuerySet[Booking], *, now: datetime) -> str:
     return _tag(site, bookings.values_list("pk", "version"), now)
 
 
+def tag_with(site: Site, versions: Iterable[tuple[int, int]], *, now: datetime) -> str:
+    """Of a page that shows more than bookings."""
+    return _tag(site, versions, now)
+
+
 def _tag(site: Site, versions: Iterable[tuple[int, int]], now: datetime) -> str:
     """Every change of a booking raises its version; one that comes, goes or runs out changes the list."""
     digest = hashlib.sha256(repr((site.pk, sorted(versions))).encode()).hexdigest()[:20]

@@ -10,17 +10,20 @@ from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.models import Site
 from clinic.diary.engine import search
+from clinic.diary.engine.late import delayed
 from clinic.diary.engine.spans import Span, common, to_instant, to_minute, to_minute_up, without
 from clinic.diary.engine.visit import SegmentSpec, Shape, Stretch, shape
 from clinic.diary.engine.wishes import Wishes
 from clinic.diary.engine.working import instant, working_spans
 from clinic.diary.lacking import FirstStarts
-from clinic.diary.models import Booking, Closure, Resource, ResourceClaim, VisitType, WorkingPattern
+from clinic.diary.models import Booking, Closure, Need, Resource, ResourceClaim, VisitType, WorkingPattern
 from clinic.diary.resources import candidates, last_days, lights_wanted
 
 WINDOW_MINUTES = 7 * 24 * 60
 FOR_EVER = 10**10
 ANY_TIME = Wishes()
+# Until one of these is there the patient does not sit down; meanwhile the room stays as it was prepared.
+SEATED, STAYING = (Need.CLINICIAN, Need.EXAMINER), (Need.ROOM,)
 FIRST_OF_DAY = 3
 Free = dict[int, list[Span]]
 Taken = dict[int | None, list[Span]]
@@ -41,6 +44,8 @@ class Wanted:
     """For some needs the one resource that is to serve them."""
     now: datetime | None = None
     """Holds that have run out by then are free already, whether or not a tick has come."""
+    late_minutes: int = 0
+    """The patient sits down so much later than planned; what comes before that stays where it is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +104,8 @@ def visit_shape(wanted: Wanted) -> Shape:
         )
         for segment in segments
     ]
-    return shape(specs, cycles=wanted.cycles)
+    whole = shape(specs, cycles=wanted.cycles)
+    return delayed(whole, wanted.late_minutes, seated=SEATED, staying=STAYING)
 
 
 def find(*, site: Site, wanted: Wanted, earliest_at: datetime, latest_at: datetime, limit: int = 8) -> Openings:
@@ -173,7 +179,7 @@ class Search:
     def __init__(self, *, site: Site, wanted: Wanted, day: date) -> None:
         self.site = site
         self.looked_through = [wanted.without_booking or 0, *_ended_holds(site, wanted.now)]
-        self.wishes = wanted.wishes
+        self.visit_type, self.wishes = wanted.visit_type, wanted.wishes
         self.shape = visit_shape(wanted)
         by_need = candidates(
             site,

@@ -10,6 +10,7 @@ from django_stubs_ext import StrOrPromise
 from clinic.accounts.dates import day_words
 from clinic.accounts.marks import MARKS
 from clinic.accounts.models import Site, User
+from clinic.accounts.naming import initials
 from clinic.accounts.rights import Capability, may
 from clinic.diary import marks
 from clinic.diary.day import Column
@@ -63,10 +64,6 @@ def read_lines(*, site: Site, day: date, user: User, with_names: bool, now: date
             Line(booking, name, where, people, str(MARKS[mark.kind].word) if mark else "", mark.lines if mark else ())
         )
     return lines
-
-
-def initials(name: str) -> str:
-    return " ".join(f"{word[0]}." for word in name.split())
 
 
 def _rooms(columns: Iterable[Column]) -> dict[int, tuple[str, str]]:

@@ -43,6 +43,21 @@ class NotYoursToTakeBack(Refusal):
     sentence = _("A change is taken back on the same day, by whoever made it. What happened below says who that was.")
 
 
+class MoreThanAgreed(Refusal):
+    code = "diary.more_than_agreed"
+    sentence = _("That is more than was booked. Pick as many cycles as were agreed, or fewer.")
+
+
+class NothingFits(Refusal):
+    code = "diary.nothing_fits"
+    sentence = _("By now nothing of this visit fits any more. Find another time for it.")
+
+
+class AskedAlready(Refusal):
+    code = "diary.asked_already"
+    sentence = _("This has been asked already. The question stands on Today until somebody answers it.")
+
+
 class TooLongToWait(Refusal):
     code = "diary.too_long_to_wait"
     sentence = _("That time is more than an hour away. Book it like any other visit, or pick one that begins sooner.")

@@ -75,7 +75,7 @@ function plan(wait) {
 
 if (main()) {
   for (const kind of ["pointermove", "keydown", "wheel"]) {
-    document.addEventListener(kind, (event) => event.target.closest?.("[data-grid]") && used(), { passive: true });
+    document.addEventListener(kind, (event) => event.target.closest?.("[data-grid], [data-rows]") && used(), { passive: true });
   }
   document.addEventListener("pointerdown", () => (pressed = true));
   for (const kind of ["pointerup", "pointercancel"]) {

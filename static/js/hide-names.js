@@ -1,4 +1,5 @@
-// One key or button hides every person's name on the screen, and on the next pages until it is pressed again.
+// One key or button hides every person's name on the screen, and on the next pages until it is pressed again;
+// what comes later into an open page is hidden with it, for the root says so and not each name.
 // Markup: <button data-hide-names aria-pressed>, <bdi data-person>. The key itself is in keys.js.
 
 const root = document.documentElement;

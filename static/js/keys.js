@@ -1,4 +1,5 @@
-// Single keys: ? lists them, h hides names, / goes to the search field, and each element with data-key has its own.
+// Single keys: ? lists them, h hides names, / goes to the search field, and each element with data-key has its own;
+// those of data-row-key are listed here too and work in row-keys.js.
 // Markup: <a data-key="n">, <dialog id="keys">, <input data-keys-switch> which turns them all off.
 
 const dialog = document.getElementById("keys");
@@ -7,11 +8,15 @@ const typing = (target) => target.closest("input, textarea, select, [contentedit
 
 function list() {
   for (const row of dialog.querySelectorAll("[data-own-key]")) row.remove();
-  for (const element of document.querySelectorAll("[data-key]")) {
+  const listed = new Set();
+  for (const element of document.querySelectorAll("[data-key], [data-row-key]")) {
+    const letter = element.dataset.key ?? element.dataset.rowKey;
+    if (listed.has(letter)) continue;
+    listed.add(letter);
     const row = document.createElement("div");
     row.dataset.ownKey = "";
     const key = row.appendChild(document.createElement("dt")).appendChild(document.createElement("kbd"));
-    key.textContent = element.dataset.key;
+    key.textContent = letter;
     row.appendChild(document.createElement("dd")).textContent = element.dataset.keyWord || element.textContent.trim();
     dialog.querySelector("dl").append(row);
   }

@@ -9,11 +9,15 @@ from django.db.models import Exists, OuterRef
 from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, may
 from clinic.diary import marks
-from clinic.diary.acts import Offered, usual
+from clinic.diary.actions import LATE_CAN_BEGIN, can_take_back
+from clinic.diary.acts import Offered, taking_back, usual
 from clinic.diary.clock_rules import shifted_visits
-from clinic.diary.models import COMING, Booking, Status
+from clinic.diary.gaps import FreeGap, free_gaps
+from clinic.diary.live import tag_with
+from clinic.diary.models import COMING, Booking, LateQuestion, Status
 from clinic.diary.outside import Outside, visits_outside
-from clinic.diary.reading import bookings_on, day_bounds
+from clinic.diary.reading import bookings_on, day_bounds, of_day
+from clinic.diary.running import RunsLate, runs_late
 from clinic.messages.models import Call
 from whitening.casebook.early import EarlyTime, early_times
 from whitening.cases.models import CaseVisit
@@ -34,7 +38,7 @@ class Today:
     not_ready: int
     escalations: Sequence[Waiting]
     calls: Sequence[FollowUp]
-    message_calls: int
+    message_calls: Sequence[Call]
     lapsed: Sequence[Booking]
     early: Sequence[EarlyTime]
     left_open: Sequence[Booking]
@@ -42,11 +46,19 @@ class Today:
     shifted: int
     running: Collection[int]
     keys: Mapping[int, Sequence[Offered]]
+    done: int | None
+    can_be_late: Collection[int]
+    runs_late: Sequence[RunsLate]
+    gaps: Sequence[FreeGap]
+    questions: Sequence[LateQuestion]
+    tag: str
+    may_answer: bool
     may_read_replies: bool
     may_book: bool
 
 
-def today(*, site: Site, user: User, now: datetime) -> Today:
+def today(*, site: Site, user: User, now: datetime, done: int | None = None) -> Today:
+    """done: the visit of which somebody has just said something here; it can be taken back at once."""
     day = now.astimezone(site.zone).date()
     # A time that is only held is nobody who comes.
     bookings = [one for one in bookings_on(site, day, now=now) if one.status != Status.PENDING]
@@ -61,17 +73,37 @@ def today(*, site: Site, user: User, now: datetime) -> Today:
         not_ready=sum(mark.kind in _NOT_READY for mark in found.values()),
         escalations=_escalations(site, now) if reads_followups else (),
         calls=_calls(site) if reads_followups else (),
-        message_calls=Call.objects.filter(site=site).open().count() if reads_followups else 0,
+        message_calls=_message_calls(site) if reads_followups else (),
         lapsed=_lapsed(site, day),
         early=early_times(site, day)[:SHOWN],
         left_open=left_open,
         outside=visits_outside(site, now=now),
         shifted=len(shifted_visits(site, now=now)) if may_book else 0,
         running=running,
-        keys=_keys(bookings, left_open, without=running, now=now) if may_book else {},
+        keys=_keys(bookings, left_open, without=running, now=now) | _undo(bookings, done, user, now)
+        if may_book
+        else {},
+        done=done,
+        can_be_late=_can_be_late(bookings, now) if may_book else (),
+        runs_late=runs_late(bookings, now=now),
+        gaps=free_gaps(site, now=now) if may_book else (),
+        questions=_questions(site, now),
+        tag=live_tag(site, now=now),
+        may_answer=may(user, Capability.SESSION_CLOSE, site),
         may_read_replies=may(user, Capability.REPLIES_READ, site),
         may_book=may_book,
     )
+
+
+def live_tag(site: Site, *, now: datetime) -> str:
+    """What other desks change during a day: visits, and questions about them. Two short queries."""
+    visits = of_day(site, now.astimezone(site.zone).date(), now=now).exclude(status=Status.PENDING)
+    asked = LateQuestion.objects.standing(site=site, now=now)
+    versions = [
+        *visits.values_list("pk", "version"),
+        *((-pk, len(said)) for pk, said in asked.values_list("pk", "answer")),
+    ]
+    return tag_with(site, versions, now=now)
 
 
 def _escalations(site: Site, now: datetime) -> list[Waiting]:
@@ -82,6 +114,24 @@ def _escalations(site: Site, now: datetime) -> list[Waiting]:
 def _calls(site: Site) -> list[FollowUp]:
     rows = FollowUp.objects.filter(case__site=site, state=FollowUpState.CALL)
     return list(rows.select_related("case__patient", "owner", "session")[:SHOWN])
+
+
+def _message_calls(site: Site) -> list[Call]:
+    return list(Call.objects.filter(site=site).open().select_related("patient").order_by("wanted_at", "pk")[:SHOWN])
+
+
+def _questions(site: Site, now: datetime) -> list[LateQuestion]:
+    rows = LateQuestion.objects.standing(site=site, now=now)
+    return list(rows.select_related("booking__patient", "booking__visit_type", "booking__site")[:SHOWN])
+
+
+def _can_be_late(bookings: Sequence[Booking], now: datetime) -> set[int]:
+    return {one.pk for one in bookings if one.status in LATE_CAN_BEGIN and one.ends_at > now}
+
+
+def _undo(bookings: Sequence[Booking], done: int | None, user: User, now: datetime) -> dict[int, Sequence[Offered]]:
+    just_done = [one for one in bookings if one.pk == done and can_take_back(one, actor=user.actor, now=now)]
+    return {one.pk: [*usual(one, now=now, is_over=False), taking_back()] for one in just_done}
 
 
 def _left_open(site: Site, day: date) -> list[Booking]:

@@ -55,7 +55,7 @@ def plan_of(session: Session, *, now: datetime) -> SessionPlan:
         light=LightKind.coded(plan.light),
         resin_barrier=plan.isolation == Isolation.RESIN_BARRIER,
         needs_mixing=product.needs_mixing,
-        cycles_planned=plan.cycles_per_session,
+        cycles_planned=_cycles_today(session),
         cycles_most=cycles_most,
         minutes_planned=plan.minutes_per_cycle,
         minutes_most=minutes_most,
@@ -70,6 +70,12 @@ def plan_of(session: Session, *, now: datetime) -> SessionPlan:
         against=registries.against(session, now),
         tabs=tuple(tab.code for tab in TABS),
     )
+
+
+def _cycles_today(session: Session) -> int:
+    """As agreed, or as many as the diary could still fit in for a patient who was late: never more than agreed."""
+    agreed, booking = session.plan.cycles_per_session, session.booking
+    return agreed if booking is None or booking.cycles_before is None else min(booking.cycles, agreed)
 
 
 def _arches(*, upper: bool, lower: bool) -> Arches:

@@ -12,6 +12,7 @@ from django.utils.translation import gettext, pgettext
 
 from clinic.accounts import dates
 from clinic.accounts.marks import LEVEL_SHAPES, MARKS
+from clinic.accounts.naming import initials
 from clinic.accounts.wording import say
 
 register = template.Library()
@@ -104,8 +105,8 @@ def ltr(value: object) -> SafeString:
 
 @register.filter
 def person(value: object) -> SafeString:
-    """A person's name: keeps its own direction, and disappears while names are hidden."""
-    return format_html('<bdi class="person" data-person>{}</bdi>', value)
+    """A person's name: keeps its own direction; while names are hidden only the initials are seen."""
+    return format_html('<bdi class="person" data-person="{}">{}</bdi>', initials(str(value)), value)
 
 
 @register.filter

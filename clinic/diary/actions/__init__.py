@@ -4,6 +4,13 @@ from clinic.diary.actions.booking import HOLD_FOR, BookingRequest, book, hold, m
 from clinic.diary.actions.calendars import make_calendar, take_back_calendar
 from clinic.diary.actions.following_clocks import keep_clock_times
 from clinic.diary.actions.holding import book_held, end_holds_due, let_go
+from clinic.diary.actions.late import (
+    LATE_CAN_BEGIN,
+    answer_about_late,
+    ask_about_late,
+    begin_late,
+    comes_another_time,
+)
 from clinic.diary.actions.life import (
     CANCELLABLE,
     arrive,
@@ -34,6 +41,7 @@ from clinic.diary.refusals import (
 __all__ = [
     "CANCELLABLE",
     "HOLD_FOR",
+    "LATE_CAN_BEGIN",
     "MOVABLE",
     "TAKEN_BACK",
     "WAIT_AT_MOST",
@@ -46,12 +54,16 @@ __all__ = [
     "OutsideOpeningHours",
     "PatientBusy",
     "SlotTaken",
+    "answer_about_late",
     "arrive",
+    "ask_about_late",
+    "begin_late",
     "book",
     "book_held",
     "can_take_back",
     "cancel",
     "check_in",
+    "comes_another_time",
     "confirm",
     "end_holds_due",
     "finish",

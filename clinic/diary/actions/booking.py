@@ -1,6 +1,6 @@
 """Giving a time: booking or pencilling a visit, moving it, fitting it to a changed plan."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
@@ -99,15 +99,17 @@ def move(
     earliest.check(booking, start_at=start_at)
     wanted = Wanted(
         booking.visit_type,
-        booking.cycles,
+        booking.agreed_cycles,
         booking.light_kind,
         person,
         without_booking=booking.pk,
         only=only or {},
     )
-    look = _look_again(booking, wanted, start_at, now)
+    look = look_again(booking, wanted, start_at, now)
     with taken_means_taken(), transaction.atomic():
-        booking = _place_again(booking, look, start_at, now)
+        booking = place_again(booking, look, start_at, now)
+        # At another time there is room again for what a late start had left out.
+        booking.cycles, booking.cycles_before, booking.late_minutes = wanted.cycles, None, 0
         booking.save()
         _record("diary.moved", booking, actor)
         tidings.moved(booking, actor=actor, now=now)
@@ -117,10 +119,11 @@ def move(
 def refit(*, booking: Booking, cycles: int, light_kind: str, actor: Actor, now: datetime) -> Booking:
     """The same start with another length or light, as the plan now asks; the caller tells the patient."""
     wanted = Wanted(booking.visit_type, cycles, light_kind, without_booking=booking.pk)
-    look = _look_again(booking, wanted, booking.starts_at, now)
+    look = look_again(booking, wanted, booking.starts_at, now)
     with taken_means_taken(), transaction.atomic():
-        booking = _place_again(booking, look, booking.starts_at, now)
+        booking = place_again(booking, look, booking.starts_at, now)
         booking.cycles, booking.light_kind = cycles, light_kind
+        booking.cycles_before, booking.late_minutes = None, 0
         booking.save()
         _record("diary.moved", booking, actor)
     return booking
@@ -154,17 +157,21 @@ def _make(
     )
 
 
-def _look_again(booking: Booking, wanted: Wanted, start_at: datetime, now: datetime) -> Search:
-    if booking.status not in MOVABLE:
+def look_again(
+    booking: Booking, wanted: Wanted, start_at: datetime, now: datetime, *, allowed: Collection[Status] = MOVABLE
+) -> Search:
+    if booking.status not in allowed:
         raise NotPossibleNow(status=booking.get_status_display())
     return look_at(site=booking.site, wanted=wanted, start_at=start_at, now=now)
 
 
-def _place_again(booking: Booking, look: Search, start_at: datetime, now: datetime) -> Booking:
+def place_again(
+    booking: Booking, look: Search, start_at: datetime, now: datetime, *, allowed: Collection[Status] = MOVABLE
+) -> Booking:
     """Frees the claims and claims anew; an overlap rolls both back with the caller's transaction."""
     held = Booking.objects.select_for_update(no_key=True, of=("self",)).select_related("site", "patient", "visit_type")
     fresh = held.get(pk=booking.pk)
-    if fresh.status not in MOVABLE:
+    if fresh.status not in allowed:
         raise NotPossibleNow(status=fresh.get_status_display())
     if fresh.version != booking.version:
         raise ChangedMeanwhile

@@ -411,4 +411,58 @@ class Migration(migrations.Migration):
                 ],
             },
         ),
+        migrations.CreateModel(
+            name="LateQuestion",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("was_at", models.DateTimeField()),
+                ("here_at", models.DateTimeField()),
+                ("asked_at", models.DateTimeField()),
+                ("asked_by", models.CharField(max_length=120)),
+                (
+                    "answer",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("", "not answered yet"),
+                            ("fit", "begin with what fits"),
+                            ("move", "find another time"),
+                        ],
+                        default="",
+                        max_length=8,
+                    ),
+                ),
+                ("answered_at", models.DateTimeField(blank=True, null=True)),
+                ("answered_by", models.CharField(blank=True, max_length=120)),
+                (
+                    "booking",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="late_questions",
+                        to="clinic_diary.booking",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["asked_at", "pk"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("answer__in", ["", "fit", "move"])), name="late_answer_known"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("answer", ""), ("answered_at", None)),
+                            models.Q(
+                                models.Q(("answer", ""), _negated=True), models.Q(("answered_at", None), _negated=True)
+                            ),
+                            _connector="OR",
+                        ),
+                        name="late_answered_when",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("answer", "")), fields=("booking",), name="late_question_open_once"
+                    ),
+                ],
+            },
+        ),
     ]

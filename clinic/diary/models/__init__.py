@@ -11,6 +11,7 @@ from clinic.diary.models.bookings import (
 )
 from clinic.diary.models.feeds import CalendarFeed, CalendarFeedQuerySet
 from clinic.diary.models.hours import Closure, ClosureKind, WorkingPattern
+from clinic.diary.models.late import LateAnswer, LateQuestion
 from clinic.diary.models.resources import LightKind, Resource, ResourceKind, ResourceQuerySet
 from clinic.diary.models.visits import Need, Segment, SegmentNeed, VisitCode, VisitType
 
@@ -25,6 +26,8 @@ __all__ = [
     "CalendarFeedQuerySet",
     "Closure",
     "ClosureKind",
+    "LateAnswer",
+    "LateQuestion",
     "LightKind",
     "Need",
     "Resource",

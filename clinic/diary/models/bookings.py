@@ -104,6 +104,9 @@ class Booking(models.Model):
     ends_at = models.DateTimeField()
     cycles = models.PositiveSmallIntegerField(_("planned cycles"), default=0)
     light_kind = models.CharField(max_length=12, blank=True, default="")
+    # Set when the patient is late: by how many minutes, and how many cycles there were before some were left out.
+    late_minutes = models.PositiveSmallIntegerField(default=0)
+    cycles_before = models.PositiveSmallIntegerField(null=True, blank=True)
     lapses_at = models.DateTimeField(_("held until"), null=True, blank=True)
     arrived_at = models.DateTimeField(null=True, blank=True)
     cancelled_at = models.DateTimeField(null=True, blank=True)
@@ -159,6 +162,11 @@ class Booking(models.Model):
     def notice(self) -> timedelta | None:
         """How long before its time it was cancelled; None for a visit that was not."""
         return max(self.starts_at - self.cancelled_at, timedelta()) if self.cancelled_at else None
+
+    @property
+    def agreed_cycles(self) -> int:
+        """As booked, also after a late start has left some out."""
+        return self.cycles if self.cycles_before is None else self.cycles_before
 
     @property
     def was_late(self) -> bool:

@@ -9,9 +9,11 @@ from django.utils.dates import WEEKDAYS
 from django.utils.translation import gettext, ngettext
 
 from clinic.accounts.dates import clock_words, day_words, moment_words
-from clinic.diary.acts import Offered
+from clinic.diary.acts import KEYS, Offered
+from clinic.diary.late import what_fits
+from clinic.diary.late_words import late_sentence
 from clinic.diary.marks import Mark
-from clinic.diary.models import Booking, Closure, Status
+from clinic.diary.models import Booking, Closure, LateQuestion, Status
 
 register = template.Library()
 
@@ -61,6 +63,26 @@ def mark_of(booking: Booking, marks: dict[int, Mark]) -> Mark | None:
 def keys_of(booking: Booking, keys: dict[int, list[Offered]]) -> list[Offered]:
     """What one press can make of this booking from a list."""
     return keys.get(booking.pk, [])
+
+
+@register.simple_tag
+def here_for(booking: Booking, now: datetime) -> timedelta | None:
+    """How long somebody has been waiting; None for whoever is not here, or not waiting any more."""
+    if booking.status != Status.ARRIVED or booking.arrived_at is None:
+        return None
+    return max(now - booking.arrived_at, timedelta()) // timedelta(minutes=1) * timedelta(minutes=1)
+
+
+@register.simple_tag
+def key_of(code: str) -> str:
+    """The key that does this act for the visit that has the focus; empty where an act has none."""
+    return KEYS.get(code, "")
+
+
+@register.simple_tag
+def late_says(question: LateQuestion, now: datetime) -> str:
+    """What fits by now, as a sentence."""
+    return late_sentence(what_fits(question.booking, here_at=question.here_at, now=now))
 
 
 @register.simple_tag

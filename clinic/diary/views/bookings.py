@@ -6,7 +6,7 @@ from django import forms
 from django.conf import settings
 from django.contrib import messages
 from django.http import Http404, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect, render, resolve_url
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django_stubs_ext import StrOrPromise
@@ -77,7 +77,9 @@ def act(request: StaffRequest, pk: int, act: str) -> HttpResponse:
     if act == "let-go":
         return redirect("find_time", patient_pk=booking.patient_id)
     # From a list of visits one goes back to that list.
-    return redirect(settings.LOGIN_REDIRECT_URL) if request.POST.get("back") == "start" else redirect("booking", pk=pk)
+    if request.POST.get("back") == "start":
+        return redirect(f"{resolve_url(settings.LOGIN_REDIRECT_URL)}?done={pk}#visit_{pk}")
+    return redirect("booking", pk=pk)
 
 
 @staff(Capability.DIARY_BOOK, methods=("POST",))

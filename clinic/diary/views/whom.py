@@ -11,6 +11,9 @@ from clinic.patients.search import find
 from clinic.trail.clock import now
 
 
+PLACE = ("to", "start_at", "day", "time", "visit_type")
+
+
 @staff(Capability.DIARY_BOOK)
 def page(request: StaffRequest) -> HttpResponse:
     form = PlaceForm(request.GET, site=request.site)
@@ -21,10 +24,12 @@ def page(request: StaffRequest) -> HttpResponse:
     wish = QueryDict(mutable=True)
     wish["from_on"], wish["not_before"] = start.date().isoformat(), f"{start:%H:%M}"
     wish["room" if resource.kind == ResourceKind.ROOM else "person"] = str(resource.pk)
+    if request.GET.get("visit_type", "").isdecimal():
+        wish["visit_type"] = request.GET["visit_type"]
     context = {
         "asked": asked,
         "patients": find(asked=asked, user=request.user) if asked.strip() else (),
-        "place": {name: request.GET[name] for name in ("to", "start_at", "day", "time") if name in request.GET},
+        "place": {name: request.GET[name] for name in PLACE if name in request.GET},
         "resource": resource,
         "start": start,
         "wish": wish.urlencode(),

@@ -120,7 +120,7 @@ def test_digits_are_isolated_from_the_text_about_them() -> None:
 def test_a_name_is_escaped_and_can_be_hidden() -> None:
     element = read(shell.person("سلمى <O’Brien>")).one("bdi", class_="person")
     assert element.words == "سلمى <O’Brien>"
-    assert "data-person" in element.attributes
+    assert element.attributes["data-person"] == "س. &lt;." or element.attributes["data-person"] == "س. <."
 
 
 def test_a_stretch_is_told_in_words() -> None:

@@ -2,7 +2,18 @@ from clinic.diary.actions import make_calendar
 from clinic.diary.models import Closure
 from tests.cast import NOW, Cast
 from tests.clinic.diary.house import at, book, furnish, resource, visit
-from tests.permissions.row import EVERYBODY, MANAGERS, WITH_PATIENTS, Row, by_link, form, open_to_all, page, press
+from tests.permissions.row import (
+    CLINICIANS,
+    EVERYBODY,
+    MANAGERS,
+    WITH_PATIENTS,
+    Row,
+    by_link,
+    form,
+    open_to_all,
+    page,
+    press,
+)
 
 
 def furnished(cast: Cast) -> None:
@@ -86,6 +97,8 @@ ROWS: list[Row] = [
     press("booking_why", WITH_PATIENTS, args=a_booking),
     press("booking_act", WITH_PATIENTS, args=an_arrival),
     press("booking_put", WITH_PATIENTS, args=a_booking),
+    form("booking_late", WITH_PATIENTS, args=a_booking),
+    press("booking_late_answer", CLINICIANS, args=a_booking),
     form("booking_move", WITH_PATIENTS, args=a_booking),
     form("find_time", WITH_PATIENTS, args=a_patient),
     form("walk_in", WITH_PATIENTS, args=a_patient),

@@ -76,7 +76,7 @@ class TestToday:
         lived.examined(today, at=NOW)
         assert key(booking, "finish") in page(client)
         answer = client.post(key(booking, "finish"), {"back": "start"})
-        assert answer.headers["Location"] == reverse("today")
+        assert answer.headers["Location"] == f"{reverse('today')}?done={booking.pk}#visit_{booking.pk}"
         assert consultation(today).status == Status.FULFILLED
         assert "/act/" not in page(client)
 
