@@ -10,7 +10,6 @@ from clinic.diary.models import ResourceKind
 from clinic.patients.search import find
 from clinic.trail.clock import now
 
-
 PLACE = ("to", "start_at", "day", "time", "visit_type")
 
 

@@ -76,10 +76,11 @@ def test_what_is_free_today(diary: Cast) -> None:
     book(diary, at(13), tell=False)
     book(diary, at(14, 15), patient=another_patient(diary, 1), tell=False)
     # 12:20 to 13:00, from 13:35 to 14:15, from 14:50 to the end of the day.
+    short = ["impressions", "review", "problem", "fitting"]
     assert gaps(diary, at(12, 20)) == [
-        ("Willow", at(12, 20), at(13), ["review", "problem"]),
-        ("Willow", at(13, 35), at(14, 15), ["review", "problem"]),
-        ("Willow", at(14, 50), at(17), ["consultation", "review", "problem", "treatment"]),
+        ("Willow", at(12, 20), at(13), short),
+        ("Willow", at(13, 35), at(14, 15), short),
+        ("Willow", at(14, 50), at(17), ["consultation", *short[:3], "hygiene", *short[3:], "treatment"]),
     ]
     assert gaps(diary, at(17)) == []
     assert gaps(diary, at(9) + timedelta(days=3)) == []
