@@ -36,7 +36,13 @@ HOME = pytest.StashKey[Path]()
 hypothesis_settings.register_profile("suite", deadline=None, print_blob=True)
 hypothesis_settings.load_profile("suite")
 # Rooms whose tests look at files, pages without rows, and pure functions.
-PURE = ("tests/structure/", "tests/clinic/look/", "tests/whitening/shade/", "tests/whitening/chairside/test_protocol_")
+PURE = (
+    "tests/structure/",
+    "tests/clinic/look/",
+    "tests/clinic/diary/courses/test_engine",
+    "tests/whitening/shade/",
+    "tests/whitening/chairside/test_protocol_",
+)
 CLUSTER = pytest.StashKey[postgres.Cluster]()
 
 
