@@ -43,7 +43,7 @@ class Wanted:
     only: Mapping[str, int] = field(default_factory=dict)
     """For some needs the one resource that is to serve them."""
     now: datetime | None = None
-    """Holds that have run out by then are free already, whether or not a tick has come."""
+    """Holds and pencilled times that have run out by then are free already, whether or not a tick has come."""
     late_minutes: int = 0
     """The patient sits down so much later than planned; what comes before that stays where it is."""
 
@@ -167,10 +167,10 @@ def _windows(earliest_at: datetime, latest_at: datetime) -> Iterator[Span]:
         start = end
 
 
-def _ended_holds(site: Site, now: datetime | None) -> list[int]:
+def _ran_out(site: Site, now: datetime | None) -> list[int]:
     if now is None:
         return []
-    return list(Booking.objects.ended_holds(now=now).filter(site=site).values_list("pk", flat=True))
+    return list(Booking.objects.ran_out(now=now).filter(site=site).values_list("pk", flat=True))
 
 
 class Search:
@@ -178,7 +178,7 @@ class Search:
 
     def __init__(self, *, site: Site, wanted: Wanted, day: date) -> None:
         self.site = site
-        self.looked_through = [wanted.without_booking or 0, *_ended_holds(site, wanted.now)]
+        self.looked_through = [wanted.without_booking or 0, *_ran_out(site, wanted.now)]
         self.visit_type, self.wishes = wanted.visit_type, wanted.wishes
         self.shape = visit_shape(wanted)
         by_need = candidates(

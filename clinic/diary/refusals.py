@@ -68,6 +68,13 @@ class HoldEnded(Refusal):
     sentence = _("Your hold ran out at %(until)s. Pick one of the next free times: this one too, if it is among them.")
 
 
+class PencilEnded(Refusal):
+    code = "diary.pencil_ended"
+    sentence = _(
+        "This time was pencilled until %(until)s. Pick one of the next free times: this one too, if it is free."
+    )
+
+
 class HeldByAnother(Refusal):
     code = "diary.held_by_another"
     sentence = _("%(who)s holds this time until %(until)s. Ask them, or pick another time.")

@@ -12,6 +12,7 @@ def register() -> None:
             "diary.pencilled": _("pencilled a visit"),
             "diary.held": _("held a time while on the telephone"),
             "diary.hold_booked": _("booked the time that was held"),
+            "diary.hold_pencilled": _("pencilled the time that was held"),
             "diary.hold_let_go": _("let a held time go"),
             "diary.hold_ended": _("freed a held time that ran out"),
             "diary.confirmed": _("confirmed a pencilled visit"),

@@ -16,6 +16,7 @@ from clinic.diary.actions.life import (
     arrive,
     cancel,
     check_in,
+    check_pencilled,
     confirm,
     finish,
     lapse_due,
@@ -35,6 +36,7 @@ from clinic.diary.refusals import (
     NotYoursToTakeBack,
     OutsideOpeningHours,
     PatientBusy,
+    PencilEnded,
     SlotTaken,
 )
 
@@ -53,6 +55,7 @@ __all__ = [
     "NotYoursToTakeBack",
     "OutsideOpeningHours",
     "PatientBusy",
+    "PencilEnded",
     "SlotTaken",
     "answer_about_late",
     "arrive",
@@ -63,6 +66,7 @@ __all__ = [
     "can_take_back",
     "cancel",
     "check_in",
+    "check_pencilled",
     "comes_another_time",
     "confirm",
     "end_holds_due",

@@ -8,6 +8,7 @@ from django.db import transaction
 
 from clinic.accounts.models import Site
 from clinic.diary import earliest, tidings
+from clinic.diary.actions.life import check_not_run_out
 from clinic.diary.actions.placing import (
     check_patient_is_free,
     claim,
@@ -162,6 +163,7 @@ def look_again(
 ) -> Search:
     if booking.status not in allowed:
         raise NotPossibleNow(status=booking.get_status_display())
+    check_not_run_out(booking, now=now)
     return look_at(site=booking.site, wanted=wanted, start_at=start_at, now=now)
 
 
@@ -175,6 +177,8 @@ def place_again(
         raise NotPossibleNow(status=fresh.get_status_display())
     if fresh.version != booking.version:
         raise ChangedMeanwhile
+    # Whoever wants a time frees what ran out, and must not free the visit that is being moved.
+    check_not_run_out(fresh, now=now)
     lock(fresh.site, fresh.patient, now=now)
     opening = opening_at(look, start_at)
     check_patient_is_free(fresh.patient, opening, without=fresh.pk)

@@ -5,7 +5,7 @@ from datetime import datetime
 from django.db import transaction
 
 from clinic.accounts.dates import clock_words
-from clinic.diary import tidings
+from clinic.diary import pencilling, tidings
 from clinic.diary.actions.stepping import RELEASED, end_hold, note, step
 from clinic.diary.models import Booking, Status
 from clinic.diary.refusals import HeldByAnother, HoldEnded, NotPossibleNow
@@ -13,14 +13,18 @@ from clinic.trail.actor import SYSTEM, Actor
 
 
 def book_held(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
-    """The patient said yes. Raises HoldEnded, HeldByAnother or NotPossibleNow."""
+    """The patient said yes; what has to be agreed first is pencilled.
+
+    Raises HoldEnded, HeldByAnother or NotPossibleNow.
+    """
     _check_holder(booking, actor)
     if booking.lapses_at is not None and booking.lapses_at <= now:
         raise HoldEnded(until=_until(booking))
     with transaction.atomic():
-        changes = {"lapses_at": None, "booked_at": now}
-        booking = step(booking, {Status.PENDING}, Status.BOOKED, changes)
-        note("diary.hold_booked", booking, actor)
+        lapses_at = pencilling.until(booking, now=now)
+        to = Status.PROPOSED if lapses_at else Status.BOOKED
+        booking = step(booking, {Status.PENDING}, to, {"lapses_at": lapses_at, "booked_at": now})
+        note("diary.hold_pencilled" if lapses_at else "diary.hold_booked", booking, actor)
         tidings.booked(booking, actor=actor, now=now)
     return booking
 

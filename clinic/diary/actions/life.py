@@ -5,22 +5,36 @@ from datetime import datetime
 
 from django.db import transaction
 
+from clinic.accounts.dates import moment_words
 from clinic.diary import tidings
-from clinic.diary.actions.stepping import NOTHING_TO_TAKE_BACK, note, step
+from clinic.diary.actions.stepping import NOTHING_TO_TAKE_BACK, lapse, note, step
 from clinic.diary.models import Booking, Status, Why
-from clinic.diary.refusals import NotPossibleNow
-from clinic.trail.actor import SYSTEM, Actor
+from clinic.diary.refusals import NotPossibleNow, PencilEnded
+from clinic.trail.actor import Actor
 
 CANCELLABLE = frozenset({Status.PROPOSED, Status.BOOKED, Status.ARRIVED})
 
 
 def confirm(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
-    """A pencilled time becomes a booked one."""
+    """A pencilled time becomes a booked one. Raises PencilEnded or NotPossibleNow."""
+    check_pencilled(booking, now=now)
     with transaction.atomic():
         booking = step(booking, {Status.PROPOSED}, Status.BOOKED, {"lapses_at": None, **NOTHING_TO_TAKE_BACK})
         note("diary.confirmed", booking, actor)
         tidings.confirmed(booking, actor=actor, now=now)
     return booking
+
+
+def check_pencilled(booking: Booking, *, now: datetime) -> None:
+    """After its date a pencilled time is anybody's, whether or not a tick has come."""
+    if booking.status != Status.PROPOSED:
+        raise NotPossibleNow(status=booking.get_status_display())
+    check_not_run_out(booking, now=now)
+
+
+def check_not_run_out(booking: Booking, *, now: datetime) -> None:
+    if booking.status == Status.PROPOSED and booking.lapses_at is not None and booking.lapses_at <= now:
+        raise PencilEnded(until=moment_words(booking.lapses_at, booking.site.zone))
 
 
 def arrive(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
@@ -80,9 +94,7 @@ def lapse_due(*, now: datetime) -> int:
     for booking in due:
         try:
             with transaction.atomic():
-                lapsed = _cancel(booking, by="lapsed", reason="", now=now, changes=NOTHING_TO_TAKE_BACK)
-                note("diary.lapsed", lapsed, SYSTEM)
-                tidings.lapsed(lapsed, actor=SYSTEM, now=now)
+                lapse(booking, now=now)
         except NotPossibleNow:
             continue  # confirmed or cancelled by somebody while this ran
         done += 1

@@ -9,7 +9,7 @@ from django.db import IntegrityError, OperationalError
 
 from clinic.accounts.dates import clock_words
 from clinic.accounts.models import Site
-from clinic.diary.actions.stepping import free_ended_holds
+from clinic.diary.actions.stepping import free_what_ran_out
 from clinic.diary.models import COMING, Booking, Resource, ResourceClaim
 from clinic.diary.openings import Opening, Search, Wanted
 from clinic.diary.overlap import CONSTRAINT
@@ -24,12 +24,12 @@ def lock(site: Site, patient: Patient, *, now: datetime) -> None:
     """The patient, then everything bookable in id order: whoever books here waits for the one before.
 
     No key of these rows ever changes, so rows that refer to them may still be written meanwhile.
-    Holds that ran out give their time back here: no tick is needed for it.
+    Holds and pencilled times that ran out give their time back here: no tick is needed for it.
     """
     # Evaluated on purpose: a queryset that nobody reads locks nothing.
     list(Patient.objects.select_for_update(no_key=True).filter(pk=patient.pk).values_list("pk"))
     lock_resources(site)
-    free_ended_holds(site, now=now)
+    free_what_ran_out(site, now=now)
 
 
 def lock_resources(site: Site) -> None:

@@ -1,15 +1,16 @@
-"""One change of a booking's status with its entry in the trail; and the end of a hold, which frees its time."""
+"""One change of a booking's status with its entry in the trail; and the end of what was held only until a moment."""
 
 from collections.abc import Collection, Mapping
 from datetime import datetime
 
 from clinic.accounts.models import Site
+from clinic.diary import tidings
 from clinic.diary.models import Booking, Status
 from clinic.diary.refusals import NotPossibleNow
 from clinic.trail.actor import SYSTEM, Actor
 from clinic.trail.record import record
 
-RELEASED = "released"
+RELEASED, LAPSED = "released", "lapsed"
 # What a booking keeps when its last step is not there to be taken back.
 NOTHING_TO_TAKE_BACK: Mapping[str, object] = {"status_from": "", "status_at": None, "status_by": ""}
 
@@ -45,8 +46,21 @@ def end_hold(booking: Booking, verb: str, *, actor: Actor, now: datetime) -> Boo
     return ended
 
 
-def free_ended_holds(site: Site, *, now: datetime) -> None:
+def lapse(booking: Booking, *, now: datetime) -> Booking:
+    """A pencilled time whose date has passed: its claims are free, and the patient is told."""
+    ended = {"cancelled_at": now, "cancelled_by": LAPSED, "cancel_reason": "", "sequence": booking.sequence + 1}
+    lapsed = step(booking, {Status.PROPOSED}, Status.CANCELLED, {**ended, **NOTHING_TO_TAKE_BACK})
+    lapsed.claims.update(active=False)
+    note("diary.lapsed", lapsed, SYSTEM)
+    tidings.lapsed(lapsed, actor=SYSTEM, now=now)
+    return lapsed
+
+
+def free_what_ran_out(site: Site, *, now: datetime) -> None:
     """Inside the transaction that wants the time. One that is dealt with elsewhere at this moment is left alone."""
-    rows = Booking.objects.ended_holds(now=now).filter(site=site).order_by("pk")
+    rows = Booking.objects.ran_out(now=now).filter(site=site).order_by("pk")
     for booking in list(rows.select_for_update(no_key=True, skip_locked=True)):
-        end_hold(booking, "diary.hold_ended", actor=SYSTEM, now=now)
+        if booking.status == Status.PENDING:
+            end_hold(booking, "diary.hold_ended", actor=SYSTEM, now=now)
+        else:
+            lapse(booking, now=now)

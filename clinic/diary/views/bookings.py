@@ -1,7 +1,5 @@
 """One booking: what it is, who and what it holds, and what can be done with it now."""
 
-from urllib.parse import urlencode
-
 from django import forms
 from django.conf import settings
 from django.contrib import messages
@@ -13,7 +11,7 @@ from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability, may, require
-from clinic.diary import actions, marks
+from clinic.diary import actions, again, marks
 from clinic.diary.access import access_booking
 from clinic.diary.acts import ACTS, possible
 from clinic.diary.history import history
@@ -25,7 +23,8 @@ from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 
 # Refusals after which another time is wanted.
-TIME_GONE = (actions.SlotTaken, actions.OutsideOpeningHours, actions.HoldEnded)
+TIME_GONE = (actions.SlotTaken, actions.OutsideOpeningHours, actions.HoldEnded, actions.PencilEnded)
+PENCILLED = gettext_lazy("Pencilled. It lapses by itself unless it is confirmed.")
 _SAID: dict[str, StrOrPromise] = {
     "book-held": gettext_lazy("Booked. The confirmation is on its way."),
     "let-go": gettext_lazy("The time is free again."),
@@ -72,14 +71,18 @@ def act(request: StaffRequest, pk: int, act: str) -> HttpResponse:
         booking = ACTS[act][0](booking, request.actor, now())
     except Refusal as refusal:
         return _refused(request, pk, refusal)
-    said = _SAID.get(act) or _("The visit is now “%(status)s”.") % {"status": booking.get_status_display()}
+    said = _said(act, booking) or _("The visit is now “%(status)s”.") % {"status": booking.get_status_display()}
     messages.success(request, said)
     if act == "let-go":
-        return redirect("find_time", patient_pk=booking.patient_id)
+        return redirect(again.url(booking))
     # From a list of visits one goes back to that list.
     if request.POST.get("back") == "start":
         return redirect(f"{resolve_url(settings.LOGIN_REDIRECT_URL)}?done={pk}#visit_{pk}")
     return redirect("booking", pk=pk)
+
+
+def _said(act: str, booking: Booking) -> StrOrPromise | None:
+    return PENCILLED if (act, booking.status) == ("book-held", Status.PROPOSED) else _SAID.get(act)
 
 
 @staff(Capability.DIARY_BOOK, methods=("POST",))
@@ -114,12 +117,6 @@ def why(request: StaffRequest, pk: int) -> HttpResponse:
     return redirect("booking", pk=pk)
 
 
-def _asked_again(booking: Booking) -> dict[str, object]:
-    """What the search for another such visit is asked."""
-    asked = {"visit_type": booking.visit_type_id, "cycles": booking.cycles or "", "light_kind": booking.light_kind}
-    return {name: value for name, value in asked.items() if value}
-
-
 def _refused(request: StaffRequest, pk: int, refusal: Refusal) -> HttpResponse:
     """The page as it is now; where the time itself is gone, with what is free instead."""
     messages.error(request, str(refusal))
@@ -149,7 +146,7 @@ def booking_page(
         "days": history(booking),
         "has_ended": booking.status == Status.NOSHOW or booking.cancelled_by in {"patient", "practice"},
         "why_form": _why_form(booking, why_form) if may_book else None,
-        "again": "?" + urlencode(_asked_again(booking)),
+        "again": again.url(booking),
         "holds": holds(claims),
         "course": course(claims),
         "acts": possible(booking, actor=request.actor, now=at) if may_book else [],

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.models import Site
 from clinic.accounts.rights import Capability, require
-from clinic.diary import actions, earliest, waiting
+from clinic.diary import actions, earliest, leads, waiting
 from clinic.diary.access import access_booking
 from clinic.diary.forms import SEARCH_DAYS, DayForm, FindForm, StartForm
 from clinic.diary.models import Booking, VisitType
@@ -61,7 +61,13 @@ def find_time(request: StaffRequest, patient_pk: int) -> HttpResponse:
     held = Booking.objects.filter(patient=patient).held(now=at).select_related("site", "visit_type")
     search = Search(
         template="diary/find.html",
-        context={"patient": patient, "held": held.order_by("starts_at", "pk"), "can_hold": True, "now": at},
+        context={
+            "patient": patient,
+            "held": held.order_by("starts_at", "pk"),
+            "leads": leads.of_patient(patient, user=request.user, now=at),
+            "can_hold": True,
+            "now": at,
+        },
         form=form,
         wanted=form.wanted,
         choose=lambda start: actions.book(site=patient.site, request=wish(start), actor=request.actor, now=at),

@@ -12,7 +12,7 @@ from django.urls import reverse
 
 from clinic.accounts.models import Role
 from clinic.diary import actions
-from clinic.diary.actions.stepping import free_ended_holds
+from clinic.diary.actions.stepping import free_what_ran_out
 from clinic.diary.models import Booking, ResourceClaim, Status
 from clinic.diary.openings import Wanted, find
 from clinic.diary.reading import bookings_on
@@ -90,7 +90,9 @@ def test_one_press_holds_and_one_press_books(diary: Cast) -> None:
 def test_letting_go_leads_back_to_the_free_times(diary: Cast) -> None:
     desk, held = sign_in(diary.desk), hold(diary)
     answer = press(desk, held, "let-go")
-    assert answer.headers["Location"] == reverse("find_time", kwargs={"patient_pk": diary.patient.pk})
+    where = reverse("find_time", kwargs={"patient_pk": diary.patient.pk})
+    # With the same kind of visit filled in.
+    assert answer.headers["Location"] == f"{where}?visit_type={held.visit_type_id}"
     gone = fresh(held)
     # No cancellation: nobody ever had this time.
     assert (gone.status, gone.cancelled_by, gone.cancelled_at) == ("cancelled", "released", NOW)
@@ -218,7 +220,7 @@ def test_a_hold_without_an_end_is_refused_by_the_database(diary: Cast) -> None:
 def test_freeing_costs_one_question_where_nothing_ran_out(diary: Cast) -> None:
     hold(diary)
     with transaction.atomic(), CaptureQueriesContext(connection) as asked:
-        free_ended_holds(diary.fernbrook, now=NOW)
+        free_what_ran_out(diary.fernbrook, now=NOW)
     assert len(asked) == 1
 
 
