@@ -8,15 +8,20 @@ class CasebookConfig(AppConfig):
     verbose_name = _("Casebook")
 
     def ready(self) -> None:
+        from clinic.diary import again, leads, marks, pencilling, waiting
         from clinic.diary import confirming as diary_confirming
-        from clinic.diary import marks, waiting
         from clinic.patients import hints
-        from whitening.casebook import booking_marks, confirming, early, sections
+        from whitening.casebook import booking_marks, confirming, early, pencils, sections
+        from whitening.casebook.again import page_of_the_case
         from whitening.casebook.going_on import against_going_on
+        from whitening.casebook.leads import bonding_after
         from whitening.chairside import registries
 
         marks.register(booking_marks.marks)
         diary_confirming.register(confirming.confirm_session)
         waiting.register(early.waits_until)
+        pencilling.register(pencils.of_held)
+        again.register(page_of_the_case)
+        leads.register(bonding_after)
         hints.register_section(sections.CASES)
         registries.register_gate_check(against_going_on)

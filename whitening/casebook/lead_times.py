@@ -1,19 +1,15 @@
-"""From when on a visit of a case makes sense: after the consultation, the interval, or from the review's day on."""
+"""From when on a visit of a case may be: the days alone; leads.py says why."""
 
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, time
 
 from clinic.diary.engine.working import instant
-from clinic.diary.models import HOLDING, Status
+from clinic.diary.leads import first_day
+from whitening.casebook.leads import leads_for
 from whitening.cases.access import plan_in_force
-from whitening.cases.models import Case, CaseVisit, Plan, VisitPurpose
-from whitening.cases.rules import treatable_on
+from whitening.cases.models import Case, Plan, VisitPurpose
 from whitening.consent.reading import Standing, first_signing_on, standing
-from whitening.recall.visits import review_from
 from whitening.screening.outcome import Outcome
-from whitening.screening.reading import jurisdiction_of, outcome_of
-
-# Time for the patient to answer, read and think between consultation and session; common practice, no source.
-DAYS_TO_THINK = 1
+from whitening.screening.reading import outcome_of
 
 
 def first_possible_on(case: Case, *, outcome: Outcome, plan: Plan | None, held: Standing) -> date | None:
@@ -34,42 +30,7 @@ def not_before_on(case: Case, *, now: datetime) -> date | None:
     return first_on if first_on is not None and first_on > today else None
 
 
-def earliest_for(case: Case, purpose: VisitPurpose, *, now: datetime) -> datetime:
+def earliest_for(case: Case, purpose: VisitPurpose, *, now: datetime, with_advice: bool = False) -> datetime:
     """Never in the past, and a session never before a day that the case waits for."""
-    if purpose == VisitPurpose.SESSION:
-        first_on = not_before_on(case, now=now)
-        waits = instant(first_on, time(0), case.site.zone) if first_on else now
-        return max(now, waits, _after_consultation(case), _after_last_session(case), _when_old_enough(case))
-    if purpose == VisitPurpose.REVIEW:
-        return max(now, review_from(case) or now)
-    return now
-
-
-def _after_consultation(case: Case) -> datetime:
-    last = _last(case, VisitPurpose.CONSULTATION)
-    if last is None:
-        return case.opened_at
-    jurisdiction = jurisdiction_of(case)
-    # Where local rules ask for days between talk and signature, the talk is the consultation's.
-    days = max(DAYS_TO_THINK, jurisdiction.cooling_off_days if jurisdiction else 0)
-    return _day_after(case, last, days)
-
-
-def _after_last_session(case: Case) -> datetime:
-    last = _last(case, VisitPurpose.SESSION)
-    plan = plan_in_force(case)
-    return _day_after(case, last, plan.least_days_between if plan else 7) if last else case.opened_at
-
-
-def _when_old_enough(case: Case) -> datetime:
-    return instant(treatable_on(case.patient.birth_on), time(0), case.site.zone)
-
-
-def _last(case: Case, purpose: VisitPurpose) -> CaseVisit | None:
-    held = [status for status in HOLDING if status != Status.NOSHOW]
-    visits = case.visits.filter(purpose=purpose, booking__status__in=held).select_related("booking")
-    return visits.order_by("booking__starts_at").last()
-
-
-def _day_after(case: Case, visit: CaseVisit, days: int) -> datetime:
-    return instant(visit.booking.wall_on + timedelta(days=days), time(0), case.site.zone)
+    first_on = first_day(leads_for(case, purpose, user=None, now=now), with_advice=with_advice)
+    return max(now, instant(first_on, time(0), case.site.zone)) if first_on else now

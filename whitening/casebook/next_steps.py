@@ -157,14 +157,28 @@ def _times(case: Case, stage: Stage, gates: Sequence[Gate], visits: Sequence[Cas
     held = {visit.purpose for visit in visits if visit.booking.status in _STANDING}
     found: list[Found] = []
     consent_open = not any(gate.code == "consent" and gate.is_shut for gate in gates)
-    for visit in visits:
-        if visit.booking.status == Status.PROPOSED and consent_open:
-            url = reverse("case_time_confirm", args=[case.pk, visit.pk])
-            found.append((Capability.DIARY_BOOK, NextStep(_("Confirm the pencilled time"), url, by_post=True)))
-    for purpose in _missing_times(stage, held, visits):
+    if consent_open:
+        found += _confirming(case, visits)
+    missing = _missing_times(stage, held, visits)
+    for purpose in missing:
         url = reverse("case_time", args=[case.pk, purpose])
         found.append((Capability.DIARY_BOOK, NextStep(_TITLES[purpose], url)))
+    if VisitPurpose.SESSION in missing:
+        url = reverse("case_course", args=[case.pk])
+        found.append((Capability.DIARY_BOOK, NextStep(_("Find the whole course"), url)))
     return found
+
+
+def _confirming(case: Case, visits: Sequence[CaseVisit]) -> list[Found]:
+    """One press for all sessions; a review that is pencilled behind them follows the last of them."""
+    found = [one for one in visits if one.booking.status == Status.PROPOSED and one.purpose == VisitPurpose.SESSION]
+    if not found:
+        return []
+    url = reverse("case_time_confirm", args=[case.pk, found[0].pk])
+    step = NextStep(_("Confirm the pencilled time"), url, by_post=True)
+    if len(found) > 1:
+        step = NextStep(_("Confirm the pencilled times"), reverse("case_times_confirm", args=[case.pk]), by_post=True)
+    return [(Capability.DIARY_BOOK, step)]
 
 
 _TITLES = {

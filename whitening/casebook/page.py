@@ -8,6 +8,7 @@ from django.utils.functional import Promise
 
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, may
+from clinic.diary.actions.stepping import RELEASED
 from clinic.diary.models import Status
 from clinic.documents.models import IssuedDocument
 from clinic.documents.sections import CLINICAL
@@ -110,7 +111,8 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
             user=user,
             now=now,
         ),
-        visits=visits,
+        # A time that was only held and let go was nobody's visit.
+        visits=[visit for visit in visits if visit.booking.cancelled_by != RELEASED],
         ladder=lay_out(tabs=CLASSICAL_16.tabs, readings=readings),
         review=Review.objects.filter(case=case).select_related("shade", "reviewed_by").first(),
         documents=_readable(documents, case, user),

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from whitening.casebook.views import cases, starting, times, todays
+from whitening.casebook.views import cases, courses, starting, times, todays
 
 urlpatterns = [
     path("", todays.today, name="today"),
@@ -8,6 +8,10 @@ urlpatterns = [
     path("cases/<int:pk>/", cases.one, name="case"),
     path("cases/<int:pk>/close/", cases.close, name="case_close"),
     path("cases/<int:pk>/link/", cases.send_link, name="case_link"),
+    path("cases/<int:pk>/course/", courses.find, name="case_course"),
+    path("cases/<int:pk>/course/book/", courses.book_held, name="case_course_book"),
+    path("cases/<int:pk>/course/let-go/", courses.let_go, name="case_course_let_go"),
+    path("cases/<int:pk>/time/confirm/", times.confirm_all, name="case_times_confirm"),
     path("cases/<int:pk>/time/<slug:purpose>/", times.find, name="case_time"),
     path("cases/<int:pk>/time/<int:visit_pk>/confirm/", times.confirm, name="case_time_confirm"),
     path("cases/<int:pk>/sessions/<int:visit_pk>/start/", starting.start, name="session_start"),

@@ -28,16 +28,23 @@ def review_visit(case: Case) -> CaseVisit | None:
     return visits.select_related("booking__site", "booking__patient").order_by("booking__starts_at").last()
 
 
+def last_session_on(case: Case) -> date | None:
+    """The day of the last session that was held or is booked."""
+    days = (_last_booked_on(case), _last_closed_on(case))
+    return max((day for day in days if day is not None), default=None)
+
+
 def review_from(case: Case) -> datetime | None:
     """The start of day 28 after the last session that was held or is booked; None before any is."""
-    days = [day for day in (_last_booked_on(case), _last_closed_on(case)) if day is not None]
-    if not days:
+    last_on = last_session_on(case)
+    if last_on is None:
         return None
-    return instant(max(days) + timedelta(days=REVIEW_FIRST_DAY), time(0), case.site.zone)
+    return instant(last_on + timedelta(days=REVIEW_FIRST_DAY), time(0), case.site.zone)
 
 
 def _last_booked_on(case: Case) -> date | None:
-    held = [status for status in HOLDING if status != Status.NOSHOW]
+    # A time that is only held for a telephone call is no session yet.
+    held = [status for status in HOLDING if status not in {Status.NOSHOW, Status.PENDING}]
     sessions = case.visits.filter(purpose=VisitPurpose.SESSION, booking__status__in=held)
     return sessions.order_by("-booking__starts_at").values_list("booking__wall_on", flat=True).first()
 

@@ -34,6 +34,10 @@ ROWS = [
     press("case_link", WITH_PATIENTS, args=a_case),
     press("case_close", WITH_PATIENTS, args=a_case, data=lambda _cast: {"reason": "moved_away"}),
     form("case_time", WITH_PATIENTS, args=lambda cast: a_case(cast) | {"purpose": "consultation"}),
+    form("case_course", WITH_PATIENTS, args=a_case),
+    press("case_course_book", WITH_PATIENTS, args=a_case),
+    press("case_course_let_go", WITH_PATIENTS, args=a_case),
+    press("case_times_confirm", WITH_PATIENTS, args=a_case),
     press("case_time_confirm", WITH_PATIENTS, args=its_visit),
     press("session_start", AT_THE_CHAIR, args=its_visit),
 ]

@@ -91,7 +91,11 @@ class TestOpeningACase:
 class TestNextSteps:
     def test_on_the_telephone(self, cast: Cast) -> None:
         case = lived.called(cast).case
-        assert steps(cast.desk, case) == ["Find a time for the consultation", "Find a time for the session"]
+        assert steps(cast.desk, case) == [
+            "Find a time for the consultation",
+            "Find a time for the session",
+            "Find the whole course",
+        ]
         assert steps(cast.clinician, case)[:2] == ["Examine", "Make the plan"]
         assert steps(cast.manager, case) == []
 

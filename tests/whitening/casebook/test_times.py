@@ -24,8 +24,8 @@ from whitening.casebook.actions import (
     confirm_pencilled,
 )
 from whitening.casebook.actions.ending import end_case
-from whitening.casebook.actions.visits import CODES
 from whitening.casebook.lead_times import earliest_for
+from whitening.casebook.wanting import CODES
 from whitening.cases.actions import CaseClosed, TooYoung, close_case, open_case
 from whitening.cases.models import Case, CaseVisit, CloseReason, PlannedLight, VisitPurpose
 
@@ -174,7 +174,8 @@ class TestConfirming:
         url = reverse("case_time_confirm", args=[visit.case_id, visit.pk])
         return client.post(url, follow=True).content.decode()
 
-    def test_not_before_all_is_agreed(self, cast: Cast) -> None:
+    def test_not_before_all_is_agreed(self, cast: Cast, clock: time_machine.Traveller) -> None:
+        clock.move_to(lived.MONDAY)
         case = lived.with_answers(cast)
         assert case.session is not None
         client = sign_in(cast.desk)
@@ -182,9 +183,19 @@ class TestConfirming:
             words = self.confirm(client, case.session)
         assert "The consent is not signed and countersigned for this plan yet." in words
         with pytest.raises(NotAgreedYet):
-            confirm_pencilled(case=case.case, visit=case.session, actor=actor_of(cast.desk), now=NOW)
+            confirm_pencilled(case=case.case, visit=case.session, actor=actor_of(cast.desk), now=lived.MONDAY)
 
-    def test_once_agreed_the_desk_confirms_at_the_plans_length(self, cast: Cast) -> None:
+    def test_after_its_date_it_is_anybodys(self, cast: Cast) -> None:
+        """No tick has come yet: it is over all the same, and the page says until when it was held."""
+        case = lived.with_answers(cast)
+        assert case.session is not None
+        client = sign_in(cast.desk)
+        with nothing_written():
+            words = self.confirm(client, case.session)
+        assert "This time was pencilled until Mon 2 Mar 2026, 10:00." in words
+
+    def test_once_agreed_the_desk_confirms_at_the_plans_length(self, cast: Cast, clock: time_machine.Traveller) -> None:
+        clock.move_to(lived.MONDAY)
         case = lived.with_answers(cast)
         assert case.session is not None
         before = fresh(case.session)
@@ -197,7 +208,7 @@ class TestConfirming:
         assert (booking.status, booking.cycles, booking.light_kind) == (Status.BOOKED, 3, "")
         # One cycle less, of twenty minutes.
         assert (booking.starts_at, booking.ends_at) == (before.starts_at, before.ends_at - timedelta(minutes=20))
-        sweep(now=NOW)
+        sweep(now=lived.MONDAY)
         assert "Your appointment at Fernbrook" in [sent.subject for sent in mail.outbox]
 
     def test_a_plan_that_does_not_fit_says_so(self, cast: Cast) -> None:
@@ -207,7 +218,7 @@ class TestConfirming:
         lived.planned(case, light=PlannedLight.ARCH)
         lived.signed(case)
         with nothing_written(), pytest.raises(PlanNeedsAnotherTime):
-            confirm_pencilled(case=case.case, visit=case.session, actor=actor_of(cast.desk), now=NOW)
+            confirm_pencilled(case=case.case, visit=case.session, actor=actor_of(cast.desk), now=lived.MONDAY)
 
     def test_twice(self, cast: Cast) -> None:
         case = lived.agreed(cast)

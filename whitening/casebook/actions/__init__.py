@@ -1,24 +1,39 @@
 """What people do with a case that reaches over several rooms."""
 
+from whitening.casebook.actions.courses import (
+    OutOfStep,
+    book_course,
+    book_held_course,
+    hold_course,
+    let_course_go,
+)
 from whitening.casebook.actions.ending import SessionStillRuns, end_case
 from whitening.casebook.actions.visits import (
-    NoSuchVisitType,
     NotAgreedYet,
     PlanNeedsAnotherTime,
     VisitWish,
     book_visit,
+    confirm_all_pencilled,
     confirm_pencilled,
-    wanted_for,
+    hold_visit,
 )
+from whitening.casebook.wanting import NoSuchVisitType, wanted_for
 
 __all__ = [
     "NoSuchVisitType",
     "NotAgreedYet",
+    "OutOfStep",
     "PlanNeedsAnotherTime",
     "SessionStillRuns",
     "VisitWish",
+    "book_course",
+    "book_held_course",
     "book_visit",
+    "confirm_all_pencilled",
     "confirm_pencilled",
     "end_case",
+    "hold_course",
+    "hold_visit",
+    "let_course_go",
     "wanted_for",
 ]

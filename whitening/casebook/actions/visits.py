@@ -1,6 +1,6 @@
 """Visits of a case: booking or pencilling them, and confirming a pencilled session once all is agreed."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import count
 
@@ -8,32 +8,16 @@ from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
 from clinic.diary import actions as diary
-from clinic.diary.models import Booking, Status, VisitCode, VisitType
+from clinic.diary.models import Booking, Status
 from clinic.diary.openings import Wanted
 from clinic.trail.actor import Actor
 from clinic.trail.refusals import Refusal
-from whitening.casebook.rules import pencilled_until
-from whitening.cases.access import plan_in_force
+from whitening.casebook.pencils import lapses_at
+from whitening.casebook.wanting import wanted_for
 from whitening.cases.actions import CaseClosed, add_visit
-from whitening.cases.models import Case, CaseVisit, PlannedLight, VisitPurpose
+from whitening.cases.models import Case, CaseVisit, VisitPurpose
 from whitening.consent.reading import standing
 from whitening.recall.visits import check_not_too_early
-
-CODES = {
-    VisitPurpose.CONSULTATION: VisitCode.CONSULTATION,
-    VisitPurpose.SESSION: VisitCode.TREATMENT,
-    VisitPurpose.REVIEW: VisitCode.REVIEW,
-    VisitPurpose.PROBLEM: VisitCode.PROBLEM,
-    VisitPurpose.CLEANING: VisitCode.HYGIENE,
-    VisitPurpose.IMPRESSIONS: VisitCode.IMPRESSIONS,
-    VisitPurpose.FITTING: VisitCode.FITTING,
-}
-ANY_LIGHT = "any"  # before there is a plan nobody knows which light, so one of either kind is held
-
-
-class NoSuchVisitType(Refusal):
-    code = "casebook.no_such_visit_type"
-    sentence = _("This kind of visit is not set up here yet. A manager adds the usual visits in Set-up.")
 
 
 class PlanNeedsAnotherTime(Refusal):
@@ -63,52 +47,45 @@ class VisitWish:
     person: int | None = None
 
 
-def wanted_for(case: Case, purpose: VisitPurpose, *, person: int | None = None) -> Wanted:
-    """What to look for in the diary; a session's length and light come from the plan. Raises NoSuchVisitType."""
-    visit_type = VisitType.objects.filter(site=case.site, code=CODES[purpose], active=True).order_by("pk").first()
-    if visit_type is None:
-        raise NoSuchVisitType
-    if purpose != VisitPurpose.SESSION:
-        return Wanted(visit_type, person=person)
-    plan = plan_in_force(case)
-    if plan is None:
-        return Wanted(visit_type, case.expected_cycles, ANY_LIGHT, person)
-    light = "" if plan.light == PlannedLight.NONE else str(plan.light)
-    return Wanted(visit_type, plan.cycles_per_session, light, person)
-
-
 def book_visit(*, case: Case, wish: VisitWish, actor: Actor, now: datetime) -> CaseVisit:
-    """Books the visit; a session that is not agreed yet is only pencilled, with the date on which it lapses."""
+    """Books the visit; what is not agreed yet is only pencilled, with the date on which it lapses."""
+    until = lapses_at(case, wish.purpose, start_at=wish.start_at, now=now)
+    request = replace(_request(case, wish), lapses_at=until)
+    with transaction.atomic():
+        return _tie(case, wish, diary.book(site=case.site, request=request, actor=actor, now=now), actor)
+
+
+def hold_visit(*, case: Case, wish: VisitWish, actor: Actor, now: datetime) -> CaseVisit:
+    """Holds it for a telephone call; it is the case's from now on, whoever books it from which page."""
+    request = _request(case, wish)
+    with transaction.atomic():
+        return _tie(case, wish, diary.hold(site=case.site, request=request, actor=actor, now=now), actor)
+
+
+def _request(case: Case, wish: VisitWish) -> diary.BookingRequest:
     if case.closed_at is not None:
         raise CaseClosed
     if wish.purpose == VisitPurpose.REVIEW:
         check_not_too_early(case, start_at=wish.start_at)
     wanted = wanted_for(case, wish.purpose, person=wish.person)
-    lapses_at = None
-    if wish.purpose == VisitPurpose.SESSION and not _is_agreed_for(case, wish.start_at):
-        lapses_at = pencilled_until(
-            now=now,
-            session_starts_at=wish.start_at,
-            consultation_ends_at=_consultation_end(case, now),
-            zone=case.site.zone,
-        )
-    request = diary.BookingRequest(
-        case.patient, wanted.visit_type, wish.start_at, wanted.cycles, wanted.light_kind, wish.person, lapses_at
+    return diary.BookingRequest(
+        case.patient, wanted.visit_type, wish.start_at, wanted.cycles, wanted.light_kind, wish.person
     )
-    with transaction.atomic():
-        booking = diary.book(site=case.site, request=request, actor=actor, now=now)
-        number = _next_session_number(case) if wish.purpose == VisitPurpose.SESSION else None
-        return add_visit(case=case, booking=booking, purpose=wish.purpose, actor=actor, session_number=number)
+
+
+def _tie(case: Case, wish: VisitWish, booking: Booking, actor: Actor) -> CaseVisit:
+    number = _next_session_number(case) if wish.purpose == VisitPurpose.SESSION else None
+    return add_visit(case=case, booking=booking, purpose=wish.purpose, actor=actor, session_number=number)
 
 
 def confirm_pencilled(*, case: Case, visit: CaseVisit, actor: Actor, now: datetime) -> Booking:
     """Makes a pencilled session a booked one, at the length and with the light of the plan that was agreed.
 
-    Raises NotAgreedYet, AgreedTooLongAgo, PlanNeedsAnotherTime or NotPossibleNow.
+    With the last pencilled session the review is confirmed that was pencilled behind it. Raises NotAgreedYet,
+    AgreedTooLongAgo, PlanNeedsAnotherTime, PencilEnded or NotPossibleNow.
     """
     booking = visit.booking
-    if booking.status != Status.PROPOSED:
-        raise diary.NotPossibleNow(status=booking.get_status_display())
+    diary.check_pencilled(booking, now=now)
     held = standing(case)
     if not held.agreed:
         raise NotAgreedYet
@@ -118,12 +95,36 @@ def confirm_pencilled(*, case: Case, visit: CaseVisit, actor: Actor, now: dateti
     with transaction.atomic():
         if (booking.cycles, booking.light_kind) != (wanted.cycles, wanted.light_kind):
             booking = _refitted(booking, wanted, actor=actor, now=now)
-        return diary.confirm(booking=booking, actor=actor, now=now)
+        booking = diary.confirm(booking=booking, actor=actor, now=now)
+        _confirm_what_follows(case, actor=actor, now=now)
+    return booking
 
 
-def _is_agreed_for(case: Case, start_at: datetime) -> bool:
-    held = standing(case)
-    return held.agreed and held.holds_on(start_at.astimezone(case.site.zone).date())
+def confirm_all_pencilled(*, case: Case, actor: Actor, now: datetime) -> list[tuple[CaseVisit, Refusal | None]]:
+    """Every pencilled session, each for itself: one that cannot be yet keeps the others from nothing."""
+    found: list[tuple[CaseVisit, Refusal | None]] = []
+    for visit in pencilled(case, VisitPurpose.SESSION):
+        try:
+            confirm_pencilled(case=case, visit=visit, actor=actor, now=now)
+        except Refusal as refusal:
+            found.append((visit, refusal))
+        else:
+            found.append((visit, None))
+    return found
+
+
+def pencilled(case: Case, purpose: VisitPurpose) -> list[CaseVisit]:
+    rows = case.visits.filter(purpose=purpose, booking__status=Status.PROPOSED)
+    related = rows.select_related("booking__site", "booking__patient", "booking__visit_type")
+    return list(related.order_by("booking__starts_at", "pk"))
+
+
+def _confirm_what_follows(case: Case, *, actor: Actor, now: datetime) -> None:
+    if pencilled(case, VisitPurpose.SESSION):
+        return
+    for visit in pencilled(case, VisitPurpose.REVIEW):
+        if visit.booking.lapses_at is not None and visit.booking.lapses_at > now:
+            diary.confirm(booking=visit.booking, actor=actor, now=now)
 
 
 def _refitted(booking: Booking, wanted: Wanted, *, actor: Actor, now: datetime) -> Booking:
@@ -131,19 +132,6 @@ def _refitted(booking: Booking, wanted: Wanted, *, actor: Actor, now: datetime) 
         return diary.refit(booking=booking, cycles=wanted.cycles, light_kind=wanted.light_kind, actor=actor, now=now)
     except (diary.SlotTaken, diary.OutsideOpeningHours) as refusal:
         raise PlanNeedsAnotherTime from refusal
-
-
-def _consultation_end(case: Case, now: datetime) -> datetime | None:
-    visit = (
-        case.visits.filter(
-            purpose=VisitPurpose.CONSULTATION,
-            booking__status__in=[Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN],
-            booking__ends_at__gt=now,
-        )
-        .select_related("booking")
-        .first()
-    )
-    return visit.booking.ends_at if visit else None
 
 
 def _next_session_number(case: Case) -> int:

@@ -1,0 +1,64 @@
+"""Several visits of a case in one go: all of them or none, in one transaction."""
+
+from collections.abc import Collection, Sequence
+from datetime import datetime
+
+from django.db import transaction
+from django.utils.translation import gettext_lazy as _
+
+from clinic.diary.courses.holding import book_all_held, let_all_go
+from clinic.diary.engine.course import keeps
+from clinic.diary.models import Booking, Status
+from clinic.diary.refusals import NotPossibleNow
+from clinic.trail.actor import Actor
+from clinic.trail.refusals import Refusal
+from whitening.casebook.actions.visits import VisitWish, book_visit, hold_visit
+from whitening.casebook.courses import gaps_of
+from whitening.cases.models import Case, CaseVisit
+
+
+class OutOfStep(Refusal):
+    code = "casebook.out_of_step"
+    sentence = _("Too few or too many days lie between these visits now. Pick one of the courses below.")
+
+
+def book_course(*, case: Case, wishes: Sequence[VisitWish], actor: Actor, now: datetime) -> list[CaseVisit]:
+    """Raises OutOfStep, and what `book_visit` raises for any of them: then nothing is booked."""
+    _check(case, wishes)
+    with transaction.atomic():
+        return [book_visit(case=case, wish=wish, actor=actor, now=now) for wish in wishes]
+
+
+def hold_course(*, case: Case, wishes: Sequence[VisitWish], actor: Actor, now: datetime) -> list[CaseVisit]:
+    """Holds all of it while the desk talks with the patient. Raises what `book_course` raises."""
+    _check(case, wishes)
+    with transaction.atomic():
+        return [hold_visit(case=case, wish=wish, actor=actor, now=now) for wish in wishes]
+
+
+def book_held_course(*, case: Case, shown: Collection[int], actor: Actor, now: datetime) -> list[Booking]:
+    """shown: the bookings that were on the page. Raises HoldEnded, HeldByAnother or NotPossibleNow."""
+    return book_all_held(bookings=_held(case, shown), actor=actor, now=now)
+
+
+def let_course_go(*, case: Case, shown: Collection[int], actor: Actor, now: datetime) -> list[Booking]:
+    return let_all_go(bookings=_held(case, shown), actor=actor, now=now)
+
+
+def _held(case: Case, shown: Collection[int]) -> list[Booking]:
+    """Of this case only, whatever was sent."""
+    rows = case.visits.filter(booking__in=shown).select_related(
+        "booking__site", "booking__patient", "booking__visit_type"
+    )
+    found = [row.booking for row in rows]
+    if not found or len(found) < len(set(shown)):
+        raise NotPossibleNow(status=Status.CANCELLED.label)
+    return found
+
+
+def _check(case: Case, wishes: Sequence[VisitWish]) -> None:
+    """The days that the page offered them for may be others by now: a plan changes, a form is old."""
+    zone = case.site.zone
+    days = [wish.start_at.astimezone(zone).toordinal() for wish in wishes]
+    if not keeps(days, list(gaps_of(case, [wish.purpose for wish in wishes]))):
+        raise OutOfStep
