@@ -40,6 +40,8 @@ PURE = (
     "tests/structure/",
     "tests/clinic/look/",
     "tests/clinic/diary/courses/test_engine",
+    "tests/clinic/diary/test_confidence",
+    "tests/clinic/diary/test_late_engine",
     "tests/whitening/shade/",
     "tests/whitening/chairside/test_protocol_",
 )

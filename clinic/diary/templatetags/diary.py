@@ -6,6 +6,7 @@ from datetime import datetime, time, timedelta
 from django import template
 from django.template import Context
 from django.utils.dates import WEEKDAYS
+from django.utils.formats import number_format
 from django.utils.translation import gettext, ngettext
 
 from clinic.accounts.dates import clock_words, day_words, moment_words
@@ -83,6 +84,13 @@ def key_of(code: str) -> str:
 def late_says(question: LateQuestion, now: datetime) -> str:
     """What fits by now, as a sentence."""
     return late_sentence(what_fits(question.booking, here_at=question.here_at, now=now))
+
+
+@register.simple_tag
+def percent(part: float) -> str:
+    """A share in percent; below ten with one decimal."""
+    value = round(100 * part, 1)
+    return gettext("%(number)s %%") % {"number": number_format(value, decimal_pos=0 if value >= 10 else 1)}
 
 
 @register.simple_tag

@@ -5,6 +5,7 @@ from tests.clinic.diary.house import at, book, furnish, resource, visit
 from tests.permissions.row import (
     CLINICIANS,
     EVERYBODY,
+    MANAGER,
     MANAGERS,
     WITH_PATIENTS,
     Row,
@@ -104,6 +105,7 @@ ROWS: list[Row] = [
     form("walk_in", WITH_PATIENTS, args=a_patient),
     # The session ends with it, so the device shows the patient's page and no sign-in page.
     press("booking_tablet", WITH_PATIENTS, args=a_booking),
+    page("results", (*CLINICIANS, MANAGER)),
     form("setup_resources", MANAGERS),
     form("setup_hours", MANAGERS, args=a_room),
     form("setup_closures", MANAGERS),
