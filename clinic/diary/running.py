@@ -1,6 +1,6 @@
 """Which rooms and people run late today, and what that does to the visits that come next. One query."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -24,12 +24,18 @@ class Later:
 
 @dataclass(frozen=True, slots=True)
 class RunsLate:
-    """minutes: by how much, about. waits_for: the room is free, and somebody who should sit in it is not here yet."""
+    """A visit of now that is late by so many minutes, with the rooms and people that it keeps.
 
-    resource: Resource
+    waits: they are free, and whoever should sit there is not here yet. later: what it does to their next visits,
+    of which there may be none (has_next).
+    """
+
+    visit: Booking
+    names: Sequence[str]
     minutes: int
-    waits_for: Booking | None
+    waits: bool
     later: Sequence[Later]
+    has_next: bool
 
 
 def runs_late(bookings: Sequence[Booking], *, now: datetime) -> list[RunsLate]:
@@ -40,8 +46,7 @@ def runs_late(bookings: Sequence[Booking], *, now: datetime) -> list[RunsLate]:
     rows = ResourceClaim.objects.filter(booking__in=coming, active=True).exclude(resource__kind=ResourceKind.LIGHT)
     claims = list(rows.select_related("resource__person"))
     late = delays([_held(claim) for claim in claims], least=_least(coming.values(), claims, now))
-    found = [_of_resource(resource, some, coming, late) for resource, some in _by_resource(claims).items()]
-    return [one for one in found if one is not None]
+    return list(_runs_late(_by_resource(claims), coming, late))
 
 
 def _held(claim: ResourceClaim) -> Held:
@@ -73,18 +78,28 @@ def _by_resource(claims: Iterable[ResourceClaim]) -> Mapping[Resource, list[Reso
     return found
 
 
-def _of_resource(
-    resource: Resource, claims: Sequence[ResourceClaim], bookings: Mapping[int, Booking], late: Mapping[int, int]
-) -> RunsLate | None:
-    """Late by its visit of now: the one in the chair, else the next one."""
+def _runs_late(
+    claims: Mapping[Resource, Sequence[ResourceClaim]], bookings: Mapping[int, Booking], late: Mapping[int, int]
+) -> Iterator[RunsLate]:
+    """One line for all that one visit keeps."""
+    names: dict[int, list[str]] = {}
+    following: dict[int, dict[int, None]] = {}
+    for resource, some in claims.items():
+        current, *others = _now_first(some, bookings)
+        if _rounded(late[current]) >= LATE_FROM:
+            names.setdefault(current, []).append(resource.name)
+            following.setdefault(current, {}).update(dict.fromkeys(others))
+    for pk, some_names in names.items():
+        booking, others = bookings[pk], sorted(following[pk], key=lambda one: bookings[one].starts_at)
+        later = [_later(bookings[one], late[one]) for one in others if late[one] >= LATE_FROM]
+        waits = booking.status == Status.BOOKED
+        yield RunsLate(booking, some_names, _rounded(late[pk]), waits, later, has_next=bool(others))
+
+
+def _now_first(claims: Sequence[ResourceClaim], bookings: Mapping[int, Booking]) -> list[int]:
+    """Visits of one room or person: the one in the chair, else the next one, then the others."""
     visits = list(dict.fromkeys(claim.booking_id for claim in claims))
-    current = next((pk for pk in visits if bookings[pk].status == Status.CHECKED_IN), visits[0])
-    minutes = _rounded(late[current])
-    if minutes < LATE_FROM:
-        return None
-    booking = bookings[current]
-    later = [_later(bookings[pk], late[pk]) for pk in visits if pk != current and late[pk] >= LATE_FROM]
-    return RunsLate(resource, minutes, booking if booking.status == Status.BOOKED else None, later)
+    return sorted(visits, key=lambda pk: bookings[pk].status != Status.CHECKED_IN)
 
 
 def _later(booking: Booking, minutes: int) -> Later:

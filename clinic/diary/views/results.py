@@ -6,8 +6,8 @@ from django.http import HttpResponse
 from django.shortcuts import render
 
 from clinic.accounts.doors import StaffRequest, staff
-from clinic.accounts.rights import Capability
-from clinic.diary.models import ResourceKind
+from clinic.accounts.rights import Capability, may
+from clinic.diary.models import Resource, ResourceKind
 from clinic.diary.usage import usage
 from clinic.diary.usage_pictures import bars, interval
 from clinic.trail.clock import now
@@ -17,7 +17,8 @@ from clinic.trail.clock import now
 def results(request: StaffRequest) -> HttpResponse:
     read = usage(request.site, now=now())
     kinds = [ResourceKind.ROOM, ResourceKind.PERSON, ResourceKind.LIGHT]
-    used = sorted(read.used, key=lambda one: kinds.index(ResourceKind(one.resource.kind)))
+    shown = [one for one in read.used if _may_see(one.resource, request)]
+    used = sorted(shown, key=lambda one: kinds.index(ResourceKind(one.resource.kind)))
     groups = groupby(used, key=lambda one: ResourceKind(one.resource.kind))
     context = {
         "usage": read,
@@ -26,3 +27,11 @@ def results(request: StaffRequest) -> HttpResponse:
         "late": interval(read.attendance.cancelled_late),
     }
     return render(request, "diary/results.html", context)
+
+
+def _may_see(resource: Resource, request: StaffRequest) -> bool:
+    """How busy a colleague was is between them and the manager."""
+    of_a_person = resource.person_id is not None
+    return (
+        not of_a_person or resource.person_id == request.user.pk or may(request.user, Capability.PEOPLE, request.site)
+    )

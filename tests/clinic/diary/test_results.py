@@ -94,6 +94,14 @@ def test_the_page_and_its_queries(week: Cast) -> None:
     assert "50 %" in page
     assert f'href="{reverse("results")}"' in page
     assert "style=" not in page
+    assert "Cleo Haddad" in page.split("<main")[1]
+
+
+def test_a_clinician_sees_how_busy_they_were_and_nobody_else(diary: Cast) -> None:
+    page = sign_in(diary.clinician).get(reverse("results")).content.decode().split("<main")[1]
+    assert "Willow" in page
+    assert "Cleo Haddad" in page
+    assert "Bo Lindqvist" not in page
 
 
 def test_wrong_role(diary: Cast) -> None:

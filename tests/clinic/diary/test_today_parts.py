@@ -16,9 +16,11 @@ from tests.cast import Cast, actor_of, sign_in
 from tests.clinic.diary.house import DAY, another_patient, at, book, resource
 
 
-def late(cast: Cast, now: datetime) -> dict[str, tuple[int, bool, list[datetime]]]:
+def late(cast: Cast, now: datetime) -> list[tuple[list[str], int, bool, list[datetime], bool]]:
     found = runs_late(bookings_on(cast.fernbrook, DAY, now=now), now=now)
-    return {one.resource.name: (one.minutes, bool(one.waits_for), [each.about for each in one.later]) for one in found}
+    return [
+        (list(one.names), one.minutes, one.waits, [each.about for each in one.later], one.has_next) for one in found
+    ]
 
 
 def seat(cast: Cast, booking: Booking, now: datetime) -> Booking:
@@ -36,22 +38,25 @@ def morning(diary: Cast) -> list[Booking]:
 
 
 def test_on_time_nothing_is_said(diary: Cast, morning: list[Booking]) -> None:
-    assert late(diary, at(8)) == {}
+    assert late(diary, at(8)) == []
     seat(diary, morning[0], at(9, 5))
-    assert late(diary, at(9, 10)) == {}
+    assert late(diary, at(9, 10)) == []
 
 
 def test_who_begins_late_or_stays_long_pushes_the_next(diary: Cast, morning: list[Booking]) -> None:
+    both = ["Willow", "Cleo Haddad"]
     seat(diary, morning[0], at(9, 20))
-    # The room and the dentist alike; five minutes of the delay are lost between the two visits.
-    assert late(diary, at(9, 22)) == {"Willow": (20, False, [at(9, 45)]), "Cleo Haddad": (20, False, [at(9, 45)])}
+    # Five minutes of the delay are lost between the two visits; the third has time enough.
+    assert late(diary, at(9, 22)) == [(both, 20, False, [at(9, 45)], True)]
     # Still in the chair long after the end.
-    assert late(diary, at(9, 50))["Willow"] == (30, False, [at(9, 55)])
+    assert late(diary, at(9, 50)) == [(both, 30, False, [at(9, 55)], True)]
     actions.finish(booking=Booking.objects.get(pk=morning[0].pk), actor=actor_of(diary.desk), now=at(9, 50))
-    # The next one should sit there and is not here: the room waits for somebody.
-    assert late(diary, at(9, 50))["Willow"] == (20, True, [])
+    # The next one should sit there and is not here: the room and the dentist wait for somebody.
+    assert late(diary, at(9, 50)) == [(both, 20, True, [], True)]
     actions.arrive(booking=morning[1], actor=actor_of(diary.desk), now=at(9, 51))
-    assert late(diary, at(9, 51))["Willow"] == (20, False, [])
+    assert late(diary, at(9, 51)) == [(both, 20, False, [], True)]
+    actions.no_show(booking=morning[2], actor=actor_of(diary.desk), now=at(11, 30))
+    assert late(diary, at(9, 51)) == [(both, 20, False, [], False)]
 
 
 def test_one_query_however_many(diary: Cast, morning: list[Booking]) -> None:
