@@ -8,7 +8,9 @@ from django.utils.translation import gettext_lazy as _
 from clinic.accounts.models import Site
 from clinic.accounts.own_pages import OwnPage
 from clinic.accounts.setup_pages import SetupPage
+from clinic.diary.local_rules import rulings
 from clinic.diary.models import Resource, ResourceKind, VisitType
+from clinic.diary.segments import segments_of
 
 Sentence = str | Promise
 _KINDS: tuple[tuple[ResourceKind, Sentence], ...] = (
@@ -22,9 +24,16 @@ def of_resources(site: Site) -> list[Sentence]:
 
 
 def of_visits(site: Site) -> list[Sentence]:
-    if VisitType.objects.bookable().filter(site=site).exists():
-        return []
-    return [_("There is no kind of visit yet. Until then nothing can be booked.")]
+    kinds = VisitType.objects.bookable().filter(site=site).select_related("site")
+    if not kinds:
+        return [_("There is no kind of visit yet. Until then nothing can be booked.")]
+    return [sentence for one in kinds for sentence in _against_rules(one)]
+
+
+def _against_rules(kind: VisitType) -> list[Sentence]:
+    """Whose rules hold can be chosen after a visit was set up."""
+    found = rulings(kind.site, kind.code, segments_of(kind))
+    return [f"{kind.name}: {ruling.sentence}" for ruling in found if not ruling.allowed]
 
 
 def nothing(_site: Site) -> list[Sentence]:

@@ -12,12 +12,13 @@ from clinic.accounts.models import Site
 from clinic.diary.engine import search
 from clinic.diary.engine.late import delayed
 from clinic.diary.engine.spans import Span, common, to_instant, to_minute, to_minute_up, without
-from clinic.diary.engine.visit import SegmentSpec, Shape, Stretch, shape
+from clinic.diary.engine.visit import Shape, Stretch
 from clinic.diary.engine.wishes import Wishes
 from clinic.diary.engine.working import instant, working_spans
 from clinic.diary.lacking import FirstStarts
 from clinic.diary.models import Booking, Closure, Need, Resource, ResourceClaim, VisitType, WorkingPattern
-from clinic.diary.resources import candidates, last_days, lights_wanted
+from clinic.diary.resources import candidates, last_days
+from clinic.diary.segments import laid_out, segments_of
 
 WINDOW_MINUTES = 7 * 24 * 60
 FOR_EVER = 10**10
@@ -94,17 +95,7 @@ class Openings:
 
 def visit_shape(wanted: Wanted) -> Shape:
     """Length and claims of the visit, from its segments. One query, one prefetch."""
-    segments = wanted.visit_type.segments.prefetch_related("needs")
-    specs = [
-        SegmentSpec(
-            segment.name,
-            segment.minutes,
-            tuple(lights_wanted([(one.need, one.only_with_light) for one in segment.needs.all()], wanted.light_kind)),
-            segment.per_cycle,
-        )
-        for segment in segments
-    ]
-    whole = shape(specs, cycles=wanted.cycles)
+    whole = laid_out(segments_of(wanted.visit_type), cycles=wanted.cycles, light_kind=wanted.light_kind)
     return delayed(whole, wanted.late_minutes, seated=SEATED, staying=STAYING)
 
 

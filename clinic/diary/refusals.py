@@ -90,6 +90,29 @@ class NameInUse(Refusal):
     sentence = _("There is already one of that name here. Give it another name.")
 
 
+class NoSegment(Refusal):
+    code = "diary.no_segment"
+    sentence = _("A visit needs at least one segment: without any it takes no time and no room. Keep or add one.")
+
+
+class TooLongForADay(Refusal):
+    code = "diary.too_long_for_a_day"
+    sentence = _("With six cycles this visit would last longer than a day. Shorten a segment.")
+
+
+class AgainstLocalRules(Refusal):
+    code = "diary.against_local_rules"
+    sentence = _("Not saved. %(rule)s")
+
+
+class KindChangedMeanwhile(Refusal):
+    code = "diary.kind_changed_meanwhile"
+    sentence = _(
+        "Somebody else changed this kind of visit after you opened this page. Below is what you typed; open the page "
+        "anew to see theirs, then change what is still needed."
+    )
+
+
 class AlreadyOver(Refusal):
     code = "diary.already_over"
     sentence = _("That time is over. Pick one that is still to come.")

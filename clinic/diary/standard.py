@@ -12,13 +12,17 @@ Claims = tuple[tuple[Need, bool], ...]
 
 @dataclass(frozen=True, slots=True)
 class SegmentPlan:
-    """needs: what is claimed, and whether only when the visit uses a light. basis: where the length comes from."""
+    """needs: what is claimed, and whether only when the visit uses a light. basis: where the length comes from.
+
+    measured_as: the stretch of finished visits from which a person's own length is learned (clinic.diary.usual).
+    """
 
     name: StrOrPromise
     minutes: int
     needs: Claims
     basis: str
     per_cycle: bool = False
+    measured_as: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,12 +10,14 @@ class ScreeningConfig(AppConfig):
     def ready(self) -> None:
         from clinic.accounts import jurisdictions as chosen
         from clinic.diary import before as before_visit
+        from clinic.diary import local_rules
         from clinic.trail import guards
-        from whitening.screening import before, jurisdictions, verbs
+        from whitening.screening import before, cycles, jurisdictions, verbs
 
         for table in ("answerset", "examinationrecord", "decision", "reask", "reaskdecision"):
             guards.register(table=f"whitening_screening_{table}")
         before_visit.register(before.todos)
+        local_rules.register(cycles.rulings)
         for code, name in jurisdictions.choices():
             chosen.register(code, name)
         verbs.register()

@@ -50,6 +50,9 @@ class Jurisdiction:
     quality: Quality
     checked_on: date
     note: Words
+    # Whether a clinician stays with the patient through the cycles; otherwise no rule was found that says so.
+    clinician_in_cycles: bool
+    cycles_source: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,9 +105,23 @@ def _jurisdiction(row: Mapping[str, str]) -> Jurisdiction:
             quality=Quality(row["quality"]),
             checked_on=date.fromisoformat(row["checked_on"]),
             note=words(row["note"]),
+            clinician_in_cycles=_in_cycles(row["clinician_in_cycles"]),
+            cycles_source=_sourced(row["cycles_source"]),
         )
     except (ValueError, ArithmeticError) as fault:
         raise JurisdictionRefused(f"{row['code']}: {fault}") from fault
+
+
+def _in_cycles(text: str) -> bool:
+    if text not in {"yes", "unsettled"}:
+        raise ValueError(f"{text!r} does not say whether a clinician stays through the cycles")
+    return text == "yes"
+
+
+def _sourced(text: str) -> str:
+    if not text.strip():
+        raise ValueError("a source for the cycles is missing")
+    return text
 
 
 def _percent(text: str) -> Decimal | None:

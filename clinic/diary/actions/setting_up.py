@@ -5,14 +5,14 @@ from dataclasses import asdict
 from datetime import date, datetime, time
 
 from django.db import IntegrityError, transaction
-from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, require
 from clinic.diary.actions.placing import lock_resources
+from clinic.diary.actions.visit_types import write_segments
 from clinic.diary.engine.changing import Change, changed
 from clinic.diary.engine.working import Pattern, instant
-from clinic.diary.models import Resource, ResourceKind, Segment, SegmentNeed, VisitCode, VisitType, WorkingPattern
+from clinic.diary.models import Resource, ResourceKind, VisitCode, VisitType, WorkingPattern
 from clinic.diary.outside import Hours, hit_by, read_hours, unknown_to
 from clinic.diary.refusals import NameInUse, VisitsOutside
 from clinic.diary.standard import VisitPlan, registered
@@ -127,26 +127,6 @@ def set_visits(
         _record("diary.resource_changed", resource.site, actor, resource.pk, values)
 
 
-def set_minutes(*, visit_type: VisitType, minutes: Mapping[int, int], user: User, actor: Actor) -> VisitType:
-    """Changes the lengths of a visit's segments: {segment id: minutes}. Bookings made before keep their length."""
-    require(user, Capability.SETUP, visit_type.site)
-    with transaction.atomic():
-        for segment in visit_type.segments.filter(pk__in=minutes):
-            segment.minutes = minutes[segment.pk]
-            segment.basis = str(_("set by the practice"))
-            segment.save(update_fields=["minutes", "basis"])
-        visit_type.version += 1
-        visit_type.save(update_fields=["version"])
-        _record(
-            "diary.visit_type_changed",
-            visit_type.site,
-            actor,
-            visit_type.pk,
-            {"minutes": {str(pk): length for pk, length in minutes.items()}},
-        )
-    return visit_type
-
-
 def add_standard_visits(*, site: Site, actor: Actor) -> list[VisitType]:
     """The visits that every practice starts with; a code that the site has already is left as it is."""
     there = set(site.visit_types.values_list("code", flat=True))
@@ -185,17 +165,7 @@ def _add_visit(site: Site, plan: VisitPlan) -> VisitType:
     visit_type = VisitType.objects.create(
         site=site, code=VisitCode(plan.code), name=str(plan.name), patient_may_book=plan.patient_may_book
     )
-    for position, spec in enumerate(plan.segments):
-        segment = Segment.objects.create(
-            visit_type=visit_type,
-            position=position,
-            name=str(spec.name),
-            minutes=spec.minutes,
-            per_cycle=spec.per_cycle,
-            basis=spec.basis,
-        )
-        for need, only_with_light in spec.needs:
-            SegmentNeed.objects.create(segment=segment, need=need, only_with_light=only_with_light)
+    write_segments(visit_type, plan.segments)
     return visit_type
 
 

@@ -162,6 +162,7 @@ class Migration(migrations.Migration):
                 ("minutes", models.PositiveSmallIntegerField(verbose_name="minutes")),
                 ("per_cycle", models.BooleanField(default=False, verbose_name="once per cycle")),
                 ("basis", models.CharField(blank=True, max_length=120, verbose_name="where this length comes from")),
+                ("measured_as", models.CharField(blank=True, default="", max_length=16, verbose_name="learned from")),
             ],
             options={
                 "ordering": ["visit_type", "position"],

@@ -81,6 +81,8 @@ class Segment(models.Model):
     minutes = models.PositiveSmallIntegerField(_("minutes"))
     per_cycle = models.BooleanField(_("once per cycle"), default=False)
     basis = models.CharField(_("where this length comes from"), max_length=120, blank=True)
+    # Which stretch of a finished visit tells how long it really takes (clinic.diary.usual); empty: none does.
+    measured_as = models.CharField(_("learned from"), max_length=16, blank=True, default="")
 
     class Meta:
         ordering = ["visit_type", "position"]

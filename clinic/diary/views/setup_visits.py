@@ -1,6 +1,9 @@
-"""Set-up of the kinds of visit: how long each takes, and what patients may pick alone."""
+"""Set-up of the kinds of visit: what each is made of, and what patients may pick alone."""
+
+from collections.abc import Sequence
 
 from django.contrib import messages
+from django.forms import BaseFormSet
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
@@ -8,8 +11,13 @@ from django.utils.translation import gettext as _
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability
 from clinic.diary.actions import setting_up, visit_types
+from clinic.diary.local_rules import rulings
 from clinic.diary.models import VisitType
-from clinic.diary.visit_forms import MinutesForm, PatientsAloneForm
+from clinic.diary.segments import segments_of
+from clinic.diary.standard import SegmentPlan
+from clinic.diary.timeline import timeline
+from clinic.diary.visit_forms import PatientsAloneForm, SegmentForm, segment_forms
+from clinic.trail.refusals import Refusal
 
 
 @staff(Capability.SETUP, methods=("GET", "POST"))
@@ -25,13 +33,29 @@ def visits(request: StaffRequest) -> HttpResponse:
 
 @staff(Capability.SETUP, methods=("GET", "POST"))
 def visit(request: StaffRequest, pk: int) -> HttpResponse:
+    """What it is made of. "Look at it first" draws what was typed and keeps nothing."""
     visit_type = _visit_type(request, pk)
-    form = MinutesForm(request.POST if request.method == "POST" else None, visit_type=visit_type)
-    if form.is_valid():
-        setting_up.set_minutes(visit_type=visit_type, minutes=form.minutes(), user=request.user, actor=request.actor)
-        messages.success(request, _("Saved. Visits that are booked already keep their length."))
-        return redirect("setup_visits")
-    return _page(request, visit_type, form, PatientsAloneForm.of(visit_type))
+    if request.method == "GET":
+        return _page(request, visit_type)
+    typed = segment_forms(visit_type, request.POST)
+    if not typed.is_valid():
+        return _page(request, visit_type, typed, status=422)
+    plans = typed.plans()
+    try:
+        if "look" in request.POST:
+            visit_types.check_segments(visit_type, plans)
+            return _page(request, visit_type, typed, plans)
+        visit_types.set_segments(
+            visit_type=visit_type,
+            segments=plans,
+            version=_version(request),
+            user=request.user,
+            actor=request.actor,
+        )
+    except Refusal as refusal:
+        return _page(request, visit_type, typed, plans, error=str(refusal), status=409)
+    messages.success(request, _("Saved. Visits that are booked already keep their length."))
+    return redirect("setup_visit", pk=pk)
 
 
 @staff(Capability.SETUP, methods=("POST",))
@@ -40,7 +64,7 @@ def patients_alone(request: StaffRequest, pk: int) -> HttpResponse:
     visit_type = _visit_type(request, pk)
     form = PatientsAloneForm(request.POST)
     if not form.is_valid():
-        return _page(request, visit_type, MinutesForm(visit_type=visit_type), form)
+        return _page(request, visit_type, alone=form, status=422)
     visit_types.let_patients_book(visit_type=visit_type, rules=form.rules(), user=request.user, actor=request.actor)
     messages.success(request, _("Saved. What patients have booked already stays as it is."))
     return redirect("setup_visit", pk=pk)
@@ -53,7 +77,35 @@ def _visit_type(request: StaffRequest, pk: int) -> VisitType:
     return visit_type
 
 
-def _page(request: StaffRequest, visit_type: VisitType, form: MinutesForm, alone: PatientsAloneForm) -> HttpResponse:
-    context = {"form": form, "alone": alone, "visit": visit_type}
-    status = 422 if form.is_bound or alone.is_bound else 200
+def _version(request: StaffRequest) -> int:
+    """The one that was on the page; none that ever was, where the field is missing."""
+    try:
+        return int(request.POST.get("version", ""))
+    except ValueError:
+        return 0
+
+
+def _page(
+    request: StaffRequest,
+    visit_type: VisitType,
+    typed: BaseFormSet[SegmentForm] | None = None,
+    plans: Sequence[SegmentPlan] | None = None,
+    *,
+    alone: PatientsAloneForm | None = None,
+    error: str = "",
+    status: int = 200,
+) -> HttpResponse:
+    """plans: what was typed, where it can be drawn; otherwise what is kept is drawn."""
+    shown = segments_of(visit_type) if plans is None else plans
+    context = {
+        "visit": visit_type,
+        "segments": segment_forms(visit_type) if typed is None else typed,
+        "alone": PatientsAloneForm.of(visit_type) if alone is None else alone,
+        "timeline": timeline(shown),
+        "is_typed": plans is not None,
+        "rulings": [one for one in rulings(visit_type.site, visit_type.code, shown) if str(one.sentence) not in error],
+        "error": error,
+        # What the page goes back to the server with; a refused page keeps the version it came with.
+        "version": request.POST.get("version", visit_type.version) if typed else visit_type.version,
+    }
     return render(request, "diary/setup/visit.html", context, status=status)

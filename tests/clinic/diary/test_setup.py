@@ -16,7 +16,7 @@ from clinic.diary.models import Resource, ResourceKind, SegmentNeed, VisitType, 
 from clinic.trail.models import TrailEntry
 from tests.answer import Answer
 from tests.cast import NOW, Cast, actor_of, hire, sign_in
-from tests.clinic.diary.house import add, at, book, resource, visit
+from tests.clinic.diary.house import add, resource
 from tests.support import nothing_written
 
 ROOM = {"kind": "room", "name": "Willow"}
@@ -216,37 +216,6 @@ def test_the_usual_visits_are_added_once(cast: Cast, manager: Client) -> None:
     assert {row[3] for row in rows} == {"common practice, no source"}
     lights = SegmentNeed.objects.filter(segment__visit_type=session, need="light_any")
     assert set(lights.values_list("only_with_light", flat=True)) == {True}
-
-
-def test_a_length_of_our_own(diary: Cast) -> None:
-    manager = sign_in(diary.manager)
-    before = book(diary, at(9))
-    kind = visit()
-    address = reverse("setup_visit", kwargs={"pk": kind.pk})
-    talk, turn = kind.segments.order_by("position")
-    typed = {f"segment_{talk.pk}": "45", f"segment_{turn.pk}": "5"}
-    assert manager.post(address, typed).status_code == 302
-    talk.refresh_from_db()
-    assert (talk.minutes, talk.basis) == (45, "set by the practice")
-    assert VisitType.objects.get(pk=kind.pk).version == 2
-    # What is booked keeps its length.
-    before.refresh_from_db()
-    assert before.ends_at == at(9, 35)
-    assert book(diary, at(11)).ends_at == at(11, 50)
-
-
-@pytest.mark.parametrize("minutes", ["0", "481", "-5", "ten", "", "1\x00"])
-def test_a_length_that_cannot_be(diary: Cast, minutes: str) -> None:
-    manager = sign_in(diary.manager)
-    kind = visit()
-    talk, turn = kind.segments.order_by("position")
-    with nothing_written():
-        page = manager.post(
-            reverse("setup_visit", kwargs={"pk": kind.pk}),
-            {f"segment_{talk.pk}": minutes, f"segment_{turn.pk}": "5"},
-        )
-    assert page.status_code == 422
-    assert page.context["form"][f"segment_{talk.pk}"].value() == minutes
 
 
 def missing(cast: Cast) -> list[str]:
