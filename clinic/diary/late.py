@@ -7,7 +7,8 @@ from datetime import datetime, timedelta
 from clinic.diary.engine.late import Bound, lead, which_fit
 from clinic.diary.engine.spans import to_instant, to_minute, to_minute_up
 from clinic.diary.models import Booking, Resource
-from clinic.diary.openings import SEATED, Search, Wanted, visit_shape
+from clinic.diary.openings import Search, Wanted, visit_shape
+from clinic.diary.shapes import SEATED
 
 
 @dataclass(frozen=True, slots=True)

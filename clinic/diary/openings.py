@@ -10,21 +10,19 @@ from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.models import Site
 from clinic.diary.engine import search
-from clinic.diary.engine.late import delayed
 from clinic.diary.engine.spans import Span, common, to_instant, to_minute, to_minute_up, without
 from clinic.diary.engine.visit import Shape, Stretch
 from clinic.diary.engine.wishes import Wishes
 from clinic.diary.engine.working import instant, working_spans
 from clinic.diary.lacking import FirstStarts
-from clinic.diary.models import Booking, Closure, Need, Resource, ResourceClaim, VisitType, WorkingPattern
+from clinic.diary.models import Booking, Closure, Resource, ResourceClaim, VisitType, WorkingPattern
 from clinic.diary.resources import candidates, last_days
-from clinic.diary.segments import laid_out, segments_of
+from clinic.diary.shapes import shaped
+from clinic.diary.usual import Worked
 
 WINDOW_MINUTES = 7 * 24 * 60
 FOR_EVER = 10**10
 ANY_TIME = Wishes()
-# Until one of these is there the patient does not sit down; meanwhile the room stays as it was prepared.
-SEATED, STAYING = (Need.CLINICIAN, Need.EXAMINER), (Need.ROOM,)
 FIRST_OF_DAY = 3
 Free = dict[int, list[Span]]
 Taken = dict[int | None, list[Span]]
@@ -85,6 +83,14 @@ class Openings:
     found: list[Opening]
     reasons: list[StrOrPromise] = field(default_factory=list)
     gap: Gap | None = None
+    lengths: Sequence[Worked] = ()
+    """How long it takes and why; nothing for a visit that keeps the length it was booked with."""
+
+    with_anyone: bool = True
+
+    @property
+    def shows_working(self) -> bool:
+        return any(one.known for one in self.lengths)
 
     def by_day(self) -> list[DayOfOpenings]:
         days: dict[date, list[Opening]] = {}
@@ -94,9 +100,8 @@ class Openings:
 
 
 def visit_shape(wanted: Wanted) -> Shape:
-    """Length and claims of the visit, from its segments. One query, one prefetch."""
-    whole = laid_out(segments_of(wanted.visit_type), cycles=wanted.cycles, light_kind=wanted.light_kind)
-    return delayed(whole, wanted.late_minutes, seated=SEATED, staying=STAYING)
+    """Length and claims of the visit. One query where it is booked already, otherwise three at most."""
+    return shaped(wanted)[0]
 
 
 def find(*, site: Site, wanted: Wanted, earliest_at: datetime, latest_at: datetime, limit: int = 8) -> Openings:
@@ -131,9 +136,9 @@ def _find(
     starts = FirstStarts()
     # Week by week, and no week is read once there is enough.
     found = list(enough(look.through(_windows(earliest_at, latest_at), starts)))
-    if found:
-        return Openings(found, gap=_gap(look, earliest_at, found[0]))
-    return Openings([], starts.reasons(site.zone))
+    gap = _gap(look, earliest_at, found[0]) if found else None
+    reasons = [] if found else starts.reasons(site.zone)
+    return Openings(found, reasons, gap, look.lengths, with_anyone=wanted.person is None)
 
 
 def _gap(look: "Search", earliest_at: datetime, first: Opening) -> Gap | None:
@@ -171,7 +176,7 @@ class Search:
         self.site = site
         self.looked_through = [wanted.without_booking or 0, *_ran_out(site, wanted.now)]
         self.visit_type, self.wishes = wanted.visit_type, wanted.wishes
-        self.shape = visit_shape(wanted)
+        self.shape, self.lengths = shaped(wanted)
         by_need = candidates(
             site,
             self.shape.parts,

@@ -100,6 +100,11 @@ class TooLongForADay(Refusal):
     sentence = _("With six cycles this visit would last longer than a day. Shorten a segment.")
 
 
+class LearnedTwice(Refusal):
+    code = "diary.learned_twice"
+    sentence = _("Two segments learn from the same stretch, so that time would count twice. Let one keep its number.")
+
+
 class AgainstLocalRules(Refusal):
     code = "diary.against_local_rules"
     sentence = _("Not saved. %(rule)s")

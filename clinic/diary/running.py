@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from clinic.diary.engine.lateness import Held, delays
 from clinic.diary.engine.spans import to_minute
 from clinic.diary.models import Booking, Resource, ResourceClaim, ResourceKind, Status
-from clinic.diary.openings import SEATED
+from clinic.diary.shapes import SEATED
 
 # Less is how a day is (common practice, no source); what is said is rounded to that.
 LATE_FROM, ROUNDED_TO = 10, 5

@@ -1,8 +1,10 @@
 """What a visit is made of, as plain values: read from its rows, laid end to end."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from datetime import datetime
 
-from clinic.diary.engine.visit import SegmentSpec, Shape, shape
+from clinic.diary.engine.spans import to_minute
+from clinic.diary.engine.visit import SegmentSpec, Shape, Stretch, shape
 from clinic.diary.models import Need, VisitType
 from clinic.diary.resources import lights_wanted
 from clinic.diary.standard import SegmentPlan
@@ -34,3 +36,14 @@ def laid_out(segments: Sequence[SegmentPlan], *, cycles: int, light_kind: str = 
         for one in segments
     ]
     return shape(specs, cycles=cycles)
+
+
+def kept_shape(claims: Iterable[tuple[str, str, datetime, datetime, datetime, datetime]]) -> Shape:
+    """Of a visit as it is booked: (need, segment, from, to, start and end of the visit), in order of time."""
+    parts: dict[str, list[Stretch]] = {}
+    minutes = 0
+    for need, segment, start_at, end_at, starts_at, ends_at in claims:
+        minutes = to_minute(ends_at) - to_minute(starts_at)
+        offset = to_minute(start_at) - to_minute(starts_at)
+        parts.setdefault(need, []).append(Stretch(segment, offset, to_minute(end_at) - to_minute(start_at)))
+    return Shape(minutes, {need: tuple(stretches) for need, stretches in parts.items()})

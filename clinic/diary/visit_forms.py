@@ -1,7 +1,7 @@
 """Forms of the kinds of visit in Set-up."""
 
 from collections.abc import Iterable
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
@@ -10,6 +10,7 @@ from clinic.diary.actions.visit_types import PatientRules
 from clinic.diary.models import Need, VisitType
 from clinic.diary.segments import segments_of
 from clinic.diary.standard import Claims, SegmentPlan
+from clinic.diary.usual import measures
 
 MOST_SEGMENTS = 12
 OURS = _("set by the practice")
@@ -55,8 +56,21 @@ class SegmentForm(forms.Form):
             ("arch", _("an arch light")),
         ],
     )
+    measured_as = forms.ChoiceField(
+        label=_("Learned"),
+        required=False,
+        help_text=_("Once there are enough visits of somebody, their own time counts instead of the number."),
+    )
     basis = forms.CharField(label=_("Where this length comes from"), max_length=120, required=False)
     gone = forms.BooleanField(label=_("Remove this segment"), required=False)
+
+    def __init__(self, *args: Any, code: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        offered = [(one.code, one.label) for one in measures(code)]
+        if offered:
+            self.fields["measured_as"].choices = [("", _("no: always this number")), *offered]  # type: ignore[attr-defined]
+        else:
+            del self.fields["measured_as"]
 
     def plan(self) -> SegmentPlan:
         data = self.cleaned_data
@@ -69,7 +83,7 @@ class SegmentForm(forms.Form):
             tuple(needs),
             self._basis(),
             data["counted"] == _PER_CYCLE,
-            self.initial.get("measured_as", ""),
+            data.get("measured_as", ""),
         )
 
     def _basis(self) -> str:
@@ -79,7 +93,7 @@ class SegmentForm(forms.Form):
         return str(self.cleaned_data["basis"] or OURS)
 
 
-class _Segments(forms.BaseFormSet[SegmentForm]):
+class Segments(forms.BaseFormSet[SegmentForm]):
     """All segments of a visit, with one empty one to add."""
 
     def plans(self) -> list[SegmentPlan]:
@@ -89,14 +103,13 @@ class _Segments(forms.BaseFormSet[SegmentForm]):
 
 
 _formset = forms.formset_factory(
-    SegmentForm, formset=_Segments, extra=1, max_num=MOST_SEGMENTS, absolute_max=MOST_SEGMENTS + 8, validate_max=True
+    SegmentForm, formset=Segments, extra=1, max_num=MOST_SEGMENTS, absolute_max=MOST_SEGMENTS + 8, validate_max=True
 )
 
 
-def segment_forms(visit_type: VisitType, data: Any = None) -> _Segments:
+def segment_forms(visit_type: VisitType, data: Any = None) -> Segments:
     rows = [_initial(place, one) for place, one in enumerate(segments_of(visit_type), 1)]
-    made: _Segments = _formset(data, initial=rows, prefix="segments")
-    return made
+    return cast("Segments", _formset(data, initial=rows, prefix="segments", form_kwargs={"code": visit_type.code}))
 
 
 def _initial(place: int, plan: SegmentPlan) -> dict[str, object]:

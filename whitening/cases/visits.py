@@ -14,8 +14,11 @@ _CLINICIAN: Claims = (*_ROOM, (Need.CLINICIAN, False))
 _EXAMINER: Claims = (*_ROOM, (Need.EXAMINER, False))
 
 
-def _segment(name: StrOrPromise, minutes: int, needs: Claims, *, per_cycle: bool = False) -> SegmentPlan:
-    return SegmentPlan(name, minutes, needs, "common practice, no source", per_cycle)
+def _segment(
+    name: StrOrPromise, minutes: int, needs: Claims, *, per_cycle: bool = False, measured_as: str = ""
+) -> SegmentPlan:
+    """measured_as: a stretch of the session's log, named by the part that keeps it."""
+    return SegmentPlan(name, minutes, needs, "common practice, no source", per_cycle, measured_as)
 
 
 STANDARD_VISITS: tuple[VisitPlan, ...] = (
@@ -29,10 +32,10 @@ STANDARD_VISITS: tuple[VisitPlan, ...] = (
         _("Whitening session"),
         (
             _segment(_("Set-up"), 10, _ROOM_ASSISTANT),
-            _segment(_("Start and barrier"), 25, _BOTH_AND_LIGHT),
+            _segment(_("Start and barrier"), 25, _BOTH_AND_LIGHT, measured_as="start"),
             # The clinician stays through the cycles until a practice sets otherwise where its rules allow.
-            _segment(_("Cycle"), 20, _BOTH_AND_LIGHT, per_cycle=True),
-            _segment(_("Finish"), 15, _BOTH),
+            _segment(_("Cycle"), 20, _BOTH_AND_LIGHT, per_cycle=True, measured_as="cycle"),
+            _segment(_("Finish"), 15, _BOTH, measured_as="finish"),
             _segment(_("Turn-round"), 10, _ROOM_ASSISTANT),
         ),
     ),

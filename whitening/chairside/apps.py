@@ -12,9 +12,11 @@ class ChairsideConfig(AppConfig):
 
     def ready(self) -> None:
         from clinic.accounts import setup_pages
+        from clinic.diary import usual
         from clinic.trail import guards
         from whitening.chairside import setup_entries, verbs
         from whitening.chairside.actions import asked
+        from whitening.chairside.timings import ChairsideLengths
         from whitening.screening import running
 
         for table in APPEND_ONLY:
@@ -29,4 +31,5 @@ class ChairsideConfig(AppConfig):
         for page in setup_entries.PAGES:
             setup_pages.register(page)
         running.register(asked)
+        usual.register(ChairsideLengths())
         verbs.register()

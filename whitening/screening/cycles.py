@@ -1,6 +1,6 @@
 """Who stays with the patient through the cycles: local rules, and one rule of the program itself. Pure."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
@@ -39,7 +39,7 @@ def who_stays(place: Jurisdiction | None, segments: Sequence[SegmentPlan]) -> li
     return [_away(place, facts)]
 
 
-def _away(place: Jurisdiction, facts: dict[str, object]) -> Ruling:
+def _away(place: Jurisdiction, facts: Mapping[str, object]) -> Ruling:
     if place.clinician_in_cycles:
         words = _(
             "In {place} a clinician stays through the cycles ({instrument}; a cautious reading, ask your dental "

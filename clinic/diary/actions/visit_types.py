@@ -10,7 +10,7 @@ from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, require
 from clinic.diary.local_rules import rulings
 from clinic.diary.models import LONGEST, Segment, SegmentNeed, VisitType
-from clinic.diary.refusals import AgainstLocalRules, KindChangedMeanwhile, NoSegment, TooLongForADay
+from clinic.diary.refusals import AgainstLocalRules, KindChangedMeanwhile, LearnedTwice, NoSegment, TooLongForADay
 from clinic.diary.segments import MOST_CYCLES, laid_out
 from clinic.diary.standard import SegmentPlan
 from clinic.trail.actor import Actor
@@ -31,7 +31,7 @@ def set_segments(
 ) -> VisitType:
     """Gives the visit these segments, in this order. Visits that are booked already keep their length and claims.
 
-    version: the one that was on the page. Raises KindChangedMeanwhile, NoSegment, TooLongForADay, AgainstLocalRules.
+    version: the one that was on the page. Raises KindChangedMeanwhile, and what `check_segments` raises.
     """
     require(user, Capability.SETUP, visit_type.site)
     check_segments(visit_type, segments)
@@ -48,9 +48,12 @@ def set_segments(
 
 
 def check_segments(visit_type: VisitType, segments: Sequence[SegmentPlan]) -> None:
-    """Raises NoSegment, TooLongForADay or AgainstLocalRules."""
+    """Raises NoSegment, LearnedTwice, TooLongForADay or AgainstLocalRules."""
     if not segments:
         raise NoSegment
+    learned = [one.measured_as for one in segments if one.measured_as]
+    if len(learned) > len(set(learned)):
+        raise LearnedTwice
     if timedelta(minutes=laid_out(segments, cycles=MOST_CYCLES).minutes) > LONGEST / 2:
         raise TooLongForADay
     for ruling in rulings(visit_type.site, visit_type.code, segments):

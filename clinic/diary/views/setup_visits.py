@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 
 from django.contrib import messages
-from django.forms import BaseFormSet
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
@@ -16,7 +15,8 @@ from clinic.diary.models import VisitType
 from clinic.diary.segments import segments_of
 from clinic.diary.standard import SegmentPlan
 from clinic.diary.timeline import timeline
-from clinic.diary.visit_forms import PatientsAloneForm, SegmentForm, segment_forms
+from clinic.diary.usual import Worked, known, worked_out
+from clinic.diary.visit_forms import PatientsAloneForm, Segments, segment_forms
 from clinic.trail.refusals import Refusal
 
 
@@ -88,7 +88,7 @@ def _version(request: StaffRequest) -> int:
 def _page(
     request: StaffRequest,
     visit_type: VisitType,
-    typed: BaseFormSet[SegmentForm] | None = None,
+    typed: Segments | None = None,
     plans: Sequence[SegmentPlan] | None = None,
     *,
     alone: PatientsAloneForm | None = None,
@@ -103,9 +103,16 @@ def _page(
         "alone": PatientsAloneForm.of(visit_type) if alone is None else alone,
         "timeline": timeline(shown),
         "is_typed": plans is not None,
+        "lengths": _lengths(visit_type, shown),
         "rulings": [one for one in rulings(visit_type.site, visit_type.code, shown) if str(one.sentence) not in error],
         "error": error,
         # What the page goes back to the server with; a refused page keeps the version it came with.
         "version": request.POST.get("version", visit_type.version) if typed else visit_type.version,
     }
     return render(request, "diary/setup/visit.html", context, status=status)
+
+
+def _lengths(visit_type: VisitType, segments: Sequence[SegmentPlan]) -> list[Worked]:
+    """What finished visits say, of everybody here; nothing where no segment learns."""
+    learns = any(one.measured_as for one in segments)
+    return worked_out(segments, known(visit_type, segments, person=None), person=None) if learns else []

@@ -14,7 +14,7 @@ from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
 from whitening.cases.actions import read_shade
-from whitening.chairside import log, registries
+from whitening.chairside import log, registries, timings
 from whitening.chairside.actions.recording import PageUsed, locked, written
 from whitening.chairside.actions.rows import write
 from whitening.chairside.models import Session
@@ -53,6 +53,7 @@ def close_session(*, session: Session, client_id: str, user: User, actor: Actor,
         if session.booking is not None and session.booking.status in _IN_THE_CHAIR:
             diary.finish(booking=session.booking, actor=actor, now=now)
         _record(session, state, actor)
+        timings.learn(session=session, clinician=user, now=now)
         registries.closed(session=session, needs_call=needs_call(state), actor=actor, now=now)
     return session
 

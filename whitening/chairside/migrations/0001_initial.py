@@ -501,4 +501,39 @@ class Migration(migrations.Migration):
                 name="session_event_undo_names_one",
             ),
         ),
+        migrations.CreateModel(
+            name="UsualTime",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("measure", models.CharField(max_length=16)),
+                ("minutes", models.PositiveSmallIntegerField()),
+                ("within", models.PositiveSmallIntegerField()),
+                ("sessions", models.PositiveSmallIntegerField()),
+                ("computed_at", models.DateTimeField()),
+                (
+                    "resource",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="usual_times",
+                        to="clinic_diary.resource",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["resource", "measure"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("resource", "measure"), name="usual_time_once"),
+                    models.CheckConstraint(
+                        condition=models.Q(("measure__in", ["start", "cycle", "finish"])),
+                        name="usual_time_measure_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("minutes__gte", 1), ("within__gte", 1), ("within__lte", models.F("sessions"))
+                        ),
+                        name="usual_time_counts",
+                    ),
+                ],
+            },
+        ),
     ]

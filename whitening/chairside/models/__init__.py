@@ -2,6 +2,7 @@ from whitening.chairside.models.incidents import Incident, IncidentStep, StepKin
 from whitening.chairside.models.lights import LightCheck, LightUnit
 from whitening.chairside.models.materials import Batch, BatchHold, BatchUse, UseKind
 from whitening.chairside.models.sessions import IdentityCheck, Session, SessionEvent
+from whitening.chairside.models.usual import UsualTime
 
 __all__ = [
     "Batch",
@@ -16,4 +17,5 @@ __all__ = [
     "SessionEvent",
     "StepKind",
     "UseKind",
+    "UsualTime",
 ]
