@@ -44,6 +44,8 @@ PURE = (
     "tests/clinic/diary/test_late_engine",
     "tests/whitening/shade/",
     "tests/whitening/chairside/test_protocol_",
+    "tests/clinic/diary/waitlist/test_rules",
+    "tests/clinic/diary/waitlist/test_fitting",
 )
 CLUSTER = pytest.StashKey[postgres.Cluster]()
 

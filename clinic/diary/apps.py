@@ -12,7 +12,10 @@ class DiaryConfig(AppConfig):
     def ready(self) -> None:
         from clinic.accounts import own_pages, setup_pages
         from clinic.diary import kinds, missing, overlap, verbs
+        from clinic.diary.waitlist import kinds as waitlist_kinds
+        from clinic.diary.waitlist import section
         from clinic.documents import kinds as documents
+        from clinic.patients import hints
 
         post_migrate.connect(overlap.ensure, sender=self)
         checks.register(overlap.check, checks.Tags.database)
@@ -20,6 +23,8 @@ class DiaryConfig(AppConfig):
             setup_pages.register(page)
         own_pages.register(missing.OWN_CALENDARS)
         kinds.register()
+        waitlist_kinds.register()
+        hints.register_section(section.WAITING)
         documents.register(
             documents.DocumentKind(
                 code="day_list",

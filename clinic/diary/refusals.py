@@ -85,6 +85,21 @@ class ClocksMeet(Refusal):
     sentence = _("One of these visits would then meet a visit that stays. Move one of the two first, then try again.")
 
 
+class NobodyWaits(Refusal):
+    code = "diary.nobody_waits"
+    sentence = _("Somebody changed this entry of the waiting list, or ended it, since you opened it. Look again.")
+
+
+class WaitsAlready(Refusal):
+    code = "diary.waits_already"
+    sentence = _("This visit is on the waiting list already. Change that entry instead.")
+
+
+class OfferEnded(Refusal):
+    code = "diary.offer_ended"
+    sentence = _("This time is not on offer any more: it was answered, taken back, or the time to answer ran out.")
+
+
 class NameInUse(Refusal):
     code = "diary.name_in_use"
     sentence = _("There is already one of that name here. Give it another name.")

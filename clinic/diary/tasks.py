@@ -3,6 +3,7 @@
 from celery import shared_task
 
 from clinic.diary.actions import end_holds_due, lapse_due
+from clinic.diary.waitlist import offering
 from clinic.trail.clock import now
 
 
@@ -11,3 +12,4 @@ def lapse() -> None:
     at = now()
     end_holds_due(now=at)
     lapse_due(now=at)
+    offering.tick(now=at)

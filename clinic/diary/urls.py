@@ -10,12 +10,14 @@ from clinic.diary.views import (
     feed,
     finding,
     late,
+    offer,
     printing,
     putting,
     results,
     setup,
     setup_visits,
     tablet,
+    waitlist,
     walk_in,
     whom,
 )
@@ -55,5 +57,12 @@ urlpatterns = [
     path("setup/calendars/<int:pk>/take-back/", calendars.take_back, name="setup_calendar_take_back"),
     # The secret is a whole segment: whatever writes addresses down knows it by that.
     path("calendar/<str:token>/visits.ics", feed.visits, name="calendar_feed"),
+    path("waiting/", waitlist.waiting, name="waitlist"),
+    path("waiting/<int:pk>/", waitlist.change, name="waitlist_change"),
+    path("waiting/<int:pk>/remove/", waitlist.remove, name="waitlist_remove"),
+    path("waiting/<int:pk>/back/", waitlist.put_back, name="waitlist_put_back"),
+    path("waiting/offers/<int:pk>/<slug:answer>/", waitlist.answer, name="waitlist_answer"),
+    path("patients/<int:patient_pk>/waiting/", waitlist.add, name="waitlist_add"),
+    path("p/offer/", offer.page, name="waitlist_page"),
     path("p/before/", before.page, name="before_visit"),
 ]

@@ -78,7 +78,7 @@ def _may(kind: Kind[Any], subject: Any, message: DueMessage, patient: Patient, n
     if kind.recipient is not None and foreign is None:
         return Drop(state=State.CANCELLED, reason="there is nobody to tell")
     if foreign is None and not kind.despite_choices and not allowed_purposes(patient)[Purpose(kind.purpose)]:
-        why = Why.OPTED_OUT if kind.safety else None
+        why = Why.OPTED_OUT if kind.becomes_call else None
         return Drop(state=State.CANCELLED, reason="the patient does not want such messages", why=why)
     waits = _wait(kind, message, patient, now)
     if waits is not None:
@@ -114,13 +114,13 @@ def _wait(kind: Kind[Any], message: DueMessage, patient: Patient, now: datetime)
 
 
 def _later(kind: Kind[Any], message: DueMessage, due_at: datetime, reason: str) -> Wait | Drop:
-    if due_at >= message.not_after:
+    if due_at >= message.not_after or kind.urgent:
         return missed(kind, "no allowed moment was left before it was too late")
     return Wait(reason=reason, due_at=due_at)
 
 
 def missed(kind: Kind[Any], reason: str) -> Drop:
-    return Drop(state=State.MISSED, reason=reason, why=Why.MISSED if kind.safety else None)
+    return Drop(state=State.MISSED, reason=reason, why=Why.MISSED if kind.becomes_call else None)
 
 
 def hours_of_day() -> Hours:

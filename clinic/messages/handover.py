@@ -68,7 +68,7 @@ def write_out(message: DueMessage, send: Send, *, now: datetime) -> Written | Dr
 
 
 def _failed(send: Send, reason: str) -> Drop:
-    return Drop(state=State.FAILED, reason=reason, why=Why.FAILED if send.kind.safety else None)
+    return Drop(state=State.FAILED, reason=reason, why=Why.FAILED if send.kind.becomes_call else None)
 
 
 class UnfitWording(Exception):

@@ -63,6 +63,8 @@ class Kind(Generic[S]):
     safety: bool = False
     # The answer to something the person has just done: goes out at any hour, outside the limits.
     on_request: bool = False
+    # Has to be answered within minutes: outside the limits, and a person calls where it cannot go out now.
+    urgent: bool = False
     # Asked for in that very moment, so neither an opt-out nor "please call me" stands against it.
     despite_choices: bool = False
     # A later step asks once more, and only on a channel that no earlier step went out on.
@@ -73,7 +75,15 @@ class Kind(Generic[S]):
     def __post_init__(self) -> None:
         if self.link is not None and self.resend_uncertain:
             raise ValueError(f"{self.code}: a message with a private link is never sent again by itself.")
-        object.__setattr__(self, "keeps_limits", not (self.safety or self.on_request or self.recipient is not None))
+        object.__setattr__(self, "keeps_limits", not self._is_outside_limits())
+
+    @property
+    def becomes_call(self) -> bool:
+        """What is not sent is a call to make."""
+        return self.safety or self.urgent
+
+    def _is_outside_limits(self) -> bool:
+        return self.safety or self.on_request or self.urgent or self.recipient is not None
 
 
 class UnknownKind(LookupError):

@@ -10,8 +10,9 @@ class CasebookConfig(AppConfig):
     def ready(self) -> None:
         from clinic.diary import again, leads, marks, pencilling, waiting
         from clinic.diary import confirming as diary_confirming
+        from clinic.diary.waitlist import clearing, taking
         from clinic.patients import hints
-        from whitening.casebook import booking_marks, confirming, early, pencils, sections
+        from whitening.casebook import booking_marks, confirming, early, pencils, sections, waitlist
         from whitening.casebook.again import page_of_the_case
         from whitening.casebook.going_on import against_going_on
         from whitening.casebook.leads import bonding_after
@@ -23,5 +24,7 @@ class CasebookConfig(AppConfig):
         pencilling.register(pencils.of_held)
         again.register(page_of_the_case)
         leads.register(bonding_after)
+        clearing.register(waitlist.clear_by)
+        taking.register(waitlist.take_in)
         hints.register_section(sections.CASES)
         registries.register_gate_check(against_going_on)

@@ -18,6 +18,8 @@ from clinic.diary.models import COMING, Booking, LateQuestion, Status
 from clinic.diary.outside import Outside, visits_outside
 from clinic.diary.reading import bookings_on, day_bounds, of_day
 from clinic.diary.running import RunsLate, runs_late
+from clinic.diary.waitlist.noting import OFFER
+from clinic.diary.waitlist.reading import OnOffer, calls_to_make
 from clinic.messages.models import Call
 from whitening.casebook.early import EarlyTime, early_times
 from whitening.cases.models import CaseVisit
@@ -42,6 +44,7 @@ class Today:
     lapsed: Sequence[Booking]
     early: Sequence[EarlyTime]
     left_open: Sequence[Booking]
+    offer_calls: Sequence[OnOffer]
     outside: Sequence[Outside]
     shifted: int
     running: Collection[int]
@@ -77,6 +80,7 @@ def today(*, site: Site, user: User, now: datetime, done: int | None = None) -> 
         lapsed=_lapsed(site, day),
         early=early_times(site, day)[:SHOWN],
         left_open=left_open,
+        offer_calls=calls_to_make(site, now=now),
         outside=visits_outside(site, now=now),
         shifted=len(shifted_visits(site, now=now)) if may_book else 0,
         running=running,
@@ -117,7 +121,9 @@ def _calls(site: Site) -> list[FollowUp]:
 
 
 def _message_calls(site: Site) -> list[Call]:
-    return list(Call.objects.filter(site=site).open().select_related("patient").order_by("wanted_at", "pk")[:SHOWN])
+    """Without those about a free time: they stand apart, with the minute until which it is held."""
+    rows = Call.objects.filter(site=site).open().exclude(message__kind=OFFER)
+    return list(rows.select_related("patient").order_by("wanted_at", "pk")[:SHOWN])
 
 
 def _questions(site: Site, now: datetime) -> list[LateQuestion]:

@@ -21,6 +21,7 @@ from clinic.diary.actions.placing import (
 from clinic.diary.models import MOVABLE, Booking, Status, VisitType
 from clinic.diary.openings import Opening, Search, Wanted
 from clinic.diary.refusals import ChangedMeanwhile, InThePast, NotPossibleNow
+from clinic.diary.waitlist import freed
 from clinic.patients.models import Patient
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
@@ -68,12 +69,13 @@ def book(*, site: Site, request: BookingRequest, actor: Actor, now: datetime, te
 def hold(*, site: Site, request: BookingRequest, actor: Actor, now: datetime) -> Booking:
     """Holds the time while the desk talks with the patient on the telephone, who is told nothing yet.
 
-    It claims what the visit would, so nobody else can have it; it ends by itself after HOLD_FOR.
+    It claims what the visit would, so nobody else can have it; it ends by itself when the request lapses, or
+    after HOLD_FOR.
     Raises what `book` raises.
     """
     if request.start_at < now:
         raise InThePast
-    request = replace(request, lapses_at=now + HOLD_FOR)
+    request = replace(request, lapses_at=request.lapses_at or now + HOLD_FOR)
     look = look_at(site=site, wanted=request.wanted(), start_at=request.start_at, now=now)
     with taken_means_taken(), transaction.atomic():
         booking = _place(look, request, Status.PENDING, actor, now)
@@ -182,6 +184,7 @@ def place_again(
     lock(fresh.site, fresh.patient, now=now)
     opening = opening_at(look, start_at)
     check_patient_is_free(fresh.patient, opening, without=fresh.pk)
+    freed.visit_gone(fresh, now=now)
     fresh.claims.all().delete()
     for name, value in times(fresh.site, opening).items():
         setattr(fresh, name, value)

@@ -11,6 +11,7 @@ from clinic.diary.actions.placing import lock_resources
 from clinic.diary.models import Closure
 from clinic.diary.outside import closed_by, hit_by, read_hours, unknown_to
 from clinic.diary.refusals import AlreadyOver, VisitsOutside
+from clinic.diary.waitlist import freed
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 
@@ -54,6 +55,7 @@ def take_back(*, closure: Closure, user: User, actor: Actor, now: datetime) -> N
         if held is None:
             raise AlreadyOver
         _record("diary.closure_taken_back", held, actor, {})
+        freed.stretch_gone(site_id=held.site_id, starts_at=held.starts_at, ends_at=held.ends_at, now=now)
         if held.starts_at < now:
             held.ends_at = now
             held.save(update_fields=["ends_at"])

@@ -10,6 +10,7 @@ from clinic.diary import tidings
 from clinic.diary.actions.stepping import NOTHING_TO_TAKE_BACK, lapse, note, step
 from clinic.diary.models import Booking, Status, Why
 from clinic.diary.refusals import NotPossibleNow, PencilEnded
+from clinic.diary.waitlist import freed
 from clinic.trail.actor import Actor
 
 CANCELLABLE = frozenset({Status.PROPOSED, Status.BOOKED, Status.ARRIVED})
@@ -109,4 +110,5 @@ def _cancel(booking: Booking, *, by: str, reason: str, now: datetime, changes: M
     ended = {"cancelled_at": now, "cancelled_by": by, "cancel_reason": reason, "sequence": booking.sequence + 1}
     booking = step(booking, CANCELLABLE, Status.CANCELLED, {**changes, **ended})
     booking.claims.update(active=False)
+    freed.visit_gone(booking, now=now)
     return booking

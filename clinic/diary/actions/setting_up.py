@@ -16,6 +16,7 @@ from clinic.diary.models import Resource, ResourceKind, VisitCode, VisitType, Wo
 from clinic.diary.outside import Hours, hit_by, read_hours, unknown_to
 from clinic.diary.refusals import NameInUse, VisitsOutside
 from clinic.diary.standard import VisitPlan, registered
+from clinic.diary.waitlist import freed
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 
@@ -91,6 +92,7 @@ def change_hours(
         before = read_hours(resource.site, now=now)
         _check_visits(before, before.but(patterns={resource.pk: wanted}), now, agreed)
         made = _keep_patterns(resource, rows, wanted)
+        _hours_are_new(resource, change, now)
         values = {
             "weekdays": sorted(change.weekdays),
             "hours": ", ".join(f"{start:%H:%M}-{end:%H:%M}" for start, end in change.stretches),
@@ -123,6 +125,7 @@ def set_visits(
         after = before.but(refused={(resource.pk, one.pk) for one in others})
         _check_visits(before, after, now, agreed)
         resource.without_visits.set(others)
+        freed.stretch_gone(site_id=resource.site_id, starts_at=now, ends_at=None, now=now)
         values = {"name": resource.name, "does_not_do": [one.name for one in others]}
         _record("diary.resource_changed", resource.site, actor, resource.pk, values)
 
@@ -135,6 +138,15 @@ def add_standard_visits(*, site: Site, actor: Actor) -> list[VisitType]:
         for visit_type in made:
             _record("diary.visit_type_changed", site, actor, visit_type.pk, {"name": visit_type.name})
     return made
+
+
+def _hours_are_new(resource: Resource, change: Change, now: datetime) -> None:
+    """Some of that stretch may be working time now: the waiting list looks through it."""
+    zone, until_on = resource.site.zone, change.until_on
+    ends_at = instant(until_on, time(0), zone) if until_on is not None else None
+    freed.stretch_gone(
+        site_id=resource.site_id, starts_at=instant(change.from_on, time(0), zone), ends_at=ends_at, now=now
+    )
 
 
 def _first_moment(resource: Resource, change: Change) -> datetime:

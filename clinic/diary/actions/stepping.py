@@ -7,6 +7,7 @@ from clinic.accounts.models import Site
 from clinic.diary import tidings
 from clinic.diary.models import Booking, Status
 from clinic.diary.refusals import NotPossibleNow
+from clinic.diary.waitlist import freed
 from clinic.trail.actor import SYSTEM, Actor
 from clinic.trail.record import record
 
@@ -42,6 +43,7 @@ def end_hold(booking: Booking, verb: str, *, actor: Actor, now: datetime) -> Boo
     changes = {"cancelled_at": now, "cancelled_by": RELEASED}
     ended = step(booking, {Status.PENDING}, Status.CANCELLED, changes)
     ended.claims.update(active=False)
+    freed.visit_gone(ended, now=now)
     note(verb, ended, actor)
     return ended
 
@@ -51,6 +53,7 @@ def lapse(booking: Booking, *, now: datetime) -> Booking:
     ended = {"cancelled_at": now, "cancelled_by": LAPSED, "cancel_reason": "", "sequence": booking.sequence + 1}
     lapsed = step(booking, {Status.PROPOSED}, Status.CANCELLED, {**ended, **NOTHING_TO_TAKE_BACK})
     lapsed.claims.update(active=False)
+    freed.visit_gone(lapsed, now=now)
     note("diary.lapsed", lapsed, SYSTEM)
     tidings.lapsed(lapsed, actor=SYSTEM, now=now)
     return lapsed

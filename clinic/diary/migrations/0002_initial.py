@@ -465,4 +465,247 @@ class Migration(migrations.Migration):
                 ],
             },
         ),
+        migrations.CreateModel(
+            name="WaitingWish",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("cycles", models.PositiveSmallIntegerField(default=0, verbose_name="planned cycles")),
+                ("light_kind", models.CharField(blank=True, default="", max_length=12)),
+                ("weekdays", models.CharField(blank=True, default="", max_length=7)),
+                ("not_before", models.TimeField(blank=True, null=True, verbose_name="not before")),
+                ("over_by", models.TimeField(blank=True, null=True, verbose_name="over by")),
+                ("notice_hours", models.PositiveSmallIntegerField(default=0, verbose_name="notice needed, in hours")),
+                ("since_on", models.DateField(verbose_name="waiting since")),
+                ("until_on", models.DateField(blank=True, null=True, verbose_name="last day that suits")),
+                ("added_at", models.DateTimeField()),
+                ("added_by", models.CharField(max_length=120)),
+                ("ended_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "ended_because",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("booked", "has the time now"),
+                            ("removed", "taken off the list by the practice"),
+                            ("left", "asked to be taken off the list"),
+                            ("over", "the last day that suited has passed"),
+                            ("visit-gone", "the visit that was to move up does not stand any more"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("version", models.PositiveIntegerField(default=1)),
+                (
+                    "booking",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="waiting_wishes",
+                        to="clinic_diary.booking",
+                    ),
+                ),
+                (
+                    "patient",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="waiting_wishes",
+                        to="clinic_patients.patient",
+                    ),
+                ),
+                (
+                    "person",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="clinic_diary.resource",
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="waiting_wishes",
+                        to="clinic_accounts.site",
+                    ),
+                ),
+                (
+                    "visit_type",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="clinic_diary.visittype"
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["since_on", "pk"],
+            },
+        ),
+        migrations.CreateModel(
+            name="WaitingOffer",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("starts_at", models.DateTimeField()),
+                ("ends_at", models.DateTimeField()),
+                ("offered_at", models.DateTimeField()),
+                ("answer_by", models.DateTimeField()),
+                ("is_clear", models.BooleanField(default=True)),
+                ("clear_words", models.CharField(blank=True, max_length=200)),
+                (
+                    "answer",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("", "waits for an answer"),
+                            ("yes", "took it"),
+                            ("no", "no thanks"),
+                            ("left", "no thanks, and off the list"),
+                            ("lapsed", "no answer in time"),
+                            ("withdrawn", "taken back by the practice"),
+                        ],
+                        default="",
+                        max_length=12,
+                    ),
+                ),
+                ("answered_at", models.DateTimeField(blank=True, null=True)),
+                ("answered_by", models.CharField(blank=True, max_length=120)),
+                (
+                    "booking",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="waiting_offer",
+                        to="clinic_diary.booking",
+                    ),
+                ),
+                (
+                    "wish",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="offers",
+                        to="clinic_diary.waitingwish",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["starts_at", "pk"],
+            },
+        ),
+        migrations.CreateModel(
+            name="FreedTime",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("starts_at", models.DateTimeField()),
+                ("ends_at", models.DateTimeField()),
+                (
+                    "site",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="clinic_accounts.site"
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["starts_at", "pk"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("ends_at__gt", models.F("starts_at"))), name="freed_ends_later"
+                    )
+                ],
+            },
+        ),
+        migrations.AddIndex(
+            model_name="waitingwish",
+            index=models.Index(
+                condition=models.Q(("ended_at", None)), fields=["site", "since_on"], name="wish_waiting"
+            ),
+        ),
+        migrations.AddIndex(
+            model_name="waitingwish",
+            index=models.Index(fields=["patient"], name="wish_by_patient"),
+        ),
+        migrations.AddConstraint(
+            model_name="waitingwish",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("weekdays__regex", "^0?1?2?3?4?5?6?$")), name="wish_weekdays_once_in_order"
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="waitingwish",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("over_by", None), ("not_before", None), ("over_by__gt", models.F("not_before")), _connector="OR"
+                ),
+                name="wish_over_later",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="waitingwish",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("until_on", None), ("until_on__gte", models.F("since_on")), _connector="OR"),
+                name="wish_ends_later",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="waitingwish",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("notice_hours__lte", 336)), name="wish_notice_up_to_two_weeks"
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="waitingwish",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("ended_at", None), ("ended_because", "")),
+                    models.Q(
+                        ("ended_at__isnull", False),
+                        ("ended_because__in", ["booked", "removed", "left", "over", "visit-gone"]),
+                    ),
+                    _connector="OR",
+                ),
+                name="wish_ended_for_a_reason",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="waitingwish",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("booking__isnull", False), ("ended_at", None)),
+                fields=("booking",),
+                name="wish_one_per_visit",
+            ),
+        ),
+        migrations.AddIndex(
+            model_name="waitingoffer",
+            index=models.Index(condition=models.Q(("answer", "")), fields=["answer_by"], name="offer_unsettled"),
+        ),
+        migrations.AddConstraint(
+            model_name="waitingoffer",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("answer", "")), fields=("wish",), name="offer_one_at_a_time"
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="waitingoffer",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("answer_by__gt", models.F("offered_at"))), name="offer_leaves_time"
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="waitingoffer",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("ends_at__gt", models.F("starts_at"))), name="offer_ends_later"
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="waitingoffer",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("answer", ""), ("answered_at", None)),
+                    models.Q(
+                        ("answered_at__isnull", False), ("answer__in", ["yes", "no", "left", "lapsed", "withdrawn"])
+                    ),
+                    _connector="OR",
+                ),
+                name="offer_answered_when",
+            ),
+        ),
     ]

@@ -14,18 +14,21 @@ from clinic.diary.models.hours import Closure, ClosureKind, WorkingPattern
 from clinic.diary.models.late import LateAnswer, LateQuestion
 from clinic.diary.models.resources import LightKind, Resource, ResourceKind, ResourceQuerySet
 from clinic.diary.models.visits import Need, Segment, SegmentNeed, VisitCode, VisitType
+from clinic.diary.models.waitlist import Answer, FreedTime, WaitingOffer, WaitingWish, WishEnd
 
 __all__ = [
     "COMING",
     "HOLDING",
     "LONGEST",
     "MOVABLE",
+    "Answer",
     "Booking",
     "BookingQuerySet",
     "CalendarFeed",
     "CalendarFeedQuerySet",
     "Closure",
     "ClosureKind",
+    "FreedTime",
     "LateAnswer",
     "LateQuestion",
     "LightKind",
@@ -39,6 +42,9 @@ __all__ = [
     "Status",
     "VisitCode",
     "VisitType",
+    "WaitingOffer",
+    "WaitingWish",
     "Why",
+    "WishEnd",
     "WorkingPattern",
 ]

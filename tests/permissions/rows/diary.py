@@ -1,7 +1,8 @@
 from clinic.diary.actions import make_calendar
-from clinic.diary.models import Closure
+from clinic.diary.models import Closure, WaitingOffer
 from tests.cast import NOW, Cast
 from tests.clinic.diary.house import at, book, furnish, resource, visit
+from tests.clinic.diary.waitlist.waiting import one_offer, wish
 from tests.permissions.row import (
     CLINICIANS,
     EVERYBODY,
@@ -80,6 +81,18 @@ def a_calendar(cast: Cast) -> dict[str, object]:
     return {"pk": made.pk}
 
 
+def a_wish(cast: Cast) -> dict[str, object]:
+    furnished(cast)
+    held = cast.fernbrook.waiting_wishes.first() or wish(cast, cast.patient)
+    return {"pk": held.pk}
+
+
+def an_offer(cast: Cast) -> dict[str, object]:
+    furnished(cast)
+    held = WaitingOffer.objects.filter(wish__site=cast.fernbrook).first() or one_offer(cast, cast.patient)
+    return {"pk": held.pk, "answer": "no"}
+
+
 def a_made_up_secret(_cast: Cast) -> dict[str, object]:
     return {"token": "never-made"}
 
@@ -122,5 +135,12 @@ ROWS: list[Row] = [
     form("setup_calendars", MANAGERS),
     press("setup_calendar_take_back", MANAGERS, args=a_calendar),
     open_to_all("calendar_feed", args=a_made_up_secret, outside={404}),
+    page("waitlist", EVERYBODY),
+    form("waitlist_add", WITH_PATIENTS, args=a_patient),
+    form("waitlist_change", WITH_PATIENTS, args=a_wish),
+    press("waitlist_remove", WITH_PATIENTS, args=a_wish),
+    press("waitlist_put_back", WITH_PATIENTS, args=a_wish),
+    press("waitlist_answer", WITH_PATIENTS, args=an_offer),
+    by_link("waitlist_page", methods=("GET", "POST")),
     by_link("before_visit"),
 ]

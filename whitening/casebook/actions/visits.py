@@ -74,7 +74,7 @@ def _request(case: Case, wish: VisitWish) -> diary.BookingRequest:
 
 
 def _tie(case: Case, wish: VisitWish, booking: Booking, actor: Actor) -> CaseVisit:
-    number = _next_session_number(case) if wish.purpose == VisitPurpose.SESSION else None
+    number = next_session_number(case) if wish.purpose == VisitPurpose.SESSION else None
     return add_visit(case=case, booking=booking, purpose=wish.purpose, actor=actor, session_number=number)
 
 
@@ -134,7 +134,7 @@ def _refitted(booking: Booking, wanted: Wanted, *, actor: Actor, now: datetime) 
         raise PlanNeedsAnotherTime from refusal
 
 
-def _next_session_number(case: Case) -> int:
+def next_session_number(case: Case) -> int:
     """The lowest number that no session holds whose time still stands: one that fell out is filled again."""
     standing_ones = case.visits.filter(purpose=VisitPurpose.SESSION).exclude(
         booking__status__in=[Status.CANCELLED, Status.NOSHOW, Status.ENTERED_IN_ERROR]

@@ -1,0 +1,61 @@
+"""The patient's page of one offered time: yes, no thanks, or off the list."""
+
+from django.http import Http404, HttpResponse
+from django.shortcuts import render
+
+from clinic.diary.models import Booking, WaitingOffer
+from clinic.diary.refusals import OfferEnded
+from clinic.diary.waitlist import answering, kinds
+from clinic.diary.waitlist.noting import OFFER
+from clinic.messages.doors import PatientRequest, patient
+from clinic.trail.clock import now
+from clinic.trail.refusals import Refusal
+
+OPEN, BOOKED, DECLINED, LEFT, GONE = "open", "booked", "declined", "left", "gone"
+ANSWERS = {"yes", "no", "leave"}
+
+
+@patient(OFFER, methods=("GET", "POST"))
+def page(request: PatientRequest) -> HttpResponse:
+    offer = kinds.load(request.link.subject_id)
+    # A merged row's entries belong to the row it went into.
+    if offer is None or request.patient.pk not in {offer.wish.patient_id, offer.wish.patient.merged_into_id}:
+        raise Http404
+    if request.method == "POST" and request.POST.get("answer") in ANSWERS:
+        return _answer(request, offer)
+    return _page(request, offer, OPEN if kinds.is_open(offer, now()) else GONE)
+
+
+def _answer(request: PatientRequest, offer: WaitingOffer) -> HttpResponse:
+    """The link ends with the answer, so what came of it is said here and not on another page."""
+    said, who, at = request.POST["answer"], request.actor, now()
+    try:
+        if said == "yes":
+            booking = answering.accept(offer=offer, actor=who, now=at)
+            return _page(request, offer, BOOKED, booking=booking)
+        answering.decline(offer=offer, actor=who, now=at, leave=said == "leave")
+    except OfferEnded:
+        return _page(request, offer, GONE, status=409)
+    except Refusal as refusal:
+        return _page(request, offer, OPEN, error=str(refusal), status=409)
+    return _page(request, offer, LEFT if said == "leave" else DECLINED)
+
+
+def _page(
+    request: PatientRequest,
+    offer: WaitingOffer,
+    state: str,
+    *,
+    booking: Booking | None = None,
+    error: str = "",
+    status: int = 200,
+) -> HttpResponse:
+    context = {
+        "offer": offer,
+        "instead": offer.wish.booking,
+        "booking": booking or offer.booking,
+        "state": state,
+        "error": error,
+        "site": request.site,
+    }
+    return render(request, "diary/waitlist/offer.html", context, status=status)

@@ -1,0 +1,95 @@
+"""Yes, no thanks, off the list: by the patient's page, by the desk for them, and what refuses it."""
+
+from datetime import timedelta
+
+import pytest
+
+from clinic.diary import actions
+from clinic.diary.models import Booking, FreedTime, WaitingOffer
+from clinic.diary.refusals import OfferEnded
+from clinic.diary.waitlist import taking
+from clinic.diary.waitlist.answering import accept, decline, withdraw
+from clinic.messages.models import DueMessage
+from tests.cast import NOW, Cast, actor_of
+from tests.clinic.diary.house import another_patient, at, book
+from tests.clinic.diary.waitlist.waiting import free_it, one_offer, ring, wish
+from tests.support import nothing_written
+
+LATER = NOW + timedelta(minutes=30)
+
+
+def state(offer: WaitingOffer) -> tuple[str, str, str]:
+    """The answer, what became of the held time, and why the entry ended."""
+    held = WaitingOffer.objects.select_related("booking", "wish").get(pk=offer.pk)
+    return held.answer, held.booking.status, held.wish.ended_because
+
+
+def test_yes_books_it(diary: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    taken_in: list[int] = []
+    monkeypatch.setattr(taking, "_takers", [lambda booking, _actor, _now: taken_in.append(booking.pk)])
+    offer = one_offer(diary, another_patient(diary))
+    booking = accept(offer=offer, actor=actor_of(diary.desk), now=LATER - timedelta(seconds=1))
+    assert (booking.pk, booking.status, booking.lapses_at) == (offer.booking_id, "booked", None)
+    assert state(offer) == ("yes", "booked", "booked")
+    assert taken_in == [booking.pk]
+    assert DueMessage.objects.get(kind="waitlist_offer").state == "cancelled"
+    assert DueMessage.objects.get(kind="visit_confirmed").subject_id == booking.pk
+    assert ring() == []
+    assert not FreedTime.objects.exists()
+
+
+def test_yes_moves_the_later_visit_and_frees_its_time_at_once(diary: Cast) -> None:
+    """The visit keeps its identity; the time that it had goes to the next in turn."""
+    ines, paula = another_patient(diary, 1), another_patient(diary, 2)
+    later = book(diary, at(14), patient=ines, tell=False)
+    wish(diary, ines, instead=later)
+    wish(diary, paula, weekdays=frozenset({2}))
+    held = book(diary, at(9), tell=False)
+    free_it(diary, held)
+    offer = next(one for one in ring() if one.wish.patient_id == ines.pk)
+    chosen = set(offer.booking.claims.values_list("need", "resource"))
+    booking = accept(offer=offer, actor=actor_of(diary.desk), now=NOW)
+    assert (booking.pk, booking.uid, booking.starts_at, booking.status) == (later.pk, later.uid, at(9), "booked")
+    assert set(booking.claims.values_list("need", "resource")) == chosen
+    assert state(offer) == ("yes", "cancelled", "booked")
+    assert DueMessage.objects.get(kind="visit_moved").subject_id == later.pk
+    assert (at(14), later.ends_at) in FreedTime.objects.values_list("starts_at", "ends_at")
+
+
+@pytest.mark.parametrize(("leave", "said"), [(False, ("no", "cancelled", "")), (True, ("left", "cancelled", "left"))])
+def test_no_gives_it_to_the_next(diary: Cast, leave: bool, said: tuple[str, str, str]) -> None:
+    offer = one_offer(diary, another_patient(diary, 1))
+    wish(diary, another_patient(diary, 2))
+    decline(offer=offer, actor=actor_of(diary.desk), now=NOW, leave=leave)
+    assert state(offer) == said
+    assert [one.wish.patient.name for one in ring()] == ["Ines Costa 2"]
+
+
+def test_too_late_or_answered_changes_nothing(diary: Cast) -> None:
+    offer = one_offer(diary, another_patient(diary))
+    who = actor_of(diary.desk)
+    for act in (accept, decline, withdraw):
+        with nothing_written(), pytest.raises(OfferEnded):
+            act(offer=offer, actor=who, now=LATER)
+    withdraw(offer=offer, actor=who, now=NOW)
+    assert state(offer) == ("withdrawn", "cancelled", "")
+    for act in (accept, decline, withdraw):
+        with nothing_written(), pytest.raises(OfferEnded):
+            act(offer=offer, actor=who, now=NOW)
+
+
+def test_the_visit_to_move_was_called_off_or_begun(diary: Cast) -> None:
+    ines = another_patient(diary)
+    later = book(diary, at(14), patient=ines, tell=False)
+    offer = one_offer(diary, ines, instead=later)
+    actions.arrive(booking=later, actor=actor_of(diary.desk), now=NOW)
+    with nothing_written(), pytest.raises(OfferEnded):
+        accept(offer=offer, actor=actor_of(diary.desk), now=NOW)
+
+
+def test_the_held_time_is_nobody_elses_to_book_or_let_go(diary: Cast) -> None:
+    offer = one_offer(diary, another_patient(diary))
+    held = Booking.objects.select_related("site", "patient", "visit_type").get(pk=offer.booking_id)
+    for act in (actions.book_held, actions.let_go):
+        with nothing_written(), pytest.raises(actions.HeldByAnother):
+            act(booking=held, actor=actor_of(diary.desk), now=NOW)

@@ -1,0 +1,77 @@
+"""Who waits for a session: whoever would be clear to start by then comes first, and a visit joins its case."""
+
+from datetime import timedelta
+from typing import Any
+
+import pytest
+
+from clinic.diary.models import FreedTime, WaitingOffer, WaitingWish
+from clinic.diary.waitlist.answering import accept
+from clinic.diary.waitlist.listing import WantedVisit, WishDetails, add_wish
+from clinic.diary.waitlist.offering import tick
+from clinic.diary.waitlist.wording import reasons
+from tests.cast import NOW, Cast, actor_of
+from tests.whitening.casebook import lived
+from tests.whitening.casebook.lived import Lived, fresh
+from whitening.casebook.actions import wanted_for
+from whitening.cases.models import CaseVisit, VisitPurpose
+
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
+
+
+def waits(case: Lived, *, days: int, **visit: Any) -> WaitingWish:
+    """For a session, since so many days."""
+    wanted = wanted_for(case.case, VisitPurpose.SESSION)
+    new = WantedVisit(wanted.visit_type, wanted.cycles, wanted.light_kind)
+    details = WishDetails(since_on=NOW.date() - timedelta(days=days))
+    who = actor_of(case.cast.desk)
+    return add_wish(patient=case.case.patient, visit=visit.get("instead", new), details=details, actor=who, now=NOW)
+
+
+def only_offer(cast: Cast) -> WaitingOffer:
+    """Of tomorrow, when everything is free."""
+    tomorrow = NOW + timedelta(hours=23)
+    FreedTime.objects.create(site=cast.fernbrook, starts_at=tomorrow, ends_at=tomorrow + timedelta(hours=2))
+    tick(now=NOW)
+    (offer,) = WaitingOffer.objects.filter(answer="").select_related("wish__patient", "booking")
+    return offer
+
+
+def test_whoever_would_be_clear_comes_before_whoever_waits_longer(cast: Cast) -> None:
+    ready, asked = lived.agreed(cast), lived.called(cast, name="Paula Okafor")
+    assert ready.session is not None
+    waits(asked, days=9)
+    wish = waits(ready, days=2)
+    offer = only_offer(cast)
+    assert offer.wish == wish
+    assert reasons(offer) == [
+        "fits: any time",
+        "clear to start: consent signed, questions answered",
+        "waiting since Sun 1 Mar 2026",
+    ]
+
+
+def test_what_is_missing_is_said_without_a_reason_and_the_visit_joins_its_case(cast: Cast) -> None:
+    asked = lived.called(cast)
+    waits(asked, days=2)
+    offer = only_offer(cast)
+    assert not offer.is_clear
+    assert offer.clear_words == "not clear to start yet: Health questions, Examination, Plan, Consent"
+    booking = accept(offer=offer, actor=actor_of(cast.desk), now=NOW)
+    visit = CaseVisit.objects.get(booking=booking)
+    assert (visit.case, visit.purpose, visit.session_number) == (asked.case, VisitPurpose.SESSION, 1)
+
+
+def test_a_session_of_the_case_moves_up_with_everything_on_it(cast: Cast) -> None:
+    case = lived.called(cast)
+    case.session = lived.book(case, VisitPurpose.SESSION, earliest_at=NOW + timedelta(days=3))
+    lived.answer(case)
+    lived.examined(case)
+    lived.planned(case)
+    lived.signed(case)
+    lived.confirmed(case)
+    waits(case, days=2, instead=fresh(case.session))
+    offer = only_offer(cast)
+    accept(offer=offer, actor=actor_of(cast.desk), now=NOW)
+    visit = CaseVisit.objects.select_related("booking").get(case=case.case)
+    assert (visit.booking_id, visit.booking.starts_at) == (case.session.booking_id, offer.starts_at)
