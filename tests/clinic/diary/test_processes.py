@@ -1,70 +1,23 @@
 """Desks as real processes on a database of their own: they race for the same times."""
 
-import json
 import statistics
-import subprocess
-import sys
 import time
 from collections import Counter
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
-from uuid import uuid4
 
 import pytest
 
-from tests import environment, postgres, prepared
+from tests.clinic.diary.processes import HEAD_START_SECONDS, Home, a_home, answer_of
 
-ROOT = Path(__file__).resolve().parents[3]
-# Long enough for every process to be up and waiting.
-HEAD_START_SECONDS = 8
 PROCESSES = 8
 pytestmark = pytest.mark.timeout(4 * 3600)
 
 
-@dataclass(frozen=True, kw_only=True)
-class Home:
-    env: dict[str, str]
-    vendor: str
-
-    def start(self, *words: object) -> "subprocess.Popen[str]":
-        command = [sys.executable, "-m", "tests.clinic.diary.racing", *map(str, words)]
-        return subprocess.Popen(
-            command, cwd=ROOT, env=self.env, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
-        )
-
-    def run(self, *words: object) -> Any:
-        return answer_of(self.start(*words))
-
-    def manage(self, *words: str) -> None:
-        done = subprocess.run(
-            [sys.executable, "manage.py", *words], check=False, cwd=ROOT, env=self.env, capture_output=True, text=True
-        )
-        assert done.returncode == 0, done.stderr
-
-
-def answer_of(process: "subprocess.Popen[str]") -> Any:
-    out, err = process.communicate()
-    assert process.returncode == 0, err
-    return json.loads(out)
-
-
 @pytest.fixture
 def home(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Home]:
-    """A migrated database on the engine of this run."""
-    cluster: postgres.Cluster | None = None
-    vendor = str(request.config.getoption("--db"))
-    name = f"desks_{uuid4().hex[:8]}"
-    if vendor == "postgres":
-        cluster = request.getfixturevalue("postgres_cluster")
-    url = prepared.database(cluster, into=tmp_path, name=name)
-    made = Home(env=environment.values(var_dir=tmp_path, database_url=url), vendor=vendor)
-    try:
-        yield made
-    finally:
-        if cluster is not None:
-            cluster.drop_database(name)
+    yield from a_home(tmp_path, request)
 
 
 def test_two_desks_and_one_slot(home: Home) -> None:

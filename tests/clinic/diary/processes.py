@@ -1,0 +1,62 @@
+"""A database of its own on the engine of the run, and programs that race on it as real processes."""
+
+import json
+import subprocess
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+from uuid import uuid4
+
+import pytest
+
+from tests import environment, postgres, prepared
+
+ROOT = Path(__file__).resolve().parents[3]
+# Long enough for every process to be up and waiting.
+HEAD_START_SECONDS = 8
+
+
+@dataclass(frozen=True, kw_only=True)
+class Home:
+    env: dict[str, str]
+    vendor: str
+    program: str = "tests.clinic.diary.racing"
+
+    def start(self, *words: object) -> "subprocess.Popen[str]":
+        command = [sys.executable, "-m", self.program, *map(str, words)]
+        return subprocess.Popen(
+            command, cwd=ROOT, env=self.env, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        )
+
+    def run(self, *words: object) -> Any:
+        return answer_of(self.start(*words))
+
+    def manage(self, *words: str) -> None:
+        done = subprocess.run(
+            [sys.executable, "manage.py", *words], check=False, cwd=ROOT, env=self.env, capture_output=True, text=True
+        )
+        assert done.returncode == 0, done.stderr
+
+
+def answer_of(process: "subprocess.Popen[str]") -> Any:
+    out, err = process.communicate()
+    assert process.returncode == 0, err
+    return json.loads(out)
+
+
+def a_home(tmp_path: Path, request: pytest.FixtureRequest, **program: str) -> Iterator[Home]:
+    """A migrated database on the engine of this run."""
+    cluster: postgres.Cluster | None = None
+    vendor = str(request.config.getoption("--db"))
+    name = f"desks_{uuid4().hex[:8]}"
+    if vendor == "postgres":
+        cluster = request.getfixturevalue("postgres_cluster")
+    url = prepared.database(cluster, into=tmp_path, name=name)
+    made = Home(env=environment.values(var_dir=tmp_path, database_url=url), vendor=vendor, **program)
+    try:
+        yield made
+    finally:
+        if cluster is not None:
+            cluster.drop_database(name)

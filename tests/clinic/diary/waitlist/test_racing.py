@@ -1,0 +1,43 @@
+"""At one moment: yes from two devices, no, two ticks as the time to answer ends, a desk. One of them gets the time."""
+
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.clinic.diary.processes import HEAD_START_SECONDS, Home, a_home, answer_of
+
+pytestmark = pytest.mark.timeout(300)
+# What each does, and how many minutes after the offer: it can be answered for thirty.
+DEEDS = (("yes", 29), ("yes", 29), ("no", 29), ("tick", 30), ("tick", 30), ("book", 30))
+# Who may have the time afterwards, by what became of the offer.
+HAVE_IT = {
+    "yes": {"Ines Costa 1 booked"},
+    "no": {"Ines Costa 2 pending", "Ines Costa 3 booked"},
+    "lapsed": {"Ines Costa 2 pending", "Ines Costa 3 booked"},
+}
+
+
+@pytest.fixture
+def home(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Home]:
+    yield from a_home(tmp_path, request, program="tests.clinic.diary.waitlist.racing")
+
+
+def test_one_time_and_everybody_at_once(home: Home) -> None:
+    """The offer would move a later visit up, the longest of the ways to say yes."""
+    offer = home.run("prepare", "later")
+    starts_at = time.time() + HEAD_START_SECONDS
+    racers = [home.start("act", what, offer, minutes, starts_at) for what, minutes in DEEDS]
+    said = [answer_of(racer)["said"] for racer in racers]
+    found = home.run("look", offer)
+    assert said.count("done") >= 3, "both ticks, and somebody"
+    assert set(said) <= {"done", "diary.offer_ended", "diary.slot_taken"}
+    answers = dict(zip(("yes", "yes again", "no"), said[:3], strict=True))
+    assert [*answers.values()].count("done") == (found["answer"] in {"yes", "no"})
+    assert (found["overlaps"], found["idle"]) == (0, 0)
+    (has_it,) = found["at_ten"] or ["nobody"]
+    # A tick that rang a moment before the answer has left it for the next one.
+    assert has_it in HAVE_IT[found["answer"]] | ({"nobody"} if found["answer"] != "yes" else set())
+    assert (said[5] == "done") == (has_it == "Ines Costa 3 booked")
+    assert found["open"] == (["Ines Costa 2"] if has_it == "Ines Costa 2 pending" else [])
