@@ -16,6 +16,7 @@ from whitening.demo.world.lives import Life
 from whitening.demo.world.passing import living_at
 from whitening.demo.world.practice import House, build, check_lights
 from whitening.demo.world.sessions import treat
+from whitening.demo.world.waiting import one_offer, waiting
 from whitening.shade.tabs import TABS
 
 WEEKS_BEHIND = 13
@@ -55,6 +56,8 @@ def load(*, seed: int, today: date, say: Say, past_cases: int = PAST_CASES, ahea
     with living_at(_midnight(house, today)):
         check_lights(house, now=_midnight(house, today))
         absences(house, today, now=_midnight(house, today))
+        waiting(house, today, now=_midnight(house, today))
+    one_offer(house, today, now=real_now())
     say(f"{len(ahead)} people in the two weeks ahead")
     return house
 

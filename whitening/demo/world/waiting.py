@@ -37,9 +37,14 @@ def one_offer(house: House, today: date, *, now: datetime) -> None:
     """The first time from the day after tomorrow on that fits whoever waits longest, as if it had just become free."""
     from_at = instant(today + timedelta(days=2), time(0), house.site.zone)
     for waiter in waiting_here(house.site, now=now).values():
-        asked = {"site": house.site, "wanted": wanted(waiter.wish, now=now)}
-        found = find(**asked, earliest_at=from_at, latest_at=from_at + timedelta(days=14), limit=200).found
-        opening = next((one for one in found if fits(waiter, one)), None)
+        found = find(
+            site=house.site,
+            wanted=wanted(waiter.wish, now=now),
+            earliest_at=from_at,
+            latest_at=from_at + timedelta(days=14),
+            limit=200,
+        )
+        opening = next((one for one in found.found if fits(waiter, one)), None)
         if opening is not None:
             ask = Ask(waiter.wish, opening.day, clinician_of(opening))
             offer(Match(waiter.wish, opening, clear_by([ask], now=now)[ask]), now=now)
