@@ -51,8 +51,9 @@ def last_day(leads: Iterable[LeadTime]) -> date | None:
     return min((one.last_on for one in leads if one.last_on), default=None)
 
 
-def in_order(leads: Iterable[LeadTime], *, today: date) -> Sequence[LeadTime]:
-    """Those that still say something: the one that decides first, then what ends."""
-    waits = [one for one in leads if one.first_on and one.first_on > today]
-    ends = [one for one in leads if one.last_on and one not in waits]
+def in_order(leads: Iterable[LeadTime], *, today: date, until: date) -> Sequence[LeadTime]:
+    """Those that still say something about the days until then: the one that decides first, then what ends."""
+    known = list(leads)
+    waits = [one for one in known if one.first_on and one.first_on > today]
+    ends = [one for one in known if one.last_on and one.last_on <= until and one not in waits]
     return sorted(waits, key=lambda one: one.first_on or today, reverse=True) + ends

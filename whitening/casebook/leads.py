@@ -1,6 +1,6 @@
 """The lead times of a case: what each kind of visit should keep to, with its reason and how sure its source is."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime, timedelta
 
 from django.db.models import QuerySet
@@ -9,7 +9,8 @@ from django.utils.translation import ngettext
 
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, may
-from clinic.diary.leads import PRACTICE, LeadTime
+from clinic.diary.forms import SEARCH_DAYS
+from clinic.diary.leads import PRACTICE, LeadTime, in_order
 from clinic.diary.models import HOLDING, Status
 from clinic.patients.models import Patient
 from whitening.casebook.rules import (
@@ -43,6 +44,13 @@ def leads_for(case: Case, purpose: VisitPurpose, *, user: User | None, now: date
     reads = user is not None and may(user, Capability.ANSWERS_READ, case.site)
     patient = _of_the_patient(case, reads=reads, today=now.astimezone(case.site.zone).date())
     return [*patient, *_of_consultation(case, now), *_of_sessions(case, now), *_of_cleaning(case, now)]
+
+
+def shown_leads(case: Case, purpose: VisitPurpose, *, user: User, now: datetime) -> Sequence[LeadTime]:
+    """Beside the free times: what ends beyond the days that are looked through changes nothing there."""
+    today = now.astimezone(case.site.zone).date()
+    leads = leads_for(case, purpose, user=user, now=now)
+    return in_order(leads, today=today, until=today + timedelta(days=SEARCH_DAYS))
 
 
 def days_between(plan: Plan | None) -> int:

@@ -13,7 +13,9 @@ from whitening.consent.reading import standing
 def lapses_at(case: Case, purpose: VisitPurpose, *, start_at: datetime, now: datetime) -> datetime | None:
     """None for a time that is booked at once. A review falls out with the sessions that it follows."""
     if purpose == VisitPurpose.REVIEW:
-        sessions = case.visits.filter(purpose=VisitPurpose.SESSION, booking__status=Status.PROPOSED)
+        sessions = case.visits.filter(
+            purpose=VisitPurpose.SESSION, booking__status=Status.PROPOSED, booking__lapses_at__gt=now
+        )
         last: datetime | None = sessions.aggregate(last=Max("booking__lapses_at"))["last"]
         return last
     if purpose != VisitPurpose.SESSION or is_agreed_for(case, start_at):

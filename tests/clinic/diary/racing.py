@@ -9,6 +9,7 @@ import clinic.config.zones  # noqa: F401  (first: before anything imports zonein
 import json
 import sys
 import time
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from random import Random
 from typing import Any
@@ -23,6 +24,7 @@ from clinic.diary import actions, openings  # noqa: E402
 from clinic.diary.models import COMING, Booking, ResourceClaim, Status, VisitCode, VisitType  # noqa: E402
 from clinic.patients.models import Patient  # noqa: E402
 from clinic.trail.actor import SYSTEM  # noqa: E402
+from clinic.trail.models import TrailEntry  # noqa: E402
 from tests.cast import NOW, open_practice  # noqa: E402
 from tests.clinic.diary.house import another_patient, at, furnish  # noqa: E402
 
@@ -46,6 +48,9 @@ def place(random: Random, patients: list[Patient], start_at: datetime, now: date
     """Books the time, or holds it as for a telephone call."""
     code = random.choice([VisitCode.CONSULTATION, VisitCode.PROBLEM, VisitCode.TREATMENT])
     wish = request(random.choice(patients), start_at, code)
+    if random.random() < 0.3:
+        # Pencilled until the moment at which holds run out.
+        wish = replace(wish, lapses_at=NOW + actions.HOLD_FOR)
     give = actions.hold if random.random() < 0.3 else actions.book
     give(site=patients[0].site, request=wish, actor=SYSTEM, now=now)
 
@@ -54,6 +59,8 @@ def change(random: Random, held: Booking, start_at: datetime, now: datetime) -> 
     if held.status == Status.PENDING:
         act = actions.book_held if random.random() < 0.5 else actions.let_go
         act(booking=held, actor=SYSTEM, now=now)
+    elif held.status == Status.PROPOSED and random.random() < 0.5:
+        actions.confirm(booking=held, actor=SYSTEM, now=now)
     elif random.random() < 0.5:
         actions.move(booking=held, start_at=start_at, actor=SYSTEM, now=now)
     else:
@@ -68,6 +75,7 @@ def one_attempt(random: Random, patients: list[Patient], days: int) -> str:
     now = NOW + random.choice([timedelta(), actions.HOLD_FOR])
     if random.random() < 0.05:
         actions.end_holds_due(now=now)
+        actions.lapse_due(now=now)
     start_at = at(9, day=DAY + timedelta(days=random.randrange(days))) + timedelta(minutes=15 * random.randrange(28))
     mine = Booking.objects.select_related("site", "patient", "visit_type").filter(status__in=COMING)
     held = mine.order_by("pk")[random.randrange(20) :].first() if random.random() < 0.3 else None
@@ -82,6 +90,7 @@ def one_attempt(random: Random, patients: list[Patient], days: int) -> str:
         actions.OutsideOpeningHours,
         actions.PatientBusy,
         actions.NotPossibleNow,
+        actions.PencilEnded,
     ) as refusal:
         return refusal.code
     return "done"
@@ -114,6 +123,10 @@ def duel(patient: int, starts_at: float) -> dict[str, Any]:
     return {"said": "booked", "next": []}
 
 
+def _confirmed() -> models.QuerySet[TrailEntry, str]:
+    return TrailEntry.objects.filter(verb="diary.confirmed").values_list("subject_id", flat=True)
+
+
 def look() -> dict[str, Any]:
     claims = ResourceClaim.objects.filter(active=True)
     pairs = claims.filter(
@@ -126,6 +139,8 @@ def look() -> dict[str, Any]:
         "overlaps": pairs.count(),
         "bookings": Booking.objects.filter(status__in=COMING).count(),
         "claimed": claims.values("booking").distinct().count(),
+        # Of a pencilled time either its date came or somebody confirmed it, never both.
+        "both": TrailEntry.objects.filter(verb="diary.lapsed", subject_id__in=_confirmed()).count(),
         "idle": claims.exclude(booking__status__in=COMING).count(),
     }
 

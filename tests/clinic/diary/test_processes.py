@@ -30,7 +30,7 @@ def test_two_desks_and_one_slot(home: Home) -> None:
         "That time has just been taken. Pick one of the next free times.": 1,
     }
     assert [one["next"] for one in told if one["next"]] == [["09:45", "10:00", "10:15"]]
-    assert home.run("look") == {"overlaps": 0, "bookings": 2, "claimed": 2, "idle": 0}
+    assert home.run("look") == {"overlaps": 0, "bookings": 2, "claimed": 2, "both": 0, "idle": 0}
 
 
 def contend(home: Home, attempts: int) -> dict[str, Any]:
@@ -54,7 +54,7 @@ def contend(home: Home, attempts: int) -> dict[str, Any]:
 
 
 def held_together(found: dict[str, Any]) -> None:
-    assert found["overlaps"] == 0
+    assert (found["overlaps"], found["both"]) == (0, 0)
     # Every visit that stands holds its resources, and nothing else does.
     assert (found["bookings"], found["idle"]) == (found["claimed"], 0)
     assert set(found["outcomes"]) <= {
@@ -64,6 +64,7 @@ def held_together(found: dict[str, Any]) -> None:
         "diary.patient_busy",
         "diary.not_possible_now",
         "diary.hold_ended",
+        "diary.pencil_ended",
         # A desk that moves or cancels a visit while another one does.
         "diary.changed_meanwhile",
     }

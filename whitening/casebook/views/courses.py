@@ -12,14 +12,13 @@ from django.utils.translation import ngettext
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability
 from clinic.diary.courses.finding import Courses, find_courses
-from clinic.diary.leads import LeadTime, in_order
 from clinic.diary.models import Booking, Status
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.casebook.actions import VisitWish, book_course, book_held_course, hold_course, let_course_go
 from whitening.casebook.course_forms import CourseForm, asked_for, picked, shown
 from whitening.casebook.courses import Missing, missing, sought
-from whitening.casebook.leads import leads_for
+from whitening.casebook.leads import shown_leads
 from whitening.cases.access import access_case
 from whitening.cases.models import Case, CaseVisit, VisitPurpose
 
@@ -110,7 +109,7 @@ def _page(
         "held": held,
         "found": found,
         "reasons": reasons,
-        "leads": _leads(case, wanted, request, at),
+        **_leads(case, wanted, request, at),
         "error": error,
         "now": at,
     }
@@ -127,11 +126,10 @@ def _found(case: Case, form: CourseForm, wanted: Missing, at: datetime) -> tuple
     return [], find_courses(patient=case.patient, visits=looked_for.visits, gaps=looked_for.gaps, now=at)
 
 
-def _leads(case: Case, wanted: Missing | None, request: StaffRequest, at: datetime) -> Sequence[LeadTime]:
+def _leads(case: Case, wanted: Missing | None, request: StaffRequest, at: datetime) -> dict[str, object]:
     """Those of the sessions; where they are booked already, those of the review."""
     purpose = VisitPurpose.SESSION if wanted is None or wanted.sessions else VisitPurpose.REVIEW
-    leads = leads_for(case, purpose, user=request.user, now=at)
-    return in_order(leads, today=at.astimezone(case.site.zone).date())
+    return {"leads": shown_leads(case, purpose, user=request.user, now=at), "leads_of": purpose.label}
 
 
 def _held(case: Case, request: StaffRequest, at: datetime) -> list[CaseVisit]:

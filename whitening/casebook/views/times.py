@@ -13,7 +13,7 @@ from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability
 from clinic.diary.engine.working import instant
 from clinic.diary.forms import SEARCH_DAYS, DayForm, StartForm
-from clinic.diary.leads import in_order, last_day
+from clinic.diary.leads import last_day
 from clinic.diary.models import COMING
 from clinic.diary.openings import Openings
 from clinic.diary.views.openings import Found, asked_for, look_for
@@ -28,7 +28,7 @@ from whitening.casebook.actions import (
     wanted_for,
 )
 from whitening.casebook.lead_times import earliest_for
-from whitening.casebook.leads import leads_for
+from whitening.casebook.leads import leads_for, shown_leads
 from whitening.cases.access import access_case
 from whitening.cases.models import Case, VisitPurpose
 
@@ -118,9 +118,7 @@ def _page(
         "already": case.visits.filter(purpose=purpose, booking__status__in=COMING, booking__ends_at__gt=at)
         .select_related("booking")
         .order_by("booking__starts_at"),
-        "leads": in_order(
-            leads_for(case, purpose, user=request.user, now=at), today=at.astimezone(case.site.zone).date()
-        ),
+        "leads": shown_leads(case, purpose, user=request.user, now=at),
         "can_hold": True,
     }
     return render(request, "casebook_pages/time.html", context, status=status if found else 422)
