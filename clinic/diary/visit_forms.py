@@ -57,9 +57,8 @@ class SegmentForm(forms.Form):
         ],
     )
     measured_as = forms.ChoiceField(
-        label=_("Learned"),
+        label=_("Learned from"),
         required=False,
-        help_text=_("Once there are enough visits of somebody, their own time counts instead of the number."),
     )
     basis = forms.CharField(label=_("Where this length comes from"), max_length=120, required=False)
     gone = forms.BooleanField(label=_("Remove this segment"), required=False)
