@@ -1,5 +1,6 @@
 // One key for each usual act on the visit that has the focus, in a list marked data-rows; arrow keys go from visit
 // to visit. A key that is pressed outside the list goes to the first visit that has such an act, and does nothing yet.
+// After an act the address leads back to the link of that visit, which takes the focus by itself.
 // Markup: <ul data-rows>, <li data-row>, <a data-item> to hold the focus, <button data-row-key="a" data-key-word>.
 
 const STEPS = { ArrowDown: 1, ArrowUp: -1 };
@@ -26,7 +27,3 @@ document.addEventListener("keydown", (event) => {
   else focus(document.querySelector(act).closest("[data-row]"));
   event.preventDefault();
 });
-
-// Back from an act on a visit of the list: the focus is where it was.
-const [, done] = /^#(visit_\d+)$/.exec(location.hash) ?? [];
-if (done) focus(document.getElementById(done));

@@ -51,6 +51,8 @@ PAGES = [
     "/bookings/1/",
     "/bookings/4/",
     "/bookings/1/move/",
+    "/bookings/1/late/",
+    "/",
 ]
 
 

@@ -52,6 +52,8 @@ class TestTheDesksDay:
         assert answer.headers["Location"] == f"{reverse('today')}?done={booking.pk}#visit_{booking.pk}"
         after = self.page(desk, f"?done={booking.pk}")
         assert "here for 0 min" in after
+        # A link, so that it takes the focus when the address leads there.
+        assert f'<a class="list-link" id="visit_{booking.pk}"' in after
         assert 'data-row-key="u"' in after
         assert 'data-row-key="u"' not in self.page(sign_in(cast.assistant), f"?done={booking.pk}")
         desk.post(reverse("booking_act", args=[booking.pk, "take-back"]), {"back": "start"})
