@@ -159,8 +159,9 @@ def postgres_cluster(pytestconfig: pytest.Config) -> Iterator[postgres.Cluster]:
 def cast(db: None) -> "Cast":
     """A fresh practice with its people; see tests/cast.py for who each of them is."""
     from tests.cast import open_practice  # noqa: PLC0415  (tables exist only once Django is set up)
+    from tests.remembered import remembered  # noqa: PLC0415
 
-    return open_practice()
+    return remembered(open_practice)()
 
 
 @pytest.fixture

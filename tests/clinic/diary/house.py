@@ -10,12 +10,14 @@ from clinic.diary.models import Booking, LightKind, Resource, ResourceKind, Visi
 from clinic.patients.actions import Details, register_patient
 from clinic.patients.models import Patient
 from tests.cast import NOW, Cast, actor_of, hire
+from tests.remembered import remembered
 
 SINCE = date(2020, 1, 1)
 # The Wednesday after NOW.
 DAY = date(2026, 3, 4)
 
 
+@remembered
 def furnish(cast: Cast) -> None:
     """Willow and Alder, the clinician, the assistant and a second of each, a hand-held and an arch light."""
     second = hire(
