@@ -43,6 +43,7 @@ PURE = (
     "tests/clinic/diary/test_confidence",
     "tests/clinic/diary/test_late_engine",
     "tests/whitening/shade/",
+    "tests/clinic/diary/selfservice/",
     "tests/whitening/chairside/test_protocol_",
     "tests/clinic/diary/waitlist/test_rules",
     "tests/clinic/diary/waitlist/test_fitting",

@@ -3,7 +3,7 @@
 from django.http import Http404
 
 from clinic.accounts.models import User
-from clinic.diary.models import Booking, CalendarFeed, CalendarFeedQuerySet
+from clinic.diary.models import Booking, CalendarFeed, CalendarFeedQuerySet, TimeInvitation
 
 
 def access_booking(*, user: User, pk: int) -> Booking:
@@ -12,6 +12,14 @@ def access_booking(*, user: User, pk: int) -> Booking:
     if booking is None:
         raise Http404
     return booking
+
+
+def access_invitation(*, user: User, pk: int) -> TimeInvitation:
+    rows = TimeInvitation.objects.visible_to(user).select_related("site", "patient", "visit_type")
+    invitation = rows.filter(pk=pk).first()
+    if invitation is None:
+        raise Http404
+    return invitation
 
 
 def access_calendar(*, user: User, pk: int) -> CalendarFeed:

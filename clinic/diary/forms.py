@@ -134,6 +134,22 @@ class FindForm(DayForm):
         )
 
 
+class InviteForm(forms.Form):
+    """Which visit the patient is asked to pick a time for."""
+
+    visit_type = forms.ModelChoiceField(VisitType.objects.none())
+    cycles = forms.IntegerField(min_value=1, max_value=6, required=False)
+    light_kind = forms.ChoiceField(required=False, choices=[("", ""), *LightKind.choices[1:]])
+
+    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        visit_types = VisitType.objects.bookable().filter(site=site)
+        self.fields["visit_type"].queryset = visit_types  # type: ignore[attr-defined]
+
+    def clean_cycles(self) -> int:
+        return self.cleaned_data["cycles"] or 0
+
+
 class StartForm(forms.Form):
     """The chosen opening: its instant, as the list of openings gave it."""
 

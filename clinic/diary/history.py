@@ -49,7 +49,7 @@ def _step(row: TrailEntry) -> Step:
 
 def _who(row: TrailEntry) -> StrOrPromise:
     if row.actor_kind == "patient":
-        return _("the patient")
+        return _("the patient, by link")
     return row.actor_name or SYSTEM.name
 
 

@@ -1,4 +1,4 @@
-"""The diary's kinds of message and its private link: "Before your visit"."""
+"""The diary's kinds of message and its private links: "Before your visit" and "Pick a time"."""
 
 from collections.abc import Callable
 from datetime import datetime, timedelta
@@ -7,14 +7,14 @@ from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrOrPromise
 
 from clinic.diary import before, calendar, tidings
-from clinic.diary.models import Booking, Status
+from clinic.diary.models import Booking, Status, TimeInvitation
 from clinic.messages import kinds, purposes
 from clinic.messages.letters import Calendar, Letter, write
 from clinic.messages.models import DueMessage
 from clinic.patients.models import Purpose
 from clinic.trail import clock
 
-VISIT = "visit"
+VISIT, PICK = "visit", "pick"
 _COMING = {Status.PROPOSED, Status.PENDING, Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}
 
 _HERE = {Status.ARRIVED, Status.CHECKED_IN}
@@ -36,6 +36,7 @@ def register() -> None:
     _register(tidings.CANCELLED, _("visit cancelled"), still={Status.CANCELLED}, method="CANCEL")
     _register(tidings.PAGE, _("link to the page of the visit"), still=_OPEN, method=None, has_link=True)
     _register(tidings.LAPSED, _("pencilled visit lapsed"), still={Status.CANCELLED}, method=None)
+    _register_pick()
 
 
 def load(pk: int) -> Booking | None:
@@ -74,6 +75,52 @@ def _register(
             on_request=True,
         )
     )
+
+
+def _register_pick() -> None:
+    purposes.register(
+        purposes.LinkPurpose(
+            code=PICK, title=_("Pick a time"), subject_kind="invitation", landing="pick_time", window=_pick_window
+        )
+    )
+    kinds.register(
+        kinds.Kind[TimeInvitation](
+            code=tidings.PICK,
+            label=_("link to pick a time"),
+            purpose=Purpose.APPOINTMENT,
+            subject_kind="invitation",
+            load=load_invitation,
+            still_wanted=lambda held, message, now: (
+                True if _is_open(held, now) and held.times_sent == message.version else "changed since"
+            ),
+            compose=_compose_pick,
+            wording="diary/messages/visit_pick",
+            lasts=timedelta(days=2),
+            link=kinds.LinkSpec(purpose=PICK, subject_id=lambda held: held.pk),
+            on_request=True,
+        )
+    )
+
+
+def load_invitation(pk: int) -> TimeInvitation | None:
+    rows = TimeInvitation.objects.select_related("site__practice", "patient", "visit_type", "booking")
+    return rows.filter(pk=pk).first()
+
+
+def _is_open(held: TimeInvitation, now: datetime) -> bool:
+    return held.ended_at is None and held.closes_at > now
+
+
+def _pick_window(invitation_id: int, now: datetime) -> purposes.Window | None:
+    held = load_invitation(invitation_id)
+    if held is None or not _is_open(held, now):
+        return None
+    return purposes.Window(opens_at=now, closes_at=held.closes_at)
+
+
+def _compose_pick(held: TimeInvitation, _message: DueMessage, link_url: str) -> Letter:
+    context = {"invitation": held, "site": held.site, "patient": held.patient, "link_url": link_url}
+    return write("diary/messages/visit_pick", context)
 
 
 def _unchanged(still: set[Status]) -> Callable[[Booking, DueMessage, datetime], kinds.Wanted]:

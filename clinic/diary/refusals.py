@@ -1,11 +1,15 @@
 """What the diary cannot do, and what to do instead."""
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from django.utils.translation import gettext_lazy as _
 
 from clinic.diary.outside import Outside
 from clinic.trail.refusals import Refusal
+
+if TYPE_CHECKING:
+    from clinic.diary.models import Booking
 
 
 class SlotTaken(Refusal):
@@ -162,3 +166,36 @@ class TooManyCalendars(Refusal):
 class CalendarEnded(Refusal):
     code = "diary.calendar_ended"
     sentence = _("This address was taken back already. It opens nothing any more.")
+
+
+class CallUs(Refusal):
+    code = "diary.call_us"
+    sentence = _("This can no longer be changed here. Please call us: we sort it out together.")
+
+
+class NotForPatients(Refusal):
+    code = "diary.not_for_patients"
+    sentence = _(
+        "Patients do not pick this visit's time alone here. Find a time for them, or let a manager allow it in Set-up."
+    )
+
+
+class TreatmentNeedsItsCase(Refusal):
+    code = "diary.treatment_needs_its_case"
+    sentence = _("Send this link from the patient's case: there it is known whether all is agreed.")
+
+
+class InvitationOver(Refusal):
+    code = "diary.invitation_over"
+    sentence = _("This invitation has ended. Look at the patient's visits, then send another one if it is needed.")
+
+
+class BookedAlready(Refusal):
+    """Holds the visit that stands."""
+
+    code = "diary.booked_already"
+    sentence = _("This visit has a time already. Move that one if it does not suit.")
+
+    def __init__(self, booking: "Booking") -> None:
+        super().__init__()
+        self.booking = booking

@@ -2,7 +2,7 @@
 
 from datetime import datetime, timedelta
 
-from clinic.diary.models import Booking
+from clinic.diary.models import Booking, TimeInvitation
 from clinic.messages import actions as messages
 from clinic.messages.models import DueMessage
 from clinic.trail.actor import Actor
@@ -15,6 +15,7 @@ CONFIRMED, PENCILLED, MOVED, CANCELLED, LAPSED, PAGE = (
     "visit_lapsed",
     "visit_page",
 )
+PICK = "visit_pick"
 # Higher steps are further tries of the same message.
 LINKS_MOST = 100
 
@@ -56,6 +57,22 @@ def page_again(booking: Booking, *, actor: Actor, now: datetime) -> None:
     # One that still waits to go out is enough.
     if not said.open().exists():
         _plan(PAGE, booking, actor, now, step=said.filter(step__lt=LINKS_MOST).count())
+
+
+def invited(invitation: TimeInvitation, *, actor: Actor, now: datetime) -> None:
+    """The link to pick a time; asked for again, it goes out again."""
+    subject = ("invitation", invitation.pk)
+    messages.plan(
+        kind=PICK,
+        subject=subject,
+        version=invitation.times_sent,
+        patient=invitation.patient,
+        site=invitation.site,
+        due_at=now,
+        not_after=invitation.closes_at,
+        now=now,
+        actor=actor,
+    )
 
 
 def ended(booking: Booking, *, actor: Actor, now: datetime) -> None:

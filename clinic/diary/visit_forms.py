@@ -149,6 +149,11 @@ class PatientsAloneForm(forms.Form):
         max_value=24 * 14,
         help_text=_("hours; for anything sooner patients are asked to call"),
     )
+    may_move = forms.BooleanField(
+        label=_("A patient may move it alone"),
+        required=False,
+        help_text=_("a visit that is booked already, by the link in its messages; within the same limits"),
+    )
 
     @classmethod
     def of(cls, visit_type: VisitType) -> "PatientsAloneForm":
@@ -157,6 +162,7 @@ class PatientsAloneForm(forms.Form):
                 "may_book": visit_type.patient_may_book,
                 "days_ahead": visit_type.patient_days_ahead,
                 "notice_hours": visit_type.patient_notice_hours,
+                "may_move": visit_type.patient_may_move,
             }
         )
 

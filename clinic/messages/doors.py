@@ -13,13 +13,15 @@ from clinic.accounts.doors import LOOKING, Door, View, go, hang, nearest_page, n
 from clinic.accounts.languages import speaking
 from clinic.accounts.models import Site
 from clinic.messages import pages, visits
-from clinic.messages.models import LinkVisit, PrivateLink
+from clinic.messages.models import Ended, LinkVisit, PrivateLink
 from clinic.patients.models import Patient
 from clinic.trail.actor import Actor
 from clinic.trail.clock import now, real_now
 
 P = ParamSpec("P")
 ANY = "*"
+# How a link ends by what its own page does: at once, or when the message about it goes out with a newer one.
+_DONE = frozenset({Ended.DONE, Ended.NEWER})
 
 
 class PatientRequest(HttpRequest):
@@ -39,8 +41,12 @@ def patient(
     code_needed: bool = False,
     write_only_ok: bool = False,
     known_needed: bool = True,
+    done_ok: bool = False,
 ) -> Callable[[Callable[Concatenate[PatientRequest, P], HttpResponseBase]], View[P]]:
-    """`write_only_ok`: a link printed as a QR code may come here; such a page shows no record."""
+    """`write_only_ok`: a link printed as a QR code may come here; such a page shows no record.
+
+    `done_ok`: the page that says what was just done, in the browser that did it, which ended the link.
+    """
     purposes = (purpose,) if isinstance(purpose, str) else purpose
     door = Door(kind="patient", methods=methods, reason=", ".join(purposes))
 
@@ -52,7 +58,7 @@ def patient(
             visit = visits.current(request, real_now=real_now())
             if visit is not None and pages.is_of_another(request, visit.link):
                 return pages.of_another(request, link=visit.link)
-            if visit is None or not _fits(visit.link, purposes, write_only_ok):
+            if visit is None or not _fits(visit.link, purposes, write_only_ok, done_ok):
                 return pages.closed(request, link=visit.link if visit else None)
             elsewhere = _still_to_show(request, visit, known_needed=known_needed, code_needed=code_needed)
             if elsewhere is not None:
@@ -64,9 +70,10 @@ def patient(
     return decorate
 
 
-def _fits(link: PrivateLink, purposes: tuple[str, ...], write_only_ok: bool) -> bool:
+def _fits(link: PrivateLink, purposes: tuple[str, ...], write_only_ok: bool, done_ok: bool = False) -> bool:
     meant = ANY in purposes or link.purpose in purposes
-    return meant and link.is_open(now()) and (write_only_ok or not link.write_only)
+    stands = link.is_open(now()) or (done_ok and link.ended_because in _DONE)
+    return meant and stands and (write_only_ok or not link.write_only)
 
 
 def _still_to_show(

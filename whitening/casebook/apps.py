@@ -10,9 +10,10 @@ class CasebookConfig(AppConfig):
     def ready(self) -> None:
         from clinic.diary import again, leads, marks, pencilling, waiting
         from clinic.diary import confirming as diary_confirming
+        from clinic.diary.selfservice import inviting, limits
         from clinic.diary.waitlist import clearing, taking
         from clinic.patients import hints
-        from whitening.casebook import booking_marks, confirming, early, pencils, sections, waitlist
+        from whitening.casebook import booking_marks, confirming, early, patient_limits, pencils, sections, waitlist
         from whitening.casebook.again import page_of_the_case
         from whitening.casebook.going_on import against_going_on
         from whitening.casebook.leads import bonding_after
@@ -26,5 +27,7 @@ class CasebookConfig(AppConfig):
         leads.register(bonding_after)
         clearing.register(waitlist.clear_by)
         taking.register(waitlist.take_in)
+        limits.register(patient_limits.of_move)
+        inviting.register(patient_limits.ROOM)
         hints.register_section(sections.CASES)
         registries.register_gate_check(against_going_on)

@@ -57,6 +57,12 @@ def days_between(plan: Plan | None) -> int:
     return plan.least_days_between if plan else USUAL_DAYS_BETWEEN
 
 
+def days_to_think(case: Case) -> int:
+    """Between consultation and session; local rules may ask for more."""
+    jurisdiction = jurisdiction_of(case)
+    return max(DAYS_TO_THINK, jurisdiction.cooling_off_days if jurisdiction else 0)
+
+
 def cleaned_on(case: Case, *, now: datetime) -> date | None:
     """The last cleaning that an examiner dated or that was booked, also one still to come."""
     visit, examination = _last(case, VisitPurpose.CLEANING, now), examination_of(case)
@@ -107,7 +113,7 @@ def _of_consultation(case: Case, now: datetime) -> Iterator[LeadTime]:
     if visit is None:
         return
     asked = jurisdiction.cooling_off_days if jurisdiction else 0
-    days = max(DAYS_TO_THINK, asked)
+    days = days_to_think(case)
     why = ngettext(
         "%(count)d day after the consultation, to think", "%(count)d days after the consultation, to think", days
     )

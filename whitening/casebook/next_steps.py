@@ -1,6 +1,6 @@
 """What to do next with a case, for the person who looks: the first is the page's main action."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -44,6 +44,7 @@ def next_steps(
     without_sheet: Sequence[Session],
     worries: Sequence[Escalation],
     has_open_questions: bool,
+    may_pick: Collection[VisitPurpose],
     user: User,
     now: datetime,
 ) -> list[NextStep]:
@@ -52,7 +53,7 @@ def next_steps(
     if stage is not _CLOSED:
         found += [*_chair(case, stage, gates, visits, sessions, now), *_clinic(case, stage, gates)]
     if stage is not _CLOSED:
-        found += [*_afterwards(case, stage, sessions, now), *_times(case, stage, gates, visits)]
+        found += [*_afterwards(case, stage, sessions, now), *_times(case, stage, gates, visits, may_pick)]
         found += _questions(case, stage, coming_visit(visits, now)) if has_open_questions else []
     found += [_sheet(session) for session in without_sheet]
     return [step for capability, step in found if may(user, capability, case.site)]
@@ -153,7 +154,13 @@ def _colour_has_settled(closed: Sequence[Session], now: datetime, case: Case) ->
     return bool(ends) and local_day(now, zone) >= local_day(review_times(max(ends), zone).due_at, zone)
 
 
-def _times(case: Case, stage: Stage, gates: Sequence[Gate], visits: Sequence[CaseVisit]) -> list[Found]:
+def _times(
+    case: Case,
+    stage: Stage,
+    gates: Sequence[Gate],
+    visits: Sequence[CaseVisit],
+    may_pick: Collection[VisitPurpose],
+) -> list[Found]:
     held = {visit.purpose for visit in visits if visit.booking.status in _STANDING}
     found: list[Found] = []
     consent_open = not any(gate.code == "consent" and gate.is_shut for gate in gates)
@@ -163,6 +170,10 @@ def _times(case: Case, stage: Stage, gates: Sequence[Gate], visits: Sequence[Cas
     for purpose in missing:
         url = reverse("case_time", args=[case.pk, purpose])
         found.append((Capability.DIARY_BOOK, NextStep(_TITLES[purpose], url)))
+        # A session that is not agreed yet is only pencilled, and that is never the patient's own pick.
+        if purpose in may_pick and (purpose != VisitPurpose.SESSION or consent_open):
+            link = reverse("case_pick", args=[case.pk, purpose])
+            found.append((Capability.MESSAGES_SEND, NextStep(_LINKS[purpose], link, by_post=True)))
     if VisitPurpose.SESSION in missing:
         url = reverse("case_course", args=[case.pk])
         found.append((Capability.DIARY_BOOK, NextStep(_("Find the whole course"), url)))
@@ -189,6 +200,15 @@ _TITLES = {
     VisitPurpose.CLEANING: _("Find a time for the scale and polish"),
     VisitPurpose.IMPRESSIONS: _("Find a time for impressions or a scan"),
     VisitPurpose.FITTING: _("Find a time for the tray fitting"),
+}
+_LINKS = {
+    VisitPurpose.CONSULTATION: _("Send a link to pick the consultation’s time"),
+    VisitPurpose.SESSION: _("Send a link to pick the session’s time"),
+    VisitPurpose.REVIEW: _("Send a link to pick the month review’s time"),
+    VisitPurpose.PROBLEM: _("Send a link to pick a problem visit’s time"),
+    VisitPurpose.CLEANING: _("Send a link to pick the scale and polish’s time"),
+    VisitPurpose.IMPRESSIONS: _("Send a link to pick the time for impressions or a scan"),
+    VisitPurpose.FITTING: _("Send a link to pick the tray fitting’s time"),
 }
 
 

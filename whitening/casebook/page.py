@@ -18,6 +18,7 @@ from whitening.casebook import reading
 from whitening.casebook.facts import Ask, ask_of, facts_of_many, stage_of
 from whitening.casebook.gates import Gate, GateFacts, evaluate
 from whitening.casebook.next_steps import NextStep, next_steps
+from whitening.casebook.patient_limits import may_pick
 from whitening.casebook.stage import OVER, Stage, waiting_until
 from whitening.casebook.subjects import names
 from whitening.casebook.timeline import Day, newest, timeline
@@ -107,6 +108,7 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
             sessions=sessions,
             without_sheet=_without_sheet(sessions, documents, now),
             worries=list(Escalation.objects.open().filter(case=case)[:1]),
+            may_pick=may_pick(case) if stage is not Stage.CLOSED else frozenset(),
             has_open_questions=stage not in OVER and _has_open_questions(case),
             user=user,
             now=now,

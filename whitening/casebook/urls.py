@@ -1,6 +1,6 @@
 from django.urls import path
 
-from whitening.casebook.views import cases, courses, starting, times, todays
+from whitening.casebook.views import cases, courses, inviting, starting, times, todays
 
 urlpatterns = [
     path("", todays.today, name="today"),
@@ -12,6 +12,7 @@ urlpatterns = [
     path("cases/<int:pk>/course/book/", courses.book_held, name="case_course_book"),
     path("cases/<int:pk>/course/let-go/", courses.let_go, name="case_course_let_go"),
     path("cases/<int:pk>/time/confirm/", times.confirm_all, name="case_times_confirm"),
+    path("cases/<int:pk>/pick/<slug:purpose>/", inviting.invite, name="case_pick"),
     path("cases/<int:pk>/time/<slug:purpose>/", times.find, name="case_time"),
     path("cases/<int:pk>/time/<int:visit_pk>/confirm/", times.confirm, name="case_time_confirm"),
     path("cases/<int:pk>/sessions/<int:visit_pk>/start/", starting.start, name="session_start"),

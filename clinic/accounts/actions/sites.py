@@ -11,7 +11,7 @@ from django.db import transaction
 from clinic.accounts import jurisdictions
 from clinic.accounts.actions import invitations
 from clinic.accounts.models import Membership, Practice, Role, Site, User
-from clinic.accounts.models.places import NOTICE_HOURS
+from clinic.accounts.models.places import NOTICE_HOURS, ShortNotice
 from clinic.accounts.refusals import ChangedMeanwhile, JurisdictionUnknown, PracticeExists
 from clinic.accounts.rights import Capability, require
 from clinic.trail.actor import SYSTEM, Actor
@@ -33,6 +33,7 @@ class SiteDetails:
     poison_number: str = ""
     out_of_hours_number: str = ""
     notice_hours: int = NOTICE_HOURS
+    short_notice: str = ShortNotice.ACCEPT.value
     on_call_id: int | None = None
 
 

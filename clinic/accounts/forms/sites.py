@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from clinic.accounts import jurisdictions
 from clinic.accounts.actions.sites import SiteDetails
 from clinic.accounts.models import Site, User
-from clinic.accounts.models.places import NOTICE_HOURS, must_be_a_zone
+from clinic.accounts.models.places import NOTICE_HOURS, ShortNotice, must_be_a_zone
 from clinic.accounts.phones import TelephoneFormField
 from clinic.accounts.public_holidays import countries, regions
 
@@ -69,6 +69,13 @@ class SiteForm(forms.Form):
         initial=NOTICE_HOURS,
         help_text=_("A cancelled visit shows how long before it was, next to this."),
     )
+    short_notice = forms.ChoiceField(
+        label=_("With less notice, a patient's own link"),
+        choices=ShortNotice,
+        required=False,
+        initial=ShortNotice.ACCEPT,
+        help_text=_("To another time such a visit is then moved on the telephone only."),
+    )
     on_call = forms.ModelChoiceField(
         label=_("Person on call"),
         queryset=User.objects.none(),
@@ -95,6 +102,7 @@ class SiteForm(forms.Form):
         phone = data.pop("phone")
         if data["notice_hours"] is None:
             data["notice_hours"] = NOTICE_HOURS
+        data["short_notice"] = data["short_notice"] or ShortNotice.ACCEPT.value
         names = SiteDetails.__dataclass_fields__
         values = {name: value for name, value in data.items() if name in names}
         return SiteDetails(**values, phone=phone.as_e164 if phone else "", on_call_id=person.pk if person else None)

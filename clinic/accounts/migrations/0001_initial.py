@@ -120,6 +120,18 @@ class Migration(migrations.Migration):
                         default=24, verbose_name="notice asked for before a cancellation, in hours"
                     ),
                 ),
+                (
+                    "short_notice",
+                    models.CharField(
+                        choices=[
+                            ("accept", "it still cancels the visit, which is then marked late"),
+                            ("call", "it asks the patient to telephone"),
+                        ],
+                        default="accept",
+                        max_length=8,
+                        verbose_name="with less notice, a patient's link",
+                    ),
+                ),
                 ("version", models.PositiveIntegerField(default=1)),
                 (
                     "on_call",
@@ -259,6 +271,12 @@ class Migration(migrations.Migration):
             constraint=models.CheckConstraint(
                 condition=models.Q(("accepted_at", None), ("revoked_at", None), _connector="OR"),
                 name="invitation_one_end",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="site",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("short_notice__in", ["accept", "call"])), name="site_short_notice_known"
             ),
         ),
     ]

@@ -17,6 +17,13 @@ if TYPE_CHECKING:
 NOTICE_HOURS = 24
 
 
+class ShortNotice(models.TextChoices):
+    """What a patient's link does once less notice is left than the practice asks for."""
+
+    ACCEPT = "accept", _("it still cancels the visit, which is then marked late")
+    CALL = "call", _("it asks the patient to telephone")
+
+
 def must_be_a_zone(name: str) -> None:
     if name not in available_timezones():
         raise ValidationError(
@@ -63,6 +70,10 @@ class Site(models.Model):
     notice_hours = models.PositiveSmallIntegerField(
         _("notice asked for before a cancellation, in hours"), default=NOTICE_HOURS
     )
+    # Whoever cannot come is better known of late than not at all, so accepting is what a practice starts with.
+    short_notice = models.CharField(
+        _("with less notice, a patient's link"), max_length=8, choices=ShortNotice, default=ShortNotice.ACCEPT
+    )
     on_call = models.ForeignKey(
         "clinic_accounts.User",
         verbose_name=_("person on call"),
@@ -81,6 +92,9 @@ class Site(models.Model):
             models.CheckConstraint(condition=models.Q(country__regex=r"^[A-Z]{2}$"), name="site_country_two_letters"),
             models.CheckConstraint(
                 condition=models.Q(currency__regex=r"^[A-Z]{3}$"), name="site_currency_three_letters"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(short_notice__in=ShortNotice.values), name="site_short_notice_known"
             ),
         ]
 

@@ -4,6 +4,8 @@ from clinic.diary.actions.booking import HOLD_FOR, BookingRequest, book, hold, m
 from clinic.diary.actions.calendars import make_calendar, take_back_calendar
 from clinic.diary.actions.following_clocks import keep_clock_times
 from clinic.diary.actions.holding import book_held, end_holds_due, let_go
+from clinic.diary.actions.inviting import booked_since, invite, pick
+from clinic.diary.actions.inviting import take_back as take_invitation_back
 from clinic.diary.actions.late import (
     LATE_CAN_BEGIN,
     answer_about_late,
@@ -24,6 +26,7 @@ from clinic.diary.actions.life import (
     note_why,
 )
 from clinic.diary.actions.putting import put
+from clinic.diary.actions.selfservice import cancel_visit, keep_visit, move_visit
 from clinic.diary.actions.telling import send_page_again
 from clinic.diary.actions.undoing import TAKEN_BACK, can_take_back, take_back
 from clinic.diary.actions.walking_in import WAIT_AT_MOST, walk_in
@@ -63,8 +66,10 @@ __all__ = [
     "begin_late",
     "book",
     "book_held",
+    "booked_since",
     "can_take_back",
     "cancel",
+    "cancel_visit",
     "check_in",
     "check_pencilled",
     "comes_another_time",
@@ -72,17 +77,22 @@ __all__ = [
     "end_holds_due",
     "finish",
     "hold",
+    "invite",
     "keep_clock_times",
+    "keep_visit",
     "lapse_due",
     "let_go",
     "make_calendar",
     "move",
+    "move_visit",
     "no_show",
     "note_why",
+    "pick",
     "put",
     "refit",
     "send_page_again",
     "take_back",
     "take_back_calendar",
+    "take_invitation_back",
     "walk_in",
 ]

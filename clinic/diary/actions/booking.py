@@ -113,6 +113,7 @@ def move(
         booking = place_again(booking, look, start_at, now)
         # At another time there is room again for what a late start had left out.
         booking.cycles, booking.cycles_before, booking.late_minutes = wanted.cycles, None, 0
+        booking.accepted_at = None
         booking.save()
         _record("diary.moved", booking, actor)
         tidings.moved(booking, actor=actor, now=now)

@@ -103,7 +103,9 @@ def lapse_due(*, now: datetime) -> int:
 
 
 def _stepped(booking: Booking, actor: Actor, now: datetime) -> dict[str, object]:
-    return {"status_from": booking.status, "status_at": now, "status_by": actor.id}
+    # What the patient did alone is nobody's at the desk, so anybody there may take it back.
+    by = "" if actor.kind == "patient" else actor.id
+    return {"status_from": booking.status, "status_at": now, "status_by": by}
 
 
 def _cancel(booking: Booking, *, by: str, reason: str, now: datetime, changes: Mapping[str, object]) -> Booking:

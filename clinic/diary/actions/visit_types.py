@@ -24,6 +24,7 @@ class PatientRules:
     may_book: bool
     days_ahead: int
     notice_hours: int
+    may_move: bool = True
 
 
 def set_segments(

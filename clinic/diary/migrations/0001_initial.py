@@ -43,6 +43,7 @@ class Migration(migrations.Migration):
                 ("late_minutes", models.PositiveSmallIntegerField(default=0)),
                 ("cycles_before", models.PositiveSmallIntegerField(blank=True, null=True)),
                 ("lapses_at", models.DateTimeField(blank=True, null=True, verbose_name="held until")),
+                ("accepted_at", models.DateTimeField(blank=True, null=True, verbose_name="the patient said yes")),
                 ("arrived_at", models.DateTimeField(blank=True, null=True)),
                 ("cancelled_at", models.DateTimeField(blank=True, null=True)),
                 ("cancelled_by", models.CharField(blank=True, max_length=12)),
@@ -224,6 +225,10 @@ class Migration(migrations.Migration):
                 (
                     "patient_notice_hours",
                     models.PositiveSmallIntegerField(default=24, verbose_name="at least so many hours before"),
+                ),
+                (
+                    "patient_may_move",
+                    models.BooleanField(default=True, verbose_name="a patient may move it alone"),
                 ),
                 ("active", models.BooleanField(default=True, verbose_name="can be booked")),
                 ("version", models.PositiveIntegerField(default=1)),

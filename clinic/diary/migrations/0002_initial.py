@@ -708,4 +708,88 @@ class Migration(migrations.Migration):
                 name="offer_answered_when",
             ),
         ),
+        migrations.CreateModel(
+            name="TimeInvitation",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("cycles", models.PositiveSmallIntegerField(default=0, verbose_name="planned cycles")),
+                ("light_kind", models.CharField(blank=True, default="", max_length=12)),
+                ("made_at", models.DateTimeField(verbose_name="sent")),
+                ("made_by", models.CharField(max_length=120)),
+                ("closes_at", models.DateTimeField(verbose_name="works until")),
+                ("times_sent", models.PositiveSmallIntegerField(default=1)),
+                ("ended_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "ended_because",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("picked", "a time was picked"),
+                            ("taken_back", "taken back"),
+                            ("ran_out", "ran out"),
+                            ("booked_otherwise", "the visit was booked otherwise"),
+                        ],
+                        max_length=16,
+                    ),
+                ),
+                (
+                    "booking",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="invitation",
+                        to="clinic_diary.booking",
+                    ),
+                ),
+                (
+                    "patient",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="time_invitations",
+                        to="clinic_patients.patient",
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="clinic_accounts.site"
+                    ),
+                ),
+                (
+                    "visit_type",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="clinic_diary.visittype"
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["-made_at", "-pk"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("closes_at__gt", models.F("made_at"))), name="invitation_closes_later"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("ended_at", None), ("ended_because", "")),
+                            models.Q(
+                                ("ended_at__isnull", False),
+                                ("ended_because__in", ["picked", "taken_back", "ran_out", "booked_otherwise"]),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="invitation_ended_for_a_reason",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("booking", None), ("ended_because", "picked"), _connector="XOR"),
+                        name="invitation_picked_is_booked",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("ended_at", None)),
+                        fields=("patient", "visit_type"),
+                        name="invitation_one_open_per_visit",
+                    ),
+                ],
+            },
+        ),
     ]

@@ -11,6 +11,7 @@ from clinic.diary.models.bookings import (
 )
 from clinic.diary.models.feeds import CalendarFeed, CalendarFeedQuerySet
 from clinic.diary.models.hours import Closure, ClosureKind, WorkingPattern
+from clinic.diary.models.invitations import InvitationEnd, TimeInvitation, TimeInvitationQuerySet
 from clinic.diary.models.late import LateAnswer, LateQuestion
 from clinic.diary.models.resources import LightKind, Resource, ResourceKind, ResourceQuerySet
 from clinic.diary.models.visits import Need, Segment, SegmentNeed, VisitCode, VisitType
@@ -29,6 +30,7 @@ __all__ = [
     "Closure",
     "ClosureKind",
     "FreedTime",
+    "InvitationEnd",
     "LateAnswer",
     "LateQuestion",
     "LightKind",
@@ -40,6 +42,8 @@ __all__ = [
     "Segment",
     "SegmentNeed",
     "Status",
+    "TimeInvitation",
+    "TimeInvitationQuerySet",
     "VisitCode",
     "VisitType",
     "WaitingOffer",

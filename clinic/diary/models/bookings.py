@@ -112,6 +112,8 @@ class Booking(models.Model):
     late_minutes = models.PositiveSmallIntegerField(default=0)
     cycles_before = models.PositiveSmallIntegerField(null=True, blank=True)
     lapses_at = models.DateTimeField(_("held until"), null=True, blank=True)
+    # The patient's own word that this time stands; another time asks anew.
+    accepted_at = models.DateTimeField(_("the patient said yes"), null=True, blank=True)
     arrived_at = models.DateTimeField(null=True, blank=True)
     cancelled_at = models.DateTimeField(null=True, blank=True)
     cancelled_by = models.CharField(max_length=12, blank=True)

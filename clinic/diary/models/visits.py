@@ -49,6 +49,7 @@ class VisitType(models.Model):
     # Both defaults are common practice, no source.
     patient_days_ahead = models.PositiveSmallIntegerField(_("at most so many days ahead"), default=60)
     patient_notice_hours = models.PositiveSmallIntegerField(_("at least so many hours before"), default=24)
+    patient_may_move = models.BooleanField(_("a patient may move it alone"), default=True)
     active = models.BooleanField(_("can be booked"), default=True)
     version = models.PositiveIntegerField(default=1)
 

@@ -11,11 +11,11 @@ from django.utils.translation import gettext as _
 
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.models import Site
-from clinic.accounts.rights import Capability, require
+from clinic.accounts.rights import Capability, may, require
 from clinic.diary import actions, earliest, leads, waiting
 from clinic.diary.access import access_booking
 from clinic.diary.forms import SEARCH_DAYS, DayForm, FindForm, StartForm
-from clinic.diary.models import Booking, VisitType
+from clinic.diary.models import Booking, TimeInvitation, VisitType
 from clinic.diary.openings import Openings, Wanted, find_days
 from clinic.diary.views.openings import Found, asked_for, look_for
 from clinic.patients.access import access_patient
@@ -58,6 +58,7 @@ def find_time(request: StaffRequest, patient_pk: int) -> HttpResponse:
             only=wanted.only,
         )
 
+    invited = TimeInvitation.objects.filter(patient=patient).open(now=at).select_related("visit_type")
     held = Booking.objects.filter(patient=patient).held(now=at).select_related("site", "visit_type")
     search = Search(
         template="diary/find.html",
@@ -67,6 +68,8 @@ def find_time(request: StaffRequest, patient_pk: int) -> HttpResponse:
             "leads": leads.of_patient(patient, user=request.user, now=at),
             "can_hold": True,
             "now": at,
+            "invited": invited,
+            "may_invite": may(request.user, Capability.MESSAGES_SEND, patient.site),
         },
         form=form,
         wanted=form.wanted,

@@ -21,9 +21,10 @@ django.setup()
 from django.db import IntegrityError, connection, models  # noqa: E402  (models exist only now)
 
 from clinic.diary import actions, openings  # noqa: E402
-from clinic.diary.models import COMING, Booking, ResourceClaim, Status, VisitCode, VisitType  # noqa: E402
+from clinic.diary.models import COMING, Booking, ResourceClaim, Status, TimeInvitation, VisitCode, VisitType  # noqa: E402
+from clinic.diary.refusals import BookedAlready, CallUs, InvitationOver  # noqa: E402
 from clinic.patients.models import Patient  # noqa: E402
-from clinic.trail.actor import SYSTEM  # noqa: E402
+from clinic.trail.actor import SYSTEM, Actor  # noqa: E402
 from clinic.trail.models import TrailEntry  # noqa: E402
 from tests.cast import NOW, open_practice  # noqa: E402
 from tests.clinic.diary.house import another_patient, at, furnish  # noqa: E402
@@ -34,8 +35,13 @@ DAY = date(2026, 3, 4)
 def prepare(patients: int) -> None:
     cast = open_practice()
     furnish(cast)
+    VisitType.objects.update(patient_may_book=True)
+    asked = VisitType.objects.get(site=cast.fernbrook, code=VisitCode.PROBLEM)
     for number in range(patients):
-        another_patient(cast, number)
+        patient = another_patient(cast, number)
+        # Every other one has a link to pick a time by.
+        if number % 2:
+            actions.invite(patient=patient, visit_type=asked, user=cast.desk, actor=SYSTEM, now=NOW)
 
 
 def request(patient: Patient, start_at: datetime, code: str = VisitCode.CONSULTATION) -> actions.BookingRequest:
@@ -45,9 +51,15 @@ def request(patient: Patient, start_at: datetime, code: str = VisitCode.CONSULTA
 
 
 def place(random: Random, patients: list[Patient], start_at: datetime, now: datetime) -> None:
-    """Books the time, or holds it as for a telephone call."""
+    """Books the time, or holds it as for a telephone call; who has a link picks it alone."""
     code = random.choice([VisitCode.CONSULTATION, VisitCode.PROBLEM, VisitCode.TREATMENT])
-    wish = request(random.choice(patients), start_at, code)
+    patient = random.choice(patients)
+    invitation = TimeInvitation.objects.filter(patient=patient).open(now=now).first()
+    if invitation is not None:
+        actor = Actor(kind="patient", id=str(patient.pk), name=patient.name)
+        actions.pick(invitation=invitation, start_at=start_at, actor=actor, now=now)
+        return
+    wish = request(patient, start_at, code)
     if random.random() < 0.3:
         # Pencilled until the moment at which holds run out.
         wish = replace(wish, lapses_at=NOW + actions.HOLD_FOR)
@@ -56,7 +68,9 @@ def place(random: Random, patients: list[Patient], start_at: datetime, now: date
 
 
 def change(random: Random, held: Booking, start_at: datetime, now: datetime) -> None:
-    if held.status == Status.PENDING:
+    if random.random() < 0.3:
+        by_link(random, held, start_at, now)
+    elif held.status == Status.PENDING:
         act = actions.book_held if random.random() < 0.5 else actions.let_go
         act(booking=held, actor=SYSTEM, now=now)
     elif held.status == Status.PROPOSED and random.random() < 0.5:
@@ -65,6 +79,18 @@ def change(random: Random, held: Booking, start_at: datetime, now: datetime) -> 
         actions.move(booking=held, start_at=start_at, actor=SYSTEM, now=now)
     else:
         actions.cancel(booking=held, by="practice", reason="", actor=SYSTEM, now=now)
+
+
+def by_link(random: Random, held: Booking, start_at: datetime, now: datetime) -> None:
+    """The patient on their phone, while the desks go on."""
+    actor = Actor(kind="patient", id=str(held.patient_id), name=held.patient.name)
+    act = random.choice(["keep", "move", "move", "cancel"])
+    if act == "keep":
+        actions.keep_visit(booking=held, actor=actor, now=now)
+    elif act == "move":
+        actions.move_visit(booking=held, start_at=start_at, actor=actor, now=now)
+    else:
+        actions.cancel_visit(booking=held, why="", actor=actor, now=now)
 
 
 def one_attempt(random: Random, patients: list[Patient], days: int) -> str:
@@ -91,6 +117,9 @@ def one_attempt(random: Random, patients: list[Patient], days: int) -> str:
         actions.PatientBusy,
         actions.NotPossibleNow,
         actions.PencilEnded,
+        BookedAlready,
+        CallUs,
+        InvitationOver,
     ) as refusal:
         return refusal.code
     return "done"

@@ -188,8 +188,19 @@ def test_the_patients_page_on_the_practices_tablet(diary_world: World, watched_b
     expect(page.get_by_role("heading", level=1)).to_have_text("Before your visit")
     axe(page)
     page.set_viewport_size({"width": 390, "height": 844})
-    axe(page)
-    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    for link, heading in (
+        ("", "Before your visit"),
+        ("I need another time", "Pick another time"),
+        ("I cannot come", "You cannot come?"),
+    ):
+        if link:
+            page.goto("/p/before/")
+            page.get_by_role("link", name=link).click()
+        expect(page.get_by_role("heading", level=1)).to_have_text(heading)
+        # Everything that can be opened stands open, so that all of it is looked at.
+        page.evaluate("for (const one of document.querySelectorAll('details')) one.open = true")
+        axe(page)
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
 
 
 def test_a_change_of_another_desk_appears_by_itself(diary_world: World, watched_browser: Watched) -> None:

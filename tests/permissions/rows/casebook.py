@@ -38,6 +38,7 @@ ROWS = [
     press("case_course_book", WITH_PATIENTS, args=a_case),
     press("case_course_let_go", WITH_PATIENTS, args=a_case),
     press("case_times_confirm", WITH_PATIENTS, args=a_case),
+    press("case_pick", WITH_PATIENTS, args=lambda cast: a_case(cast) | {"purpose": "consultation"}),
     press("case_time_confirm", WITH_PATIENTS, args=its_visit),
     press("session_start", AT_THE_CHAIR, args=its_visit),
 ]

@@ -1,4 +1,4 @@
-from clinic.diary.actions import make_calendar
+from clinic.diary.actions import invite, make_calendar
 from clinic.diary.models import Closure, WaitingOffer
 from tests.cast import NOW, Cast
 from tests.clinic.diary.house import at, book, furnish, resource, visit
@@ -93,6 +93,18 @@ def an_offer(cast: Cast) -> dict[str, object]:
     return {"pk": held.pk, "answer": "no"}
 
 
+def an_invitation(cast: Cast) -> dict[str, object]:
+    furnished(cast)
+    kind = visit()
+    kind.patient_may_book = True
+    held = invite(patient=cast.patient, visit_type=kind, user=cast.desk, actor=cast.desk.actor, now=NOW)
+    return {"pk": held.pk}
+
+
+def a_receipt(_cast: Cast) -> dict[str, object]:
+    return {"receipt": "never-made"}
+
+
 def a_made_up_secret(_cast: Cast) -> dict[str, object]:
     return {"token": "never-made"}
 
@@ -143,4 +155,11 @@ ROWS: list[Row] = [
     press("waitlist_answer", WITH_PATIENTS, args=an_offer),
     by_link("waitlist_page", methods=("GET", "POST")),
     by_link("before_visit"),
+    by_link("own_visit_keep", methods=("POST",)),
+    by_link("own_visit_move", methods=("GET", "POST")),
+    by_link("own_visit_cancel", methods=("GET", "POST")),
+    by_link("own_visit_done", args=a_receipt),
+    by_link("pick_time", methods=("GET", "POST")),
+    press("invite_to_pick", WITH_PATIENTS, args=a_patient),
+    press("invitation_take_back", WITH_PATIENTS, args=an_invitation),
 ]

@@ -8,6 +8,7 @@ from whitening.casebook.actions.courses import (
     let_course_go,
 )
 from whitening.casebook.actions.ending import SessionStillRuns, end_case
+from whitening.casebook.actions.inviting import invite_to_pick
 from whitening.casebook.actions.visits import (
     NotAgreedYet,
     PlanNeedsAnotherTime,
@@ -34,6 +35,7 @@ __all__ = [
     "end_case",
     "hold_course",
     "hold_visit",
+    "invite_to_pick",
     "let_course_go",
     "wanted_for",
 ]

@@ -517,4 +517,54 @@ class Migration(migrations.Migration):
                 name="shade_finish_provisional",
             ),
         ),
+        migrations.CreateModel(
+            name="CaseInvitation",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "purpose",
+                    models.CharField(
+                        choices=[
+                            ("consultation", "consultation"),
+                            ("session", "whitening session"),
+                            ("review", "month review"),
+                            ("problem", "problem visit"),
+                            ("cleaning", "scale and polish"),
+                            ("impressions", "impressions or scan"),
+                            ("fitting", "tray fitting"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                (
+                    "case",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="invitations",
+                        to="whitening_cases.case",
+                    ),
+                ),
+                (
+                    "invitation",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="case_invitation",
+                        to="clinic_diary.timeinvitation",
+                    ),
+                ),
+            ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            (
+                                "purpose__in",
+                                ["consultation", "session", "review", "problem", "cleaning", "impressions", "fitting"],
+                            )
+                        ),
+                        name="case_invitation_purpose",
+                    )
+                ],
+            },
+        ),
     ]

@@ -1,4 +1,4 @@
-from whitening.cases.models.cases import Case, CaseQuerySet, CaseVisit, CloseReason, VisitPurpose
+from whitening.cases.models.cases import Case, CaseInvitation, CaseQuerySet, CaseVisit, CloseReason, VisitPurpose
 from whitening.cases.models.plans import Isolation, Plan, PlannedLight
 from whitening.cases.models.products import Basis, Peroxide, Price, Product, ProductKind
 from whitening.cases.models.shades import Moment, ShadeReading
@@ -6,6 +6,7 @@ from whitening.cases.models.shades import Moment, ShadeReading
 __all__ = [
     "Basis",
     "Case",
+    "CaseInvitation",
     "CaseQuerySet",
     "CaseVisit",
     "CloseReason",

@@ -99,3 +99,21 @@ class CaseVisit(models.Model):
 
     def __str__(self) -> str:
         return self.get_purpose_display()
+
+
+class CaseInvitation(models.Model):
+    """Ties an invitation to pick a time to a case, and says what the visit is for."""
+
+    case = models.ForeignKey(Case, on_delete=models.PROTECT, related_name="invitations")
+    invitation = models.OneToOneField(
+        "clinic_diary.TimeInvitation", on_delete=models.PROTECT, related_name="case_invitation"
+    )
+    purpose = models.CharField(max_length=12, choices=VisitPurpose)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=models.Q(purpose__in=VisitPurpose.values), name="case_invitation_purpose"),
+        ]
+
+    def __str__(self) -> str:
+        return self.get_purpose_display()

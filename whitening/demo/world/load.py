@@ -14,6 +14,7 @@ from whitening.demo.world.afterwards import follow, one_still_waits
 from whitening.demo.world.days import live_until
 from whitening.demo.world.lives import Life
 from whitening.demo.world.passing import living_at
+from whitening.demo.world.picking import one_picks
 from whitening.demo.world.practice import House, build, check_lights
 from whitening.demo.world.sessions import treat
 from whitening.demo.world.waiting import one_offer, waiting
@@ -58,6 +59,7 @@ def load(*, seed: int, today: date, say: Say, past_cases: int = PAST_CASES, ahea
         absences(house, today, now=_midnight(house, today))
         waiting(house, today, now=_midnight(house, today))
     one_offer(house, today, now=real_now())
+    one_picks(house, today, now=_midnight(house, today))
     say(f"{len(ahead)} people in the two weeks ahead")
     return house
 

@@ -13,6 +13,8 @@ from clinic.diary.engine.working import instant
 from clinic.diary.forms import StartForm
 from clinic.diary.models import VisitCode, VisitType
 from clinic.diary.openings import Opening, Wanted
+from clinic.diary.patients_alone import patient_window
+from clinic.diary.selfservice.rules import narrowed
 from clinic.messages.doors import PatientRequest, patient
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
@@ -73,7 +75,11 @@ def _page(request: PatientRequest, session: Session, at: datetime, error: str, *
 def _window(session: Session, at: datetime) -> Window:
     times = timing.review_times(session.closed_at or at, session.case.site.zone)
     # A further session that was held or booked since puts the review off for the patient as for the desk.
-    return Window(max(at, times.due_at, review_from(session.case) or at), times.until_at)
+    first_at = max(at, times.due_at, review_from(session.case) or at)
+    visit_type = _visit_type(session)
+    if visit_type is None:
+        return Window(first_at, times.until_at)
+    return Window(*narrowed(patient_window(visit_type, now=at), earliest_at=first_at, latest_at=times.until_at))
 
 
 def _days(session: Session, window: Window, from_on: date | None, at: datetime) -> list[tuple[date, list[Opening]]]:
@@ -116,4 +122,4 @@ def _asked_day(request: PatientRequest) -> date | None:
 
 def _visit_type(session: Session) -> VisitType | None:
     rows = VisitType.objects.filter(site=session.case.site, code=VisitCode.REVIEW, active=True, patient_may_book=True)
-    return rows.order_by("pk").first()
+    return rows.select_related("site").order_by("pk").first()

@@ -1,0 +1,1 @@
+"""What a patient does with a visit by private link: keeps, moves or cancels it, or picks its time."""
