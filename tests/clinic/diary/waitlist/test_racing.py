@@ -8,7 +8,7 @@ import pytest
 
 from tests.clinic.diary.processes import HEAD_START_SECONDS, Home, a_home, answer_of
 
-pytestmark = pytest.mark.timeout(300)
+pytestmark = pytest.mark.timeout(3600)
 # What each does, and how many minutes after the offer: it can be answered for thirty.
 DEEDS = (("yes", 29), ("yes", 29), ("no", 29), ("tick", 30), ("tick", 30), ("book", 30))
 # Who may have the time afterwards, by what became of the offer.
@@ -31,7 +31,7 @@ def test_one_time_and_everybody_at_once(home: Home) -> None:
     racers = [home.start("act", what, offer, minutes, starts_at) for what, minutes in DEEDS]
     said = [answer_of(racer)["said"] for racer in racers]
     found = home.run("look", offer)
-    assert said.count("done") >= 3, "both ticks, and somebody"
+    assert said[3:5] == ["done", "done"], "a tick that comes too late has nothing to say"
     assert set(said) <= {"done", "diary.offer_ended", "diary.slot_taken"}
     answers = dict(zip(("yes", "yes again", "no"), said[:3], strict=True))
     assert [*answers.values()].count("done") == (found["answer"] in {"yes", "no"})
