@@ -22,6 +22,7 @@ HEAD_START_SECONDS = 8
 class Home:
     env: dict[str, str]
     vendor: str
+    name: str
     program: str = "tests.clinic.diary.racing"
 
     def start(self, *words: object) -> "subprocess.Popen[str]":
@@ -32,12 +33,6 @@ class Home:
 
     def run(self, *words: object) -> Any:
         return answer_of(self.start(*words))
-
-    def manage(self, *words: str) -> None:
-        done = subprocess.run(
-            [sys.executable, "manage.py", *words], check=False, cwd=ROOT, env=self.env, capture_output=True, text=True
-        )
-        assert done.returncode == 0, done.stderr
 
 
 def answer_of(process: "subprocess.Popen[str]") -> Any:
@@ -54,7 +49,10 @@ def a_home(tmp_path: Path, request: pytest.FixtureRequest, **program: str) -> It
     if vendor == "postgres":
         cluster = request.getfixturevalue("postgres_cluster")
     url = prepared.database(cluster, into=tmp_path, name=name)
-    made = Home(env=environment.values(var_dir=tmp_path, database_url=url), vendor=vendor, **program)
+    if cluster is not None:
+        # Who waits in a circle is told so at once: those who claim blindly often do.
+        cluster.run_sql(f'ALTER DATABASE "{name}" SET deadlock_timeout = 50')
+    made = Home(env=environment.values(var_dir=tmp_path, database_url=url), vendor=vendor, name=name, **program)
     try:
         yield made
     finally:

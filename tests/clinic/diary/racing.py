@@ -1,38 +1,47 @@
-"""Run as a program of its own, so that a race is one between processes.
+"""Run as a program of its own, so that a race is one between processes on a database of their own.
 
-`prepare PATIENTS`, `race SEED ATTEMPTS DAYS AT`, `duel PATIENT AT`, `look`, `remake`, `guard`.
+`contend PATIENTS ATTEMPTS DAYS`, `duel PATIENTS`, `guard`, `deadlock`: see tests/clinic/diary/test_processes.py.
+The program is started once and divides itself, so that desks cost next to nothing.
 """
 
 import clinic.config.zones  # noqa: F401  (first: before anything imports zoneinfo)
 
 # isort: split
 import json
+import multiprocessing
 import sys
 import time
-from dataclasses import replace
-from datetime import date, datetime, timedelta
-from random import Random
+from collections import Counter
+from collections.abc import Callable, Sequence
+from functools import partial
+from multiprocessing.connection import Connection
+from multiprocessing.synchronize import Barrier
 from typing import Any
 
 import django
 
 django.setup()
 
-from django.db import IntegrityError, connection, models  # noqa: E402  (models exist only now)
+from django.core.management import call_command  # noqa: E402  (models exist only now)
+from django.db import IntegrityError, connection, connections, models  # noqa: E402
 
-from clinic.diary import actions, openings  # noqa: E402
-from clinic.diary.models import COMING, Booking, ResourceClaim, Status, TimeInvitation, VisitCode, VisitType  # noqa: E402
-from clinic.diary.refusals import BookedAlready, CallUs, InvitationOver  # noqa: E402
+from clinic.diary import actions  # noqa: E402
+from clinic.diary.models import COMING, Booking, ResourceClaim, VisitCode, VisitType  # noqa: E402
 from clinic.patients.models import Patient  # noqa: E402
-from clinic.trail.actor import SYSTEM, Actor  # noqa: E402
+from clinic.trail.actor import SYSTEM  # noqa: E402
 from clinic.trail.models import TrailEntry  # noqa: E402
 from tests.cast import NOW, open_practice  # noqa: E402
+from tests.clinic.diary import pressing  # noqa: E402
+from tests.clinic.diary.desks import Desk, offers  # noqa: E402
 from tests.clinic.diary.house import another_patient, at, furnish  # noqa: E402
 
-DAY = date(2026, 3, 4)
+DESKS = 8
+# One of several desks that wants the same; none of them hangs for ever when another one has died.
+READY_SECONDS = 60
+FORK = multiprocessing.get_context("fork")
 
 
-def prepare(patients: int) -> None:
+def prepare(patients: int) -> list[Patient]:
     cast = open_practice()
     furnish(cast)
     VisitType.objects.update(patient_may_book=True)
@@ -42,114 +51,56 @@ def prepare(patients: int) -> None:
         # Every other one has a link to pick a time by.
         if number % 2:
             actions.invite(patient=patient, visit_type=asked, user=cast.desk, actor=SYSTEM, now=NOW)
+    return list(Patient.objects.select_related("site").order_by("pk"))
 
 
-def request(patient: Patient, start_at: datetime, code: str = VisitCode.CONSULTATION) -> actions.BookingRequest:
-    visit = VisitType.objects.get(site=patient.site, code=code)
-    cycles = 4 if code == VisitCode.TREATMENT else 0
-    return actions.BookingRequest(patient, visit, start_at, cycles)
+def at_once(deeds: Sequence[Callable[[], Any]]) -> list[Any]:
+    """Each deed in a process of its own; none begins before all of them stand ready."""
+    connections.close_all()
+    gate = FORK.Barrier(len(deeds))
+    # Whoever dies without an answer ends this with an EOFError; its traceback is on the error output.
+    return [desk.recv() for desk in [_desk(gate, deed) for deed in deeds]]
 
 
-def place(random: Random, patients: list[Patient], start_at: datetime, now: datetime) -> None:
-    """Books the time, or holds it as for a telephone call; who has a link picks it alone."""
-    code = random.choice([VisitCode.CONSULTATION, VisitCode.PROBLEM, VisitCode.TREATMENT])
-    patient = random.choice(patients)
-    invitation = TimeInvitation.objects.filter(patient=patient).open(now=now).first()
-    if invitation is not None:
-        actor = Actor(kind="patient", id=str(patient.pk), name=patient.name)
-        actions.pick(invitation=invitation, start_at=start_at, actor=actor, now=now)
-        return
-    wish = request(patient, start_at, code)
-    if random.random() < 0.3:
-        # Pencilled until the moment at which holds run out.
-        wish = replace(wish, lapses_at=NOW + actions.HOLD_FOR)
-    give = actions.hold if random.random() < 0.3 else actions.book
-    give(site=patients[0].site, request=wish, actor=SYSTEM, now=now)
+def _desk(gate: Barrier, deed: Callable[[], Any]) -> "Connection[Any, Any]":
+    ours, theirs = FORK.Pipe(duplex=False)
+    FORK.Process(target=_work, args=(gate, deed, theirs)).start()
+    theirs.close()
+    return ours
 
 
-def change(random: Random, held: Booking, start_at: datetime, now: datetime) -> None:
-    if random.random() < 0.3:
-        by_link(random, held, start_at, now)
-    elif held.status == Status.PENDING:
-        act = actions.book_held if random.random() < 0.5 else actions.let_go
-        act(booking=held, actor=SYSTEM, now=now)
-    elif held.status == Status.PROPOSED and random.random() < 0.5:
-        actions.confirm(booking=held, actor=SYSTEM, now=now)
-    elif random.random() < 0.5:
-        actions.move(booking=held, start_at=start_at, actor=SYSTEM, now=now)
-    else:
-        actions.cancel(booking=held, by="practice", reason="", actor=SYSTEM, now=now)
+def _work(gate: Barrier, deed: Callable[[], Any], answers: "Connection[Any, Any]") -> None:
+    connection.ensure_connection()
+    gate.wait(READY_SECONDS)
+    answers.send(deed())
 
 
-def by_link(random: Random, held: Booking, start_at: datetime, now: datetime) -> None:
-    """The patient on their phone, while the desks go on."""
-    actor = Actor(kind="patient", id=str(held.patient_id), name=held.patient.name)
-    act = random.choice(["keep", "move", "move", "cancel"])
-    if act == "keep":
-        actions.keep_visit(booking=held, actor=actor, now=now)
-    elif act == "move":
-        actions.move_visit(booking=held, start_at=start_at, actor=actor, now=now)
-    else:
-        actions.cancel_visit(booking=held, why="", actor=actor, now=now)
-
-
-def one_attempt(random: Random, patients: list[Patient], days: int) -> str:
-    """Books, holds, moves, cancels or lets holds end, at one of a few times that everybody wants.
-
-    For half of the attempts every hold has run out, so that whoever books there frees it first.
-    """
-    now = NOW + random.choice([timedelta(), actions.HOLD_FOR])
-    if random.random() < 0.05:
-        actions.end_holds_due(now=now)
-        actions.lapse_due(now=now)
-    start_at = at(9, day=DAY + timedelta(days=random.randrange(days))) + timedelta(minutes=15 * random.randrange(28))
-    mine = Booking.objects.select_related("site", "patient", "visit_type").filter(status__in=COMING)
-    held = mine.order_by("pk")[random.randrange(20) :].first() if random.random() < 0.3 else None
-    try:
-        if held is None:
-            place(random, patients, start_at, now)
-        else:
-            change(random, held, start_at, now)
-    except (
-        actions.HoldEnded,
-        actions.SlotTaken,
-        actions.OutsideOpeningHours,
-        actions.PatientBusy,
-        actions.NotPossibleNow,
-        actions.PencilEnded,
-        BookedAlready,
-        CallUs,
-        InvitationOver,
-    ) as refusal:
-        return refusal.code
-    return "done"
-
-
-def race(seed: int, attempts: int, days: int, starts_at: float) -> dict[str, Any]:
-    random = Random(seed)  # noqa: S311  (which times are wanted, not a secret)
-    patients = list(Patient.objects.select_related("site").order_by("pk"))
-    time.sleep(max(0.0, starts_at - time.time()))
-    outcomes: dict[str, int] = {}
+def race(desk: Desk, attempts: int) -> dict[str, Any]:
+    outcomes: Counter[str] = Counter()
     took: list[float] = []
     for _ in range(attempts):
         began = time.monotonic()
-        outcome = one_attempt(random, patients, days)
+        outcomes[desk.attempt()] += 1
         took.append(time.monotonic() - began)
-        outcomes[outcome] = outcomes.get(outcome, 0) + 1
     return {"outcomes": outcomes, "took": took}
 
 
-def duel(patient: int, starts_at: float) -> dict[str, Any]:
-    """Two desks press for one slot at one moment; what each of them is told."""
-    who = Patient.objects.select_related("site").order_by("pk")[patient]
-    wish = request(who, at(9))
-    time.sleep(max(0.0, starts_at - time.time()))
-    try:
-        actions.book(site=who.site, request=wish, actor=SYSTEM, now=NOW)
-    except actions.SlotTaken as refusal:
-        found = openings.find(site=who.site, wanted=wish.wanted(), earliest_at=at(9), latest_at=at(17), limit=3).found
-        return {"said": str(refusal), "next": [f"{one.start_at:%H:%M}" for one in found]}
-    return {"said": "booked", "next": []}
+def contend(patients: int, attempts: int, days: int) -> dict[str, Any]:
+    some = prepare(patients)
+    offered = offers(some[0].site, days=days)
+    desks = [Desk(seed, patients=some, offered=offered) for seed in range(DESKS)]
+    raced = at_once([partial(race, desk, attempts // DESKS) for desk in desks])
+    outcomes = sum((one["outcomes"] for one in raced), Counter[str]())
+    took = sorted(second for one in raced for second in one["took"])
+    return {"outcomes": outcomes, "took": took, **look()}
+
+
+def duel(patients: int) -> dict[str, Any]:
+    """Desks press for one slot at one moment; what each of them reads."""
+    people = prepare(patients)
+    pages = [pressing.Page(people[0].site) for _ in people]
+    told = at_once([partial(page.press, patient, at(9)) for page, patient in zip(pages, people, strict=True)])
+    return {"told": told, **look()}
 
 
 def _confirmed() -> models.QuerySet[TrailEntry, str]:
@@ -184,7 +135,7 @@ def remake() -> None:
         editor.alter_field(ResourceClaim, old, new)
 
 
-def guard() -> str:
+def second_claim() -> str:
     """Whether a second claim over the first one is refused."""
     claim = ResourceClaim.objects.select_related("booking", "resource").first()
     assert claim is not None
@@ -197,19 +148,20 @@ def guard() -> str:
     return "taken"
 
 
+def guard() -> list[str]:
+    """At first, after the table was remade, and after the next migrate."""
+    (patient,) = prepare(1)
+    pressing.Page(patient.site).press(patient, at(9))
+    told = [second_claim()]
+    remake()
+    told.append(second_claim())
+    call_command("migrate", verbosity=0, skip_checks=True)
+    return [*told, second_claim()]
+
+
 def main(command: str, *words: str) -> None:
-    answer: object = None
-    if command == "prepare":
-        prepare(int(words[0]))
-    elif command == "race":
-        answer = race(int(words[0]), int(words[1]), int(words[2]), float(words[3]))
-    elif command == "duel":
-        answer = duel(int(words[0]), float(words[1]))
-    elif command == "remake":
-        remake()
-    else:
-        answer = {"look": look, "guard": guard}[command]()
-    json.dump(answer, sys.stdout)
+    commands: dict[str, Callable[..., object]] = {"contend": contend, "duel": duel, "guard": guard}
+    json.dump(commands[command](*map(int, words)), sys.stdout)
 
 
 if __name__ == "__main__":
