@@ -16,3 +16,14 @@ def diary(cast: "Cast") -> "Cast":
 
     furnish(cast)
     return cast
+
+
+@pytest.fixture
+def practice(diary: "Cast") -> "Cast":
+    """The practice of tests/clinic/diary/worlds.py: one of those who treat may help as well."""
+    from clinic.accounts.models import Membership, Role, User
+
+    helper = User.objects.get(name="Bo Lindqvist")
+    Membership.objects.create(user=helper, site=diary.fernbrook, role=Role.ASSISTANT)
+    assert diary.patient.pk
+    return diary

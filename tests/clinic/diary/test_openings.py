@@ -1,6 +1,6 @@
 """Openings as the database knows them: what is offered, what is not, and why there is none."""
 
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Any
 
 import pytest
@@ -13,6 +13,8 @@ from clinic.diary.models import Closure, Need, Resource, ResourceKind, Segment, 
 from clinic.diary.openings import Opening, Openings, Search, Wanted, find, visit_shape
 from tests.cast import NOW, Cast, actor_of
 from tests.clinic.diary.house import DAY, another_patient, at, book, resource, visit
+from tests.clinic.diary.ics import NIGHTS
+from tests.clinic.diary.worlds import instant, when
 
 CONSULTATION, TREATMENT = VisitCode.CONSULTATION, VisitCode.TREATMENT
 
@@ -136,31 +138,26 @@ def test_nobody_is_offered_after_registration_or_indemnity_has_ended(diary: Cast
         book(diary, at(9, day=DAY + timedelta(days=1)), person=person)
 
 
-@pytest.mark.parametrize(
-    ("zone", "before", "on_the_day"),
-    [
-        # 2026-10-25 and 2027-03-28 are Sundays, so Sunday hours are made; nine stays nine on the wall.
-        ("Europe/London", datetime(2026, 10, 18, 8, tzinfo=UTC), datetime(2026, 10, 25, 9, tzinfo=UTC)),
-        ("Europe/Warsaw", datetime(2026, 10, 18, 7, tzinfo=UTC), datetime(2026, 10, 25, 8, tzinfo=UTC)),
-        ("Europe/London", datetime(2027, 3, 21, 9, tzinfo=UTC), datetime(2027, 3, 28, 8, tzinfo=UTC)),
-        ("Europe/Warsaw", datetime(2027, 3, 21, 8, tzinfo=UTC), datetime(2027, 3, 28, 7, tzinfo=UTC)),
-    ],
-)
-def test_a_clock_change_moves_no_opening_on_the_wall(
-    diary: Cast, zone: str, before: datetime, on_the_day: datetime
-) -> None:
+@pytest.mark.parametrize(("zone", "night"), NIGHTS)
+def test_a_clock_change_moves_no_opening_on_the_wall(diary: Cast, zone: str, night: date) -> None:
+    """Nine stays nine, a week before and after the night, whatever it is in Greenwich."""
     Site.objects.filter(pk=diary.fernbrook.pk).update(timezone=zone)
     diary.fernbrook.refresh_from_db()
     for one in Resource.objects.all():
         WorkingPattern.objects.create(
-            resource=one, weekday=6, from_time=time(9), to_time=time(10), from_on=date(2026, 1, 1)
+            resource=one, weekday=night.weekday(), from_time=time(9), to_time=time(10), from_on=date(2026, 1, 1)
         )
-    for day_start in (before, on_the_day):
-        first = look(diary, start=day_start - timedelta(hours=5)).found[0]
-        assert first.start_at == day_start
-        booking = book(diary, first.start_at, tell=False)
-        assert (booking.wall_on, booking.wall_time, booking.zone) == (day_start.date(), time(9), zone)
-        assert booking.starts_at == day_start
+    starts_at = []
+    for day in (night - timedelta(days=7), night, night + timedelta(days=7)):
+        nine = instant(when(zone, day, time(9)))
+        # From so long before that the clock changes within the search.
+        first = look(diary, start=nine - timedelta(hours=9)).found[0]
+        assert first.start_at == nine
+        booking = book(diary, nine, tell=False, now=nine)
+        assert (booking.wall_on, booking.wall_time, booking.zone) == (day, time(9), zone)
+        starts_at.append(booking.starts_at)
+    assert starts_at[1] - starts_at[0] != timedelta(days=7)
+    assert starts_at[2] - starts_at[1] == timedelta(days=7)
 
 
 REASONS = {

@@ -112,18 +112,13 @@ def test_a_claim_may_be_changed_where_it_stands(held: ResourceClaim) -> None:
     assert ResourceClaim.objects.get(pk=held.pk).segment == "Talk"
 
 
-@pytest.mark.django_db
-@given(st.lists(st.tuples(st.integers(0, 20), st.integers(1, 6)), max_size=12))
-def test_like_a_plain_model(some: list[tuple[int, int]]) -> None:
+def test_like_a_plain_model(diary: Cast) -> None:
     """A list of intervals that takes what touches nothing; the database takes the very same ones."""
-    from tests.cast import open_practice  # noqa: PLC0415  (a fresh practice for each example)
-    from tests.clinic.diary.house import furnish  # noqa: PLC0415
+    booking, alder = book(diary, at(16), tell=False), resource("Alder").pk
 
-    with transaction.atomic():
-        cast = open_practice()
-        furnish(cast)
-        booking = book(cast, at(16), tell=False)
-        alder, taken = resource("Alder").pk, list[Interval]()
+    @given(st.lists(st.tuples(st.integers(0, 20), st.integers(1, 6)), max_size=12))
+    def both(some: list[tuple[int, int]]) -> None:
+        taken = list[Interval]()
         for start, length in some:
             start_at = at(9) + timedelta(minutes=start * 5)
             end_at = start_at + timedelta(minutes=length * 5)
@@ -135,7 +130,9 @@ def test_like_a_plain_model(some: list[tuple[int, int]]) -> None:
             else:
                 assert free
                 taken.append((start_at, end_at))
-        transaction.set_rollback(True)
+        ResourceClaim.objects.filter(segment="by hand").delete()
+
+    both()
 
 
 def guard_there() -> bool:

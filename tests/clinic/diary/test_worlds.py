@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from django.db import transaction
 
-from clinic.accounts.models import Membership, Role, Site, User
+from clinic.accounts.models import Site, User
 from clinic.diary.engine.wishes import Wishes
 from clinic.diary.models import (
     Booking,
@@ -130,14 +130,6 @@ def settled(cast: Cast, world: World) -> Iterator[Settled]:
     with transaction.atomic():
         yield Settled(cast, world)
         transaction.set_rollback(True)
-
-
-@pytest.fixture
-def practice(diary: Cast) -> Cast:
-    helper = User.objects.get(name="Bo Lindqvist")
-    Membership.objects.create(user=helper, site=diary.fernbrook, role=Role.ASSISTANT)
-    assert diary.patient.pk
-    return diary
 
 
 @pytest.mark.soak
