@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 from itertools import islice
 from random import Random
 
-from django.db import DatabaseError, transaction
+from django.db import Error, transaction
 
 from clinic.accounts.models import Site
 from clinic.diary import actions
@@ -69,7 +69,7 @@ class Desk:
             return refusal.code if self.has_next(offer) else f"{refusal.code}, and nothing instead"
         except NOT_NOW as refusal:
             return refusal.code
-        except DatabaseError as error:
+        except Error as error:
             return f"server error: {error!r}"
         return "done"
 
