@@ -48,6 +48,16 @@ def test_a_site_in_a_story_has_a_number_kept_free_for_stories(cast: Cast) -> Non
     assert Site.objects.values_list("phone", flat=True).get(pk=cast.fernbrook.pk) == "+441632960123"
 
 
+def test_what_a_patients_link_does_with_short_notice(cast: Cast) -> None:
+    client, rows = sign_in(cast.manager), Site.objects.filter(pk=cast.fernbrook.pk)
+    # Better known of late than not at all: what a practice starts with.
+    assert rows.values_list("short_notice", flat=True).get() == "accept"
+    save(client, cast.fernbrook, short_notice="call")
+    assert rows.values_list("short_notice", flat=True).get() == "call"
+    with nothing_written():
+        assert save(client, cast.fernbrook, short_notice="ring").status_code == 422
+
+
 def test_wrong_role(cast: Cast) -> None:
     client = sign_in(cast.clinician)
     with nothing_written():

@@ -29,6 +29,7 @@ def test_a_manager_sets_them(diary: Cast) -> None:
     answer = manager.post(address, {"may_book": "on", "days_ahead": "14", "notice_hours": "48"})
     assert answer.headers["Location"] == reverse("setup_visit", args=[kind.pk])
     assert saved(kind.pk) == (True, 14, 48, 2)
+    assert not VisitType.objects.get(pk=kind.pk).patient_may_move
     page = manager.get(reverse("setup_visit", args=[kind.pk]))
     assert [page.context["alone"][name].value() for name in ("may_book", "days_ahead", "notice_hours")] == [
         True,
