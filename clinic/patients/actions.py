@@ -9,8 +9,9 @@ from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, require
+from clinic.patients import spelling
 from clinic.patients.models import ContactChoice, Patient, Purpose
-from clinic.patients.rules import digits, folded
+from clinic.patients.rules import search_keys
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
@@ -53,6 +54,7 @@ def register_patient(*, site: Site, details: Details, user: User, actor: Actor, 
     _check_birth(details, site, now)
     with transaction.atomic():
         patient = Patient.objects.create(site=site, registered_at=now, **asdict(details), **_search_keys(details))
+        spelling.learn(patient.search_name.split())
         _record("patients.registered", patient, actor, asdict(details))
     return patient
 
@@ -70,12 +72,16 @@ def change_patient(
         before = details_of(held)
         if before == details:
             return held
+        words = set(held.search_name.split())
         for name, value in (asdict(details) | _search_keys(details)).items():
             setattr(held, name, value)
         if held.email != before.email:
             held.email_bounced_at = None  # said about the old address
         held.version += 1
         held.save()
+        new_words = set(held.search_name.split())
+        spelling.learn(new_words - words)
+        spelling.forget(words - new_words)
         _record("patients.changed", held, actor, _difference(before, details))
     return held
 
@@ -119,8 +125,10 @@ def _check_birth(details: Details, site: Site, now: datetime) -> None:
 
 
 def _search_keys(details: Details) -> dict[str, str]:
-    name = folded(f"{details.name} {details.preferred_name}")
-    return {"search_name": name[:420], "search_digits": digits(details.phone)[-20:]}
+    keys = search_keys(
+        name=details.name, preferred_name=details.preferred_name, phone=details.phone, email=details.email
+    )
+    return {f"search_{name}": value for name, value in asdict(keys).items()}
 
 
 def _difference(before: Details, after: Details) -> dict[str, object]:

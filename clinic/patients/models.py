@@ -8,10 +8,15 @@ from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.languages import is_spoken, name_of
 from clinic.accounts.phones import TelephoneField
+from clinic.patients.fields import FoldedField, SearchTextField
 from clinic.patients.rules import LanguageGap
 
 if TYPE_CHECKING:
     from clinic.accounts.models import User
+
+
+# A longer word is no word in which somebody looks for a slip.
+LONGEST_WORD = 60
 
 
 class Channel(models.TextChoices):
@@ -32,7 +37,7 @@ class Purpose(models.TextChoices):
 
 class PatientQuerySet(models.QuerySet["Patient"]):
     def visible_to(self, user: "User") -> Self:
-        return self.filter(site__memberships__user=user, merged_into=None).distinct()
+        return self.filter(site__in=user.memberships.values("site"), merged_into=None)
 
 
 class Patient(models.Model):
@@ -49,9 +54,12 @@ class Patient(models.Model):
     allergies = models.CharField(_("allergies to show"), max_length=300, blank=True)
     own_dentist = models.CharField(_("own dentist, if not here"), max_length=200, blank=True)
     channel = models.CharField(_("reach the patient by"), max_length=8, choices=Channel, default=Channel.EMAIL)
-    # Folded copies for search as you type: lower case without accents; digits of the telephone number.
-    search_name = models.CharField(max_length=420, editable=False)
-    search_digits = models.CharField(max_length=20, blank=True, editable=False)
+    # Folded copies for search as you type, as clinic.patients.rules makes them: the name; its last word first;
+    # the digits of the telephone number; and all that is searched by any part of it.
+    search_name = FoldedField(max_length=420, editable=False)
+    search_turned = FoldedField(max_length=420, editable=False)
+    search_digits = FoldedField(max_length=20, blank=True, editable=False)
+    search_text = SearchTextField(editable=False)
     email_bounced_at = models.DateTimeField(null=True, blank=True)
     moved_on = models.DateField(null=True, blank=True)
     died_on = models.DateField(null=True, blank=True)
@@ -68,8 +76,18 @@ class Patient(models.Model):
             models.CheckConstraint(condition=~models.Q(merged_into=models.F("pk")), name="patient_not_its_own_alias"),
         ]
         indexes = [
-            models.Index(fields=["site", "search_name"], name="patient_by_name"),
             models.Index(fields=["site", "birth_on"], name="patient_by_birth"),
+            # The site comes second: somebody who works at several asks them all in one go. The trigrams of
+            # search_text are indexed by clinic.patients.trigrams.
+            *(
+                models.Index(fields=[field, "site"], condition=models.Q(merged_into=None), name=f"patient_by_{word}")
+                for field, word in (
+                    ("search_name", "name"),
+                    ("search_turned", "turned"),
+                    ("search_digits", "digits"),
+                    ("registered_at", "registered"),
+                )
+            ),
         ]
 
     def __str__(self) -> str:
@@ -90,6 +108,20 @@ class Patient(models.Model):
     @property
     def called(self) -> str:
         return self.preferred_name or self.name
+
+
+class NameKey(models.Model):
+    """A word of the names here, under one of the keys by which a slip finds it: see clinic.patients.spelling."""
+
+    key = FoldedField(max_length=LONGEST_WORD)
+    word = FoldedField(max_length=LONGEST_WORD)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["key", "word"], name="name_key_once")]
+        indexes = [models.Index(fields=["word"], name="name_key_by_word")]
+
+    def __str__(self) -> str:
+        return self.word
 
 
 class ContactChoice(models.Model):

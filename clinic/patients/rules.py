@@ -64,6 +64,11 @@ def word_distance(asked: str, word: str) -> int:
     )
 
 
+def slip_keys(word: str) -> set[str]:
+    """The word itself, and without each of its first three letters."""
+    return {word, *(word[:at] + word[at + 1 :] for at in range(min(3, len(word))))}
+
+
 def slips_allowed(asked: str) -> int:
     """None in short words, where a slip makes another name; common practice, no source."""
     return 0 if len(asked) < 4 else 1 if len(asked) < 7 else 2
@@ -79,6 +84,28 @@ def name_score(asked: Iterable[str], name_words: Iterable[str]) -> int | None:
             return None
         total += best
     return total
+
+
+@dataclass(frozen=True, slots=True)
+class SearchKeys:
+    """What a patient is found by, folded.
+
+    name: everything they are called; turned: the full name with its last word first; text: two spaces before each
+    word, so that even one letter that begins a word makes three signs, and one after the last.
+    """
+
+    name: str
+    turned: str
+    digits: str
+    text: str
+
+
+def search_keys(*, name: str, preferred_name: str, phone: str, email: str) -> SearchKeys:
+    called = folded(f"{name} {preferred_name}")[:420]
+    first, _space, last = folded(name)[:420].rpartition(" ")
+    number = digits(phone)[-20:]
+    text = "".join(f"  {part}" for part in (*called.split(), number, email.casefold()) if part) + " "
+    return SearchKeys(called, f"{last} {first}".strip(), number, text)
 
 
 class Sameness(StrEnum):

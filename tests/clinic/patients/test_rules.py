@@ -17,6 +17,8 @@ from clinic.patients.rules import (
     has_a_letter,
     name_score,
     same_person,
+    search_keys,
+    slip_keys,
     slips_allowed,
     word_distance,
 )
@@ -150,3 +152,40 @@ AMARA = Identity("Amara Nwosu", date(1990, 5, 17), "442079460101", "amara@exampl
 def test_who_may_be_the_same(other: Identity, why: Sameness | None) -> None:
     assert same_person(AMARA, other) == why
     assert same_person(other, AMARA) == why
+
+
+letters = st.text("abcdefgh", min_size=4, max_size=9)
+
+
+@given(letters, st.data())
+def test_one_slip_leaves_a_key_in_common(word: str, data: st.DataObject) -> None:
+    """The first three letters of one key of what was typed begin one key of what was meant."""
+    at, letter = data.draw(st.integers(0, len(word) - 1)), data.draw(st.sampled_from("abcdefgh"))
+    swapped = word[:at] + word[at : at + 2][::-1] + word[at + 2 :]
+    typed = data.draw(
+        st.sampled_from(
+            [word[:at] + letter + word[at + 1 :], word[:at] + word[at + 1 :], word[:at] + letter + word[at:], swapped]
+        )
+    )
+    starts = {key[:3] for key in slip_keys(typed)}
+    assert any(key.startswith(start) for key in slip_keys(word) for start in starts)
+
+
+@pytest.mark.parametrize(
+    ("name", "expected"),
+    [
+        (
+            "Ana María Núñez",
+            ("ana maria nunez ani", "nunez ana maria", "  ana  maria  nunez  ani  44770090  ani@example.org "),
+        ),
+        ("Ng", ("ng ani", "ng", "  ng  ani  44770090  ani@example.org ")),
+    ],
+)
+def test_what_somebody_is_found_by(name: str, expected: tuple[str, str, str]) -> None:
+    keys = search_keys(name=name, preferred_name="Ani", phone="+44 770090", email="ANI@example.org")
+    assert (keys.name, keys.turned, keys.text) == expected
+
+
+def test_what_is_not_known_is_not_searched() -> None:
+    keys = search_keys(name="Ng", preferred_name="", phone="", email="")
+    assert (keys.digits, keys.text) == ("", "  ng ")
