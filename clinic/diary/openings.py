@@ -15,6 +15,7 @@ from clinic.diary.engine.visit import Shape, Stretch
 from clinic.diary.engine.wishes import Wishes
 from clinic.diary.engine.working import instant, working_spans
 from clinic.diary.lacking import FirstStarts
+from clinic.diary.minutes import MinuteOf, MinuteUpOf
 from clinic.diary.models import Booking, Closure, Resource, ResourceClaim, VisitType, WorkingPattern
 from clinic.diary.resources import candidates, last_days
 from clinic.diary.shapes import shaped
@@ -263,8 +264,7 @@ class Search:
         return taken
 
     def _add_claims(self, taken: Taken, start_at: datetime, end_at: datetime) -> None:
-        claims = ResourceClaim.objects.filter(
-            resource__in=self.resources, active=True, start_at__lt=end_at, end_at__gt=start_at
-        ).exclude(booking_id__in=self.looked_through)
-        for pk, from_at, to_at in claims.values_list("resource_id", "start_at", "end_at"):
-            taken.setdefault(pk, []).append((to_minute(from_at), to_minute_up(to_at)))
+        claims = ResourceClaim.objects.between(start_at, end_at).filter(resource__in=self.resources, active=True)
+        rows = claims.exclude(booking_id__in=self.looked_through).order_by()
+        for pk, start, end in rows.values_list("resource_id", MinuteOf("start_at"), MinuteUpOf("end_at")):
+            taken.setdefault(pk, []).append((start, end))

@@ -11,7 +11,17 @@ from django_stubs_ext import StrOrPromise
 from clinic.accounts.models import Site
 from clinic.diary.engine.spans import Span, to_instant, to_minute, to_minute_up, without
 from clinic.diary.engine.working import Pattern, working_spans
-from clinic.diary.models import COMING, MOVABLE, Booking, Closure, ClosureKind, Resource, ResourceClaim, WorkingPattern
+from clinic.diary.models import (
+    COMING,
+    LONGEST,
+    MOVABLE,
+    Booking,
+    Closure,
+    ClosureKind,
+    Resource,
+    ResourceClaim,
+    WorkingPattern,
+)
 
 _DAY = 24 * 60
 # West of Greenwich a day of UTC begins on the day before; a claim may last into the next.
@@ -158,7 +168,9 @@ def _doubtful_claims(hours: Hours, now: datetime) -> Iterator[Claim]:
     That is asked first, as nearly every visit has its resources all through: a row for each instead of one
     for each segment. Two queries.
     """
-    bookings = Booking.objects.filter(site=hours.site, status__in=COMING, ends_at__gt=now)
+    # Whatever began earlier is over: without that bound every visit of the past would be looked at.
+    coming = {"starts_at__gt": now - LONGEST, "ends_at__gt": now}
+    bookings = Booking.objects.filter(site=hours.site, status__in=COMING, **coming)
     claims = ResourceClaim.objects.filter(booking__in=bookings.without_ended_holds(now=now), active=True)
     whole = claims.order_by().values_list("booking_id", "booking__visit_type_id", "resource_id")
     doubtful = {

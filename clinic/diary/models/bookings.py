@@ -182,6 +182,12 @@ class Booking(models.Model):
         return self.notice < timedelta(hours=self.notice_hours)
 
 
+class ResourceClaimQuerySet(models.QuerySet["ResourceClaim"]):
+    def between(self, start_at: datetime, end_at: datetime) -> Self:
+        """Claims that touch the half-open range of instants; no claim is longer than its visit (see above)."""
+        return self.filter(start_at__lt=end_at, start_at__gt=start_at - LONGEST, end_at__gt=start_at)
+
+
 class ResourceClaim(models.Model):
     """One resource held by one segment of one booking over a half-open range of instants.
 
@@ -195,6 +201,8 @@ class ResourceClaim(models.Model):
     start_at = models.DateTimeField()
     end_at = models.DateTimeField()
     active = models.BooleanField(default=True)
+
+    objects = ResourceClaimQuerySet.as_manager()
 
     class Meta:
         db_table = "resource_claim"
