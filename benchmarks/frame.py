@@ -22,6 +22,23 @@ class Target:
     def text(self, unit: str) -> str:
         return f"<= {self.limit:g}" if self.of == "ratio" else f"<= {self.limit:g} {unit}"
 
+    def judge(
+        self, name: str, value: float, yardstick: str, yardstick_value: float, *, size: dict[str, int], unit: str = "ms"
+    ) -> "Result":
+        ratio = value / yardstick_value
+        return Result(
+            name=name,
+            value=round(value, 3),
+            unit=unit,
+            yardstick=yardstick,
+            yardstick_value=round(yardstick_value, 3),
+            # Three figures: some are a thousandth of their yardstick.
+            ratio=float(f"{ratio:.3g}"),
+            target=self.text(unit),
+            holds=(value if self.of == "value" else ratio) <= self.limit,
+            size=size,
+        )
+
 
 @dataclass(frozen=True, kw_only=True)
 class Result:
@@ -58,19 +75,7 @@ class Figure:
         rounds = max(self.rounds, LEAST_ROUNDS) + 1
         pairs = [(self._time(self.run), self._time(self.yardstick_run)) for _ in range(rounds)][1:]
         value, yardstick = (statistics.median(column) for column in zip(*pairs, strict=True))
-        ratio = value / yardstick
-        judged = value if self.target.of == "value" else ratio
-        return Result(
-            name=self.name,
-            value=round(value, 3),
-            unit=self.unit,
-            yardstick=self.yardstick,
-            yardstick_value=round(yardstick, 3),
-            ratio=round(ratio, 2),
-            target=self.target.text(self.unit),
-            holds=judged <= self.target.limit,
-            size=self.size,
-        )
+        return self.target.judge(self.name, value, self.yardstick, yardstick, size=self.size, unit=self.unit)
 
     def _time(self, work: Callable[[], object]) -> float:
         started = time.perf_counter()
