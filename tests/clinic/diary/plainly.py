@@ -37,8 +37,8 @@ class Kept:
     cancelled_at: datetime | None = None
 
     def is_over(self, now: datetime) -> bool:
-        """A hold that ran out counts for nothing, whether or not anybody has noticed."""
-        return self.status == "pending" and self.lapses_at is not None and self.lapses_at <= now
+        """A hold or a pencilled time that ran out counts for nothing, whether or not anybody has noticed."""
+        return self.status in {"pending", "proposed"} and self.lapses_at is not None and self.lapses_at <= now
 
 
 @dataclass

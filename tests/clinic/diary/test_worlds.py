@@ -114,6 +114,8 @@ class Settled:
             patient=self.cast.patient,
             visit_type=self.visit_type,
             status=Status.CANCELLED if visit.kind == "cancelled" else status,
+            # Fitted to other cycles than it was booked with, so it is planned anew.
+            cycles=self.world.cycles + (visit.kind == "moved"),
             wall_on=wall.date(),
             wall_time=wall.time(),
             zone=self.world.zone,
