@@ -48,6 +48,8 @@ PURE = (
     "tests/clinic/diary/waitlist/test_rules",
     "tests/clinic/diary/waitlist/test_fitting",
 )
+# Marks that are run by themselves, and stand in the test files only (tests/structure/test_tests.py).
+ALONE = ("world", "journey", "soak")
 CLUSTER = pytest.StashKey[postgres.Cluster]()
 
 
@@ -76,6 +78,14 @@ def pytest_configure(config: pytest.Config) -> None:
     fonts.build()
     # pytest-django sets Django up after this, and only when the settings have been read.
     assert home == settings.VAR_DIR
+
+
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """A run of one mark reads only the files that speak of it: importing all the others takes each worker long."""
+    wanted = config.getoption("markexpr")
+    if wanted in ALONE and collection_path.match("test_*.py") and f"mark.{wanted}" not in collection_path.read_text():
+        return True
+    return None
 
 
 @pytest.hookimpl(tryfirst=True)

@@ -1,6 +1,7 @@
 """The suite itself: every file collects a test, an undefined variable fails, the network is shut."""
 
 import ast
+import re
 import socket
 from pathlib import Path
 
@@ -8,6 +9,7 @@ import pytest
 from django.template import Context, Engine, Template
 
 from scripts.lint import ROOT
+from tests.conftest import ALONE
 from tests.undefined import FailOnUndefined
 
 TESTS = ROOT / "tests"
@@ -42,6 +44,14 @@ def test_no_test_hides_outside_a_test_file() -> None:
         if isinstance(node, ast.FunctionDef) and node.name.startswith("test_")
     ]
     assert hidden == []
+
+
+def test_a_mark_that_runs_alone_stands_in_the_file_of_its_tests() -> None:
+    """Such a run does not read the other files, so a mark that is put on from elsewhere would be missed."""
+    pattern = re.compile(rf"mark\.(?:{'|'.join(ALONE)})\b|\.add_marker\((?!pytest\.mark\.bare\))")
+    others = [path for path in TESTS.rglob("*.py") if not path.name.startswith("test_")]
+    assert len(others) > 10
+    assert [str(path.relative_to(ROOT)) for path in others if pattern.search(path.read_text())] == []
 
 
 def test_an_undefined_variable_of_ours_fails() -> None:
