@@ -56,6 +56,7 @@ class Giving:
             )
             for (name,) in cursor.fetchall():
                 cursor.execute(f"ALTER TABLE bare_claim DROP CONSTRAINT {name}")
+            cursor.execute("SELECT setval(pg_get_serial_sequence('bare_claim', 'id'), max(id)) FROM bare_claim")
             cursor.execute("VACUUM ANALYZE bare_claim")
         self.now = instant(0)
         self.numbers = count(1)
