@@ -9,7 +9,7 @@ from clinic.accounts.rights import Capability, require
 from clinic.diary import tidings
 from clinic.diary.actions.booking import BookingRequest, book
 from clinic.diary.actions.placing import lock, taken_means_taken
-from clinic.diary.models import COMING, Booking, InvitationEnd, TimeInvitation, VisitCode, VisitType
+from clinic.diary.models import COMING, Booking, InvitationEnd, Status, TimeInvitation, VisitCode, VisitType
 from clinic.diary.refusals import (
     BookedAlready,
     InvitationOver,
@@ -106,11 +106,14 @@ def take_back(*, invitation: TimeInvitation, user: User, actor: Actor, now: date
 
 
 def booked_since(invitation: TimeInvitation) -> Booking | None:
-    """A visit of this kind that the patient was given after the invitation was sent, whoever booked it."""
+    """A visit of this kind that the patient was given after the invitation was sent, whoever booked it.
+
+    A time that is only held, for a call or by the waiting list, was promised to nobody yet.
+    """
     rows = Booking.objects.filter(
         patient=invitation.patient,
         visit_type=invitation.visit_type,
-        status__in=COMING,
+        status__in=[status for status in COMING if status != Status.PENDING],
         booked_at__gte=invitation.made_at,
     )
     return rows.select_related("site", "visit_type").order_by("starts_at", "pk").first()

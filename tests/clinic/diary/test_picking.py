@@ -102,6 +102,16 @@ def test_it_works(diary: Cast, phone: Client, invitation: TimeInvitation) -> Non
         assert phone.post(PICK, {"start_at": at(10).isoformat()}).status_code == CLOSED
 
 
+def test_a_time_that_is_only_held_was_promised_to_nobody(diary: Cast, kind: VisitType, phone: Client) -> None:
+    wanted = actions.BookingRequest(diary.patient, kind, at(15))
+    actions.hold(site=diary.fernbrook, request=wanted, actor=actor_of(diary.desk), now=NOW)
+    with nothing_written():
+        assert "has a time already" not in words(phone.get(PICK))
+    done = phone.post(PICK, {"start_at": at(10).isoformat()}, follow=True)
+    assert "Your visit is booked" in words(done)
+    assert Booking.objects.get(status=Status.BOOKED).starts_at == at(10)
+
+
 def test_somebody_was_quicker(diary: Cast, phone: Client) -> None:
     for number in (1, 2):
         book(diary, at(9), patient=another_patient(diary, number), tell=False)
