@@ -51,6 +51,13 @@ class ChoiceForm(HereForm):
     cycles = forms.IntegerField(min_value=0, required=False)
     version = forms.IntegerField()
 
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        # Nobody begins a session without a cycle; a visit that has none is whole without a number.
+        if data.get("do") == "begin" and self.booking.agreed_cycles and not data.get("cycles"):
+            self.add_error("cycles", self.fields["cycles"].error_messages["required"])
+        return data
+
 
 class AnswerForm(forms.Form):
     answer = forms.ChoiceField(choices=[(one.value, one.label) for one in (LateAnswer.FIT, LateAnswer.MOVE)])
@@ -63,7 +70,7 @@ def late(request: StaffRequest, pk: int) -> HttpResponse:
     if request.method == "GET":
         return _page(request, booking, at, HereForm(_asked(request, booking, at), booking=booking))
     form = ChoiceForm(request.POST, booking=booking)
-    if not form.is_valid():
+    if not form.is_valid() or not _is_today(booking, at):
         return _page(request, booking, at, HereForm(request.POST, booking=booking), status=422)
     # What was on the page: somebody who changed the visit meanwhile is not overruled unseen.
     booking.version = form.cleaned_data["version"]
@@ -122,6 +129,10 @@ def _ask(request: StaffRequest, booking: Booking, form: ChoiceForm, at: datetime
 _DO = {"begin": _begin, "move": _move, "ask": _ask}
 
 
+def _is_today(booking: Booking, at: datetime) -> bool:
+    return booking.wall_on == at.astimezone(booking.site.zone).date()
+
+
 def _asked(request: StaffRequest, booking: Booking, at: datetime) -> dict[str, str]:
     """Filled in with now, or with the visit's own time while that is still to come; in steps of five minutes."""
     first = max(at, booking.starts_at)
@@ -130,7 +141,7 @@ def _asked(request: StaffRequest, booking: Booking, at: datetime) -> dict[str, s
 
 
 def _page(request: StaffRequest, booking: Booking, at: datetime, form: HereForm, *, status: int = 200) -> HttpResponse:
-    possible = booking.status in actions.LATE_CAN_BEGIN and booking.wall_on == at.astimezone(booking.site.zone).date()
+    possible = booking.status in actions.LATE_CAN_BEGIN and _is_today(booking, at)
     found = what_fits(booking, here_at=form.here_at(), now=at) if possible and form.is_valid() else None
     context = {
         "booking": booking,

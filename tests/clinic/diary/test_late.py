@@ -227,3 +227,15 @@ def test_queries_do_not_grow_with_the_day(diary: Cast, session: Booking) -> None
     for number in range(4):
         book(diary, at(13, 45) + timedelta(minutes=45 * number), patient=another_patient(diary, number + 5), tell=False)
     assert asked() == before <= 25
+
+
+def test_a_session_without_a_cycle_and_one_of_another_day_are_not_begun(diary: Cast, session: Booking) -> None:
+    desk = sign_in(diary.desk)
+    tomorrow = book(diary, at(10) + timedelta(days=1), code=VisitCode.TREATMENT, cycles=2, tell=False)
+    with nothing_written():
+        assert press(desk, session, "begin").status_code == 422
+        assert press(desk, session, "begin", cycles=0).status_code == 422
+        for do in ("begin", "ask"):
+            answer = press(desk, tomorrow, do, cycles=1)
+            assert answer.status_code == 422
+            assert "Only a visit of today that has not begun" in answer.content.decode()
