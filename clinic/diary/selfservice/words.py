@@ -7,6 +7,7 @@ from clinic.diary import refusals
 from clinic.trail.refusals import Refusal
 
 NO_LONGER_FREE: StrOrPromise = _("That time is no longer free. Pick one of these.")
+NOT_DONE: StrOrPromise = _("That could not be done, and nothing has changed. Please call us.")
 PICK_ONE: StrOrPromise = _("Pick one of the free times.")
 _CHANGED: StrOrPromise = _("Your visit was changed after you opened this page. Here is how it stands now.")
 _WORDS: dict[type[Refusal], StrOrPromise] = {

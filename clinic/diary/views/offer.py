@@ -3,8 +3,9 @@
 from django.http import Http404, HttpResponse
 from django.shortcuts import render
 
-from clinic.diary.models import Booking, WaitingOffer
+from clinic.diary.models import MOVABLE, Booking, WaitingOffer
 from clinic.diary.refusals import OfferEnded
+from clinic.diary.selfservice.words import NOT_DONE
 from clinic.diary.waitlist import answering, kinds
 from clinic.diary.waitlist.noting import OFFER
 from clinic.messages.doors import PatientRequest, patient
@@ -36,8 +37,9 @@ def _answer(request: PatientRequest, offer: WaitingOffer) -> HttpResponse:
         answering.decline(offer=offer, actor=who, now=at, leave=said == "leave")
     except OfferEnded:
         return _page(request, offer, GONE, status=409)
-    except Refusal as refusal:
-        return _page(request, offer, OPEN, error=str(refusal), status=409)
+    except Refusal:
+        # Its words are the desk's, and may name what a visit is for.
+        return _page(request, offer, OPEN, error=str(NOT_DONE), status=409)
     return _page(request, offer, LEFT if said == "leave" else DECLINED)
 
 
@@ -50,9 +52,11 @@ def _page(
     error: str = "",
     status: int = 200,
 ) -> HttpResponse:
+    instead = offer.wish.booking
     context = {
         "offer": offer,
-        "instead": offer.wish.booking,
+        "instead": instead,
+        "stays": instead is not None and instead.status in MOVABLE,
         "booking": booking or offer.booking,
         "state": state,
         "error": error,

@@ -121,11 +121,11 @@ def answer(request: StaffRequest, pk: int, answer: str) -> HttpResponse:
         raise Http404
     act, said = ANSWERS[answer]
     try:
-        act(offer=offer, actor=request.actor, now=now())
+        done = act(offer=offer, actor=request.actor, now=now())
     except Refusal as refusal:
         messages.error(request, str(refusal))
     else:
-        messages.success(request, said)
+        messages.success(request, PENCILLED if isinstance(done, Booking) and done.lapses_at else said)
     return redirect("waitlist")
 
 
@@ -143,6 +143,11 @@ ANSWERS: dict[str, tuple[Act, StrOrPromise]] = {
     "leave": (_leave, gettext_lazy("Off the waiting list. The time goes to the next person whom it fits.")),
     "withdraw": (answering.withdraw, gettext_lazy("Taken back. The time is free again.")),
 }
+
+
+PENCILLED = gettext_lazy(
+    "Pencilled: what has to be agreed first is not yet. It lapses by itself unless it is confirmed."
+)
 
 
 def _later(request: HttpRequest, patient: Patient) -> Booking | None:

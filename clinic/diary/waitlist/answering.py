@@ -9,7 +9,7 @@ from datetime import datetime
 
 from django.db import transaction
 
-from clinic.diary import tidings
+from clinic.diary import pencilling, tidings
 from clinic.diary.actions.booking import move
 from clinic.diary.actions.placing import lock, taken_means_taken
 from clinic.diary.actions.stepping import end_hold, note, step
@@ -35,9 +35,9 @@ _ANSWERED = {Answer.YES, Answer.NO, Answer.LEFT}
 
 
 def accept(*, offer: WaitingOffer, actor: Actor, now: datetime) -> Booking:
-    """Books the time; a later visit moves to it, and the time that it had is free in the same transaction.
+    """Books the time, or pencils what has to be agreed first; a later visit moves to it.
 
-    Raises OfferEnded; SlotTaken; what moving that visit raises.
+    The time that it had is free in the same transaction. Raises OfferEnded; SlotTaken; what moving that visit raises.
     """
     with taken_means_taken(), transaction.atomic():
         held = _open(offer, now)
@@ -112,10 +112,12 @@ def _open(offer: WaitingOffer, now: datetime) -> WaitingOffer:
 
 
 def _book(held: WaitingOffer, *, actor: Actor, now: datetime) -> Booking:
-    changes = {"lapses_at": None, "booked_at": now, "booked_by": actor.name, "booked_by_actor": actor.id}
-    booking = step(held.booking, {Status.PENDING}, Status.BOOKED, changes)
-    note("diary.hold_booked", booking, actor)
-    taking.booked(booking, actor=actor, now=now)
+    # Its room takes it in first: that one knows what has to be agreed before it is more than pencilled.
+    taking.booked(held.booking, actor=actor, now=now)
+    until = pencilling.until(held.booking, now=now)
+    changes = {"lapses_at": until, "booked_at": now, "booked_by": actor.name, "booked_by_actor": actor.id}
+    booking = step(held.booking, {Status.PENDING}, Status.PROPOSED if until else Status.BOOKED, changes)
+    note("diary.hold_pencilled" if until else "diary.hold_booked", booking, actor)
     tidings.booked(booking, actor=actor, now=now)
     return booking
 

@@ -5,11 +5,12 @@ from typing import Any
 
 import pytest
 
-from clinic.diary.models import FreedTime, WaitingOffer, WaitingWish
+from clinic.diary.models import FreedTime, Status, WaitingOffer, WaitingWish
 from clinic.diary.waitlist.answering import accept
 from clinic.diary.waitlist.listing import WantedVisit, WishDetails, add_wish
 from clinic.diary.waitlist.offering import tick
 from clinic.diary.waitlist.wording import reasons
+from clinic.messages.models import DueMessage
 from tests.cast import NOW, Cast, actor_of
 from tests.whitening.casebook import lived
 from tests.whitening.casebook.lived import Lived, fresh
@@ -60,6 +61,18 @@ def test_what_is_missing_is_said_without_a_reason_and_the_visit_joins_its_case(c
     booking = accept(offer=offer, actor=actor_of(cast.desk), now=NOW)
     visit = CaseVisit.objects.get(booking=booking)
     assert (visit.case, visit.purpose, visit.session_number) == (asked.case, VisitPurpose.SESSION, 1)
+    # Nothing is agreed: like any other session it is only pencilled, and that is what the patient is told.
+    assert booking.status == Status.PROPOSED
+    assert booking.lapses_at is not None
+    assert booking.lapses_at > NOW
+    assert [one.kind for one in DueMessage.objects.filter(subject_kind="booking")] == ["visit_pencilled"]
+
+
+def test_a_session_that_is_agreed_is_booked(cast: Cast) -> None:
+    ready = lived.agreed(cast)
+    waits(ready, days=2)
+    booking = accept(offer=only_offer(cast), actor=actor_of(cast.desk), now=NOW)
+    assert (booking.status, booking.lapses_at) == (Status.BOOKED, None)
 
 
 def test_a_session_of_the_case_moves_up_with_everything_on_it(cast: Cast) -> None:

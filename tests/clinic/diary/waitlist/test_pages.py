@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from datetime import timedelta
 
 import pytest
 import time_machine
@@ -218,3 +219,20 @@ class TestThePatientsPage:
         actions.arrive(booking=later, actor=actor_of(diary.desk), now=NOW)
         with nothing_written():
             assert phone.post("/p/offer/", {"answer": "yes"}).status_code == 409
+
+    def test_a_refusal_names_no_visit(self, diary: Cast, offer: WaitingOffer, phone: Client) -> None:
+        """The desk's words for it do."""
+        start = offer.starts_at + timedelta(minutes=15)
+        Booking.objects.filter(pk=book(diary, at(12), tell=False).pk).update(starts_at=start)
+        with nothing_written():
+            answer = phone.post("/p/offer/", {"answer": "yes"})
+        html = answer.content.decode()
+        assert (answer.status_code, "nothing has changed. Please call us." in html) == (409, True)
+        assert "Consultation" not in html
+
+    def test_taken_off_the_list_is_not_told_to_wait(self, diary: Cast, offer: WaitingOffer, phone: Client) -> None:
+        press(sign_in(diary.desk), "waitlist_remove", offer.wish_id)
+        html = phone.get("/p/offer/").content.decode()
+        assert "not free any more" in html
+        assert "You stay on the waiting list" not in html
+        assert "Your visit stays where it is." in html
