@@ -10,10 +10,11 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from clinic.accounts.models import Membership, Role
 from clinic.diary import actions as diary
 from clinic.diary.courses.finding import Courses
 from clinic.diary.models import Booking, Closure, Resource, Status
-from tests.cast import NOW, Cast, actor_of, sign_in
+from tests.cast import NOW, Cast, actor_of, hire, sign_in
 from tests.support import nothing_written
 from tests.whitening.casebook import lived
 from tests.whitening.casebook.lived import Lived
@@ -263,3 +264,16 @@ def test_times_after_a_refused_undo_lead_to_the_case(cast: Cast, call: Lived) ->
     assert f'action="{address}"' in page.content.decode()
     client.post(address, {"start_at": page.context["openings"].found[0].start_at.isoformat()})
     assert call.case.visits.filter(booking__status=Status.PROPOSED).count() == 1
+
+
+def test_a_role_at_another_site_books_nothing_here(cast: Cast, call: Lived) -> None:
+    """A desk there, a manager here: the site on the screen is theirs, the case's is not."""
+    both = hire(cast.alderton, Role.DESK, name="Wei Ling Tan", email="wei@example.org")
+    Membership.objects.create(user=both, site=cast.fernbrook, role=Role.MANAGER)
+    client, case = sign_in(both), call.case
+    with nothing_written():
+        for name in ("case_course", "case_course_book", "case_course_let_go", "case_times_confirm"):
+            assert client.post(where(case, name)).status_code == 403
+        assert client.get(where(case)).status_code == 403
+        assert client.post(reverse("case_time", args=[case.pk, SESSION])).status_code == 403
+        assert client.post(reverse("case_time_confirm", args=[case.pk, 1])).status_code == 403

@@ -25,7 +25,7 @@ from whitening.cases.models import Case, CaseVisit, VisitPurpose
 
 @staff(Capability.DIARY_BOOK, methods=("GET", "POST"))
 def find(request: StaffRequest, pk: int) -> HttpResponse:
-    case, at = access_case(user=request.user, pk=pk), now()
+    case, at = access_case(user=request.user, pk=pk, to=Capability.DIARY_BOOK), now()
     form = _form(request, case, at)
     if request.method == "GET":
         return _page(request, case, form, at)
@@ -55,7 +55,7 @@ def let_go(request: StaffRequest, pk: int) -> HttpResponse:
 
 
 def _all_held(request: StaffRequest, pk: int, do: Callable[..., list[Booking]]) -> HttpResponse:
-    case, at = access_case(user=request.user, pk=pk), now()
+    case, at = access_case(user=request.user, pk=pk, to=Capability.DIARY_BOOK), now()
     try:
         bookings = do(case=case, shown=shown(request.POST.getlist("held")), actor=request.actor, now=at)
     except Refusal as refusal:

@@ -35,7 +35,7 @@ from whitening.cases.models import Case, VisitPurpose
 
 @staff(Capability.DIARY_BOOK, methods=("GET", "POST"))
 def find(request: StaffRequest, pk: int, purpose: str) -> HttpResponse:
-    case = access_case(user=request.user, pk=pk)
+    case = access_case(user=request.user, pk=pk, to=Capability.DIARY_BOOK)
     if purpose not in VisitPurpose.values:
         raise Http404
     wish_for, at = VisitPurpose(purpose), now()
@@ -67,7 +67,7 @@ def find(request: StaffRequest, pk: int, purpose: str) -> HttpResponse:
 
 @staff(Capability.DIARY_BOOK, methods=("POST",))
 def confirm(request: StaffRequest, pk: int, visit_pk: int) -> HttpResponse:
-    case = access_case(user=request.user, pk=pk)
+    case = access_case(user=request.user, pk=pk, to=Capability.DIARY_BOOK)
     visit = case.visits.select_related("booking__visit_type", "booking__site").filter(pk=visit_pk).first()
     if visit is None:
         raise Http404
@@ -82,7 +82,7 @@ def confirm(request: StaffRequest, pk: int, visit_pk: int) -> HttpResponse:
 
 @staff(Capability.DIARY_BOOK, methods=("POST",))
 def confirm_all(request: StaffRequest, pk: int) -> HttpResponse:
-    case = access_case(user=request.user, pk=pk)
+    case = access_case(user=request.user, pk=pk, to=Capability.DIARY_BOOK)
     found = confirm_all_pencilled(case=case, actor=request.actor, now=now())
     for visit, refusal in found:
         when = moment_words(visit.booking.starts_at, case.site.zone)
