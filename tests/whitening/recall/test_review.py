@@ -122,7 +122,7 @@ class TestPickingATime:
             answer = page.post(PICK, {"start_at": first.isoformat()})
         assert answer.status_code == 409
         words = answer.content.decode()
-        assert "Pick one of the next free times." in words
+        assert "taken that time. Pick one of these." in words
         assert "09:30" in words
 
     def test_lost_at_the_very_last_moment(self, page: Client, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -134,8 +134,22 @@ class TestPickingATime:
         with nothing_written():
             answer = page.post(PICK, {"start_at": first.isoformat()})
         assert answer.status_code == 409
-        assert "That time has just been taken. Pick one of the next free times." in answer.content.decode()
+        assert "Somebody else has just taken that time. Pick one of these." in answer.content.decode()
         assert answer.content.decode().count('name="start_at"') == 12
+
+    def test_a_refusal_names_no_other_visit(self, page: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+        """The desk's words for it do."""
+
+        def busy(**_given: object) -> Booking:
+            raise diary.PatientBusy(visit="Whitening session, 09:00")
+
+        first = offered(page)[0]
+        monkeypatch.setattr("whitening.recall.views.picking.diary.book", busy)
+        with nothing_written():
+            answer = page.post(PICK, {"start_at": first.isoformat()})
+        words = answer.content.decode()
+        assert (answer.status_code, "You have another visit with us at that time." in words) == (409, True)
+        assert "Whitening session, 09:00" not in words
 
     def test_pressed_twice_books_once(self, page: Client) -> None:
         first, second = offered(page)[:2]

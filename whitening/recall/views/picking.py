@@ -15,6 +15,7 @@ from clinic.diary.models import VisitCode, VisitType
 from clinic.diary.openings import Opening, Wanted
 from clinic.diary.patients_alone import patient_window
 from clinic.diary.selfservice.rules import narrowed
+from clinic.diary.selfservice.words import for_patient
 from clinic.messages.doors import PatientRequest, patient
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
@@ -47,7 +48,7 @@ def review_time(request: PatientRequest) -> HttpResponse:
     try:
         _book(request, session, start.cleaned_data["start_at"], at)
     except Refusal as refusal:
-        return _page(request, session, at, str(refusal), status=409)
+        return _page(request, session, at, str(for_patient(refusal)), status=409)
     return redirect("review_time")
 
 
