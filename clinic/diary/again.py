@@ -22,6 +22,10 @@ def url(booking: Booking) -> str:
 
 
 def _of_the_diary(booking: Booking) -> str:
-    asked = {"visit_type": booking.visit_type_id, "cycles": booking.cycles or "", "light_kind": booking.light_kind}
+    asked = {
+        "visit_type": booking.visit_type_id,
+        "cycles": booking.agreed_cycles or "",
+        "light_kind": booking.light_kind,
+    }
     query = urlencode({name: value for name, value in asked.items() if value})
     return f"{reverse('find_time', args=[booking.patient_id])}?{query}"

@@ -92,7 +92,8 @@ def move(request: StaffRequest, pk: int) -> HttpResponse:
     def wanted() -> Wanted:
         return Wanted(
             booking.visit_type,
-            booking.cycles,
+            # What was agreed, not what a late start had left of it: that is what the visit is moved with.
+            booking.agreed_cycles,
             booking.light_kind,
             form.person_id(),
             form.wishes(),
@@ -167,7 +168,7 @@ def _find(search: Search) -> Found:
 
 def next_openings(booking: Booking, *, now: datetime) -> Openings:
     """For a visit that lost its time: the same visit from that time on, or from now."""
-    wanted = Wanted(booking.visit_type, booking.cycles, booking.light_kind, now=now)
+    wanted = Wanted(booking.visit_type, booking.agreed_cycles, booking.light_kind, now=now)
     earliest_at = max(booking.starts_at, now)
     latest_at = earliest_at + timedelta(days=SEARCH_DAYS)
     return find_days(site=booking.site, wanted=wanted, earliest_at=earliest_at, latest_at=latest_at, days=2)

@@ -119,6 +119,8 @@ def test_move_and_the_patient_is_here_already(diary: Cast, session: Booking) -> 
     assert press(desk, session, "move").headers["Location"] == there
     session.refresh_from_db()
     assert (session.status, session.arrived_at) == (Status.BOOKED, None)
+    offered = desk.get(there).context["found"].openings.found
+    assert {one.end_at - one.start_at for one in offered} == {timedelta(minutes=140)}
     moved = actions.move(booking=session, start_at=at(13, 30), actor=actor_of(diary.desk), now=LATE)
     # Another time has room for what was left out.
     assert (moved.cycles, moved.cycles_before, moved.late_minutes, moved.ends_at) == (4, None, 0, at(15, 50))
