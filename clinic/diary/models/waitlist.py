@@ -90,6 +90,12 @@ class WaitingWish(models.Model):
         return f"wish {self.pk} since {self.since_on:%Y-%m-%d}"
 
     @property
+    def shape(self) -> tuple[int, str]:
+        """Cycles and light. A booked visit moves with those that it has now: its plan may have changed since."""
+        booking = self.booking
+        return (self.cycles, self.light_kind) if booking is None else (booking.agreed_cycles, booking.light_kind)
+
+    @property
     def times(self) -> Wishes:
         """The days and times that suit, for the engine."""
         return Wishes(frozenset(int(day) for day in self.weekdays), self.not_before, self.over_by)

@@ -119,12 +119,12 @@ def _groups(waiters: Mapping[int, Waiter]) -> Iterable[list[Waiter]]:
     groups: dict[tuple[object, ...], list[Waiter]] = {}
     for one in waiters.values():
         wish = one.wish
-        groups.setdefault((wish.visit_type_id, wish.cycles, wish.light_kind, wish.person_id), []).append(one)
+        groups.setdefault((wish.visit_type_id, *wish.shape, wish.person_id), []).append(one)
     return groups.values()
 
 
 def wanted(wish: WaitingWish, *, now: datetime) -> Wanted:
-    return Wanted(wish.visit_type, wish.cycles, wish.light_kind, wish.person_id, now=now)
+    return Wanted(wish.visit_type, *wish.shape, wish.person_id, now=now)
 
 
 def _openings(

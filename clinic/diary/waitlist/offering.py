@@ -113,8 +113,7 @@ def offer(match: Match, *, now: datetime, actor: Actor = WAITLIST) -> WaitingOff
             wish.patient,
             wish.visit_type,
             match.opening.start_at,
-            wish.cycles,
-            wish.light_kind,
+            *wish.shape,
             wish.person_id,
             lapses_at=until,
         )

@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from clinic.diary import actions
-from clinic.diary.models import Booking, FreedTime, WaitingOffer
+from clinic.diary.models import Booking, FreedTime, VisitCode, WaitingOffer
 from clinic.diary.refusals import OfferEnded
 from clinic.diary.waitlist import taking
 from clinic.diary.waitlist.answering import accept, decline, withdraw
@@ -93,3 +93,15 @@ def test_the_held_time_is_nobody_elses_to_book_or_let_go(diary: Cast) -> None:
     for act in (actions.book_held, actions.let_go):
         with nothing_written(), pytest.raises(actions.HeldByAnother):
             act(booking=held, actor=actor_of(diary.desk), now=NOW)
+
+
+def test_a_visit_that_became_longer_moves_to_a_time_that_holds_all_of_it(diary: Cast) -> None:
+    ines, who = another_patient(diary), actor_of(diary.desk)
+    later = book(diary, at(13), patient=ines, code=VisitCode.TREATMENT, cycles=1, tell=False)
+    wish(diary, ines, instead=later)
+    longer = actions.refit(booking=later, cycles=3, light_kind="", actor=who, now=NOW)
+    free_it(diary, book(diary, at(9), code=VisitCode.TREATMENT, cycles=4, tell=False))
+    (offer,) = ring()
+    assert offer.ends_at - offer.starts_at == longer.ends_at - longer.starts_at
+    moved = accept(offer=offer, actor=who, now=NOW)
+    assert (moved.pk, moved.cycles, moved.starts_at) == (later.pk, 3, offer.starts_at)
