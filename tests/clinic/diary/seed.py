@@ -1,4 +1,4 @@
-"""A world with a furnished diary that is open every day, and four visits in a few days, one of them pencilled."""
+"""A world with a furnished diary that is open every day: four visits in a few days, one today, one time on offer."""
 
 from datetime import date, datetime, time, timedelta
 
@@ -6,7 +6,9 @@ from clinic.accounts.models import Role
 from clinic.diary import actions
 from clinic.diary.actions.setting_up import set_hours
 from clinic.diary.engine.working import instant
-from clinic.diary.models import Resource, VisitCode
+from clinic.diary.models import Booking, Resource, VisitCode
+from clinic.diary.waitlist.listing import WantedVisit, WishDetails, add_wish
+from clinic.diary.waitlist.offering import tick
 from clinic.patients.models import Patient
 from clinic.trail.clock import real_now
 from tests.cast import Cast, actor_of, open_practice
@@ -41,11 +43,26 @@ def fill() -> None:
     _book(cast, another_patient(cast, 2), VisitCode.REVIEW, at + timedelta(hours=1))
     _book(cast, another_patient(cast, 3), VisitCode.TREATMENT, at + timedelta(hours=2), lapses=True)
     assert cast.teenager.pk
+    noon = instant(real_now().astimezone(cast.fernbrook.zone).date(), time(12), cast.fernbrook.zone)
+    _book(cast, another_patient(cast, 4), VisitCode.CONSULTATION, noon, now=noon - timedelta(hours=4))
+    freed = _book(cast, another_patient(cast, 6), VisitCode.PROBLEM, at + timedelta(days=1))
+    _offer(cast, another_patient(cast, 5), freed)
 
 
-def _book(cast: Cast, patient: Patient, code: str, at: datetime, *, lapses: bool = False) -> None:
-    now = real_now()
+def _offer(cast: Cast, patient: Patient, booking: Booking) -> None:
+    """Somebody waits; a visit is cancelled, and its time is on offer."""
+    now, desk = real_now(), actor_of(cast.desk)
+    details = WishDetails(since_on=now.date())
+    add_wish(patient=patient, visit=WantedVisit(visit(VisitCode.PROBLEM)), details=details, actor=desk, now=now)
+    actions.cancel(booking=booking, by="patient", reason="", actor=desk, now=now)
+    assert tick(now=now)
+
+
+def _book(
+    cast: Cast, patient: Patient, code: str, at: datetime, *, lapses: bool = False, now: datetime | None = None
+) -> Booking:
+    now = now or real_now()
     request = actions.BookingRequest(
         patient, visit(code), at, cycles=4 if lapses else 0, lapses_at=now + timedelta(hours=5) if lapses else None
     )
-    actions.book(site=cast.fernbrook, request=request, actor=actor_of(cast.desk), now=now)
+    return actions.book(site=cast.fernbrook, request=request, actor=actor_of(cast.desk), now=now)

@@ -6,7 +6,7 @@ from datetime import timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Locator, Page, expect
 
 from clinic.trail.clock import real_now
 from tests import world
@@ -52,6 +52,7 @@ PAGES = [
     "/bookings/4/",
     "/bookings/1/move/",
     "/bookings/1/late/",
+    "/waiting/",
     "/",
 ]
 
@@ -95,6 +96,52 @@ def test_the_keys_of_the_diary(diary_world: World, watched_browser: Watched) -> 
     page.wait_for_url("**/patients/")
     page.keyboard.press("n")
     page.wait_for_url("**/patients/new/")
+
+
+def tab_to(page: Page, wanted: Locator) -> None:
+    for _press in range(80):
+        if wanted.evaluate("each => each === document.activeElement"):
+            return
+        page.keyboard.press("Tab")
+    raise AssertionError(f"no way to {wanted}")
+
+
+def test_a_day_at_the_desk_by_keys_alone(diary_world: World, watched_browser: Watched) -> None:
+    """Find, book, move, cancel; receive; and answer for somebody whom a free time is offered."""
+    page = enter(watched_browser, diary_world, f"/diary/{DAY_AFTER}/")
+    keys, heading = page.keyboard, page.get_by_role("heading", level=1)
+    while page.locator("td.day-free:focus").count() == 0:
+        keys.press("ArrowDown")
+    keys.press("Enter")
+    expect(heading).to_contain_text("for whom?")
+    axe(page)
+    keys.type("jip")
+    expect(page.locator("#found a")).to_have_text(["Jip de Wit"])
+    keys.press("Tab")
+    keys.press("Enter")
+    expect(heading).to_contain_text("Find a time for Jip de Wit")
+    keys.press("b")
+    expect(heading).to_contain_text("Jip de Wit: Consultation")
+    keys.press("m")
+    expect(heading).to_contain_text("Move:")
+    keys.press("b")
+    expect(page.get_by_text("Moved. The new time is on its way")).to_be_visible()
+    tab_to(page, page.get_by_role("radio", name="the patient", exact=True))
+    keys.press("Space")
+    tab_to(page, page.get_by_role("button", name="Cancel the visit"))
+    keys.press("Enter")
+    expect(page.get_by_text("Cancelled. The time is free again")).to_be_visible()
+    page.goto("/")
+    keys.press("a")
+    expect(page.get_by_role("link", name="Ines Costa 4")).to_be_focused()
+    keys.press("a")
+    expect(page.locator("#today_list")).to_contain_text("here, waiting")
+    page.goto(f"/diary/{SEEDED}/")
+    keys.press("q")
+    expect(heading).to_contain_text("1 time on offer")
+    tab_to(page, page.locator("form[action$='/yes/'] button"))
+    keys.press("Enter")
+    expect(heading).not_to_contain_text("on offer")
 
 
 def test_a_visit_is_moved_on_the_page_by_keys_and_by_mouse(diary_world: World, watched_browser: Watched) -> None:
