@@ -11,7 +11,7 @@ from clinic.accounts.forms.sites import NewSiteForm
 from clinic.accounts.models import User
 
 # Everything else can follow on the Set-up pages, which say what is still missing.
-OPTIONAL: Final = frozenset({"address", "phone", "email", "region", "on_call"})
+OPTIONAL: Final = frozenset({"address", "phone", "email", "region", "on_call", "short_notice"})
 
 
 class StartForm(NewSiteForm):

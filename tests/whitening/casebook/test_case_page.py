@@ -147,11 +147,13 @@ class TestNextSteps:
         assert steps(cast.clinician, case.case) == [
             "Type in how the patient is",
             "Find a time for the month review",
+            "Send a link to pick the month review’s time",
             "Find a time for a problem visit",
             "Make the aftercare sheet",
         ]
         assert steps(cast.desk, case.case) == [
             "Find a time for the month review",
+            "Send a link to pick the month review’s time",
             "Find a time for a problem visit",
             "Make the aftercare sheet",
         ]
