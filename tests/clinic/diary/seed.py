@@ -6,9 +6,11 @@ from clinic.accounts.models import Role
 from clinic.diary import actions
 from clinic.diary.actions.setting_up import set_hours
 from clinic.diary.engine.working import instant
-from clinic.diary.models import Booking, Resource, VisitCode
+from clinic.diary.models import Booking, FreedTime, Resource, VisitCode
+from clinic.diary.waitlist.freed import gaps
 from clinic.diary.waitlist.listing import WantedVisit, WishDetails, add_wish
-from clinic.diary.waitlist.offering import tick
+from clinic.diary.waitlist.matching import matches
+from clinic.diary.waitlist.offering import offer
 from clinic.patients.models import Patient
 from clinic.trail.clock import real_now
 from tests.cast import Cast, actor_of, open_practice
@@ -55,7 +57,10 @@ def _offer(cast: Cast, patient: Patient, booking: Booking) -> None:
     details = WishDetails(since_on=now.date())
     add_wish(patient=patient, visit=WantedVisit(visit(VisitCode.PROBLEM)), details=details, actor=desk, now=now)
     actions.cancel(booking=booking, by="patient", reason="", actor=desk, now=now)
-    assert tick(now=now)
+    # At night the tick offers nothing to anybody.
+    freed = gaps(list(FreedTime.objects.all()), site=cast.fernbrook, now=now)
+    (match,) = matches(site=cast.fernbrook, gaps=freed, now=now)
+    offer(match, now=now)
 
 
 def _book(
