@@ -14,13 +14,21 @@ MOST_CYCLES = 6
 A_LIGHT = "any"
 
 
+_ORDER = {need: number for number, need in enumerate(Need)}
+
+
+def _in_order(needed: tuple[Need, bool]) -> int:
+    """The same on every database: reasons and choices are told in this order."""
+    return _ORDER[needed[0]]
+
+
 def segments_of(visit_type: VisitType) -> list[SegmentPlan]:
     """One query, one prefetch."""
     return [
         SegmentPlan(
             row.name,
             row.minutes,
-            tuple((Need(one.need), one.only_with_light) for one in row.needs.all()),
+            tuple(sorted(((Need(one.need), one.only_with_light) for one in row.needs.all()), key=_in_order)),
             row.basis,
             row.per_cycle,
             row.measured_as,

@@ -12,6 +12,7 @@ from clinic.trail.actor import Actor
 from whitening.casebook import facts
 from whitening.casebook.actions.visits import next_session_number
 from whitening.casebook.gates import Gate, evaluate, shut
+from whitening.casebook.one_more import room_of
 from whitening.casebook.wanting import CODES
 from whitening.cases.actions import add_visit
 from whitening.cases.models import Case, VisitPurpose
@@ -20,6 +21,7 @@ from whitening.screening.grades import Profession
 PURPOSES = {code: purpose for purpose, code in CODES.items()}
 # Of these a case has one at a time, so another one joins it only where none stands.
 _ONE = {VisitPurpose.CONSULTATION, VisitPurpose.REVIEW}
+NOT_THEN = Clear(is_clear=False, may_be=False)
 
 
 def clear_by(asks: Sequence[Ask], now: datetime) -> Mapping[Ask, Clear]:
@@ -28,7 +30,12 @@ def clear_by(asks: Sequence[Ask], now: datetime) -> Mapping[Ask, Clear]:
     cases = _open_cases(ask.wish.patient_id for ask in sessions)
     known = [(ask, cases[ask.wish.patient_id]) for ask in sessions if ask.wish.patient_id in cases]
     found = facts.facts_of_many([_as_of(ask, case) for ask, case in known])
-    clear = {ask: _clear(evaluate(one)) for (ask, _case), one in zip(known, found, strict=True)}
+    # Of a visit that is moved up the diary itself asks from when on it may be.
+    room = room_of({case for ask, case in known if ask.wish.booking_id is None}, now=now)
+    clear = {
+        ask: _clear(evaluate(one)) if case.pk not in room or room[case.pk].has(ask.day) else NOT_THEN
+        for (ask, case), one in zip(known, found, strict=True)
+    }
     # A session without a case is far from ready, and says so.
     return {ask: clear.get(ask, Clear(is_clear=False, words=_("no case yet"))) for ask in sessions}
 

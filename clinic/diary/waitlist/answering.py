@@ -105,7 +105,8 @@ def lock_offer(pk: int) -> WaitingOffer:
 def _open(offer: WaitingOffer, now: datetime) -> WaitingOffer:
     held = lock_offer(offer.pk)
     instead = held.wish.booking
-    stands = instead is None or instead.status in MOVABLE
+    # A visit that was moved to an earlier time meanwhile stays there.
+    stands = instead is None or (instead.status in MOVABLE and held.booking.starts_at < instead.starts_at)
     if held.answer_by <= now or held.booking.status != Status.PENDING or not stands:
         raise OfferEnded
     return held

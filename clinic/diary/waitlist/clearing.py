@@ -21,10 +21,14 @@ class Ask:
 
 @dataclass(frozen=True, slots=True)
 class Clear:
-    """words are fit for everybody: what is settled, or that something is missing; never a clinical reason."""
+    """words are fit for everybody: what is settled, or that something is missing; never a clinical reason.
+
+    may_be False: on that day there must be no such visit at all, so it is offered to somebody else.
+    """
 
     is_clear: bool
     words: StrOrPromise = ""
+    may_be: bool = True
 
 
 # For each ask that is this room's business, in one go; the others are left out.

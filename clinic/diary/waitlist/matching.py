@@ -47,7 +47,7 @@ def matches(*, site: Site, gaps: Sequence[Span], now: datetime) -> list[Match]:
     asks = {pair: _ask(waiters[pair[0]].wish, opening) for pair, opening in found.items()}
     clear = clear_by(list(dict.fromkeys(asks.values())), now=now)
     people = [Person(one.wish.since_on, pk) for pk, one in waiters.items()]
-    fits = {pair: clear[ask].is_clear for pair, ask in asks.items()}
+    fits = {pair: clear[ask].is_clear for pair, ask in asks.items() if clear[ask].may_be}
     today = now.astimezone(site.zone).date()
     return [
         Match(waiters[wish].wish, found[wish, gap], clear[asks[wish, gap]])

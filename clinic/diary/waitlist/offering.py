@@ -3,6 +3,7 @@
 The tick carries no data. A time is offered once whoever rings: the offer holds it, and nobody has two offers at once.
 """
 
+import logging
 from collections.abc import Sequence
 from datetime import datetime, time
 
@@ -44,6 +45,7 @@ from clinic.messages import actions as messages
 from clinic.messages.closed import closed_days
 from clinic.trail.actor import Actor
 
+logger = logging.getLogger(__name__)
 # Why a time that was free a moment ago is not any more, or its person not waiting: the next round looks again.
 TOO_LATE = (InThePast, NobodyWaits, OutsideOpeningHours, PatientBusy, SlotTaken)
 
@@ -53,7 +55,11 @@ def tick(*, now: datetime) -> None:
     end_offers_due(now=now)
     end_wishes_due(now=now)
     for site in Site.objects.filter(pk__in=FreedTime.objects.values("site")).order_by("pk"):
-        offer_freed(site=site, now=now)
+        try:
+            offer_freed(site=site, now=now)
+        except Exception:
+            # Whatever is wrong at one site, the others' times are offered all the same.
+            logger.exception("no offers at site %s", site.pk)
 
 
 def offer_freed(*, site: Site, now: datetime) -> list[WaitingOffer]:

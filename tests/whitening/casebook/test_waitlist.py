@@ -5,7 +5,8 @@ from typing import Any
 
 import pytest
 
-from clinic.diary.models import FreedTime, Status, WaitingOffer, WaitingWish
+from clinic.diary import actions
+from clinic.diary.models import Booking, FreedTime, Status, WaitingOffer, WaitingWish
 from clinic.diary.waitlist.answering import accept
 from clinic.diary.waitlist.listing import WantedVisit, WishDetails, add_wish
 from clinic.diary.waitlist.offering import tick
@@ -29,18 +30,29 @@ def waits(case: Lived, *, days: int, **visit: Any) -> WaitingWish:
     return add_wish(patient=case.case.patient, visit=visit.get("instead", new), details=details, actor=who, now=NOW)
 
 
-def only_offer(cast: Cast) -> WaitingOffer:
-    """Of tomorrow, when everything is free."""
-    tomorrow = NOW + timedelta(hours=23)
-    FreedTime.objects.create(site=cast.fernbrook, starts_at=tomorrow, ends_at=tomorrow + timedelta(hours=2))
+def offers(cast: Cast, *, days: int = 1) -> list[WaitingOffer]:
+    """Of so many days on, when everything is free."""
+    then = NOW + timedelta(days=days, hours=-1)
+    FreedTime.objects.create(site=cast.fernbrook, starts_at=then, ends_at=then + timedelta(hours=2))
     tick(now=NOW)
-    (offer,) = WaitingOffer.objects.filter(answer="").select_related("wish__patient", "booking")
+    return list(WaitingOffer.objects.filter(answer="").select_related("wish__patient", "booking"))
+
+
+def only_offer(cast: Cast) -> WaitingOffer:
+    (offer,) = offers(cast)
     return offer
 
 
+def without_its_time(case: Lived) -> Lived:
+    """Everything is agreed, and the session has no time any more."""
+    assert case.session is not None
+    actions.cancel(booking=fresh(case.session), by="patient", reason="", actor=actor_of(case.cast.desk), now=NOW)
+    FreedTime.objects.all().delete()
+    return case
+
+
 def test_whoever_would_be_clear_comes_before_whoever_waits_longer(cast: Cast) -> None:
-    ready, asked = lived.agreed(cast), lived.called(cast, name="Paula Okafor")
-    assert ready.session is not None
+    ready, asked = without_its_time(lived.agreed(cast)), lived.called(cast, name="Paula Okafor")
     waits(asked, days=9)
     wish = waits(ready, days=2)
     offer = only_offer(cast)
@@ -69,10 +81,30 @@ def test_what_is_missing_is_said_without_a_reason_and_the_visit_joins_its_case(c
 
 
 def test_a_session_that_is_agreed_is_booked(cast: Cast) -> None:
-    ready = lived.agreed(cast)
+    ready = without_its_time(lived.agreed(cast))
     waits(ready, days=2)
     booking = accept(offer=only_offer(cast), actor=actor_of(cast.desk), now=NOW)
     assert (booking.status, booking.lapses_at) == (Status.BOOKED, None)
+
+
+def test_no_more_sessions_than_are_planned(cast: Cast) -> None:
+    case = lived.agreed(cast)
+    assert case.case.plans.get().sessions == 1
+    waits(case, days=2)
+    assert offers(cast, days=8) == []
+    assert not Booking.objects.filter(status=Status.PENDING).exists()
+
+
+@pytest.mark.parametrize(("days", "offered"), [(1, False), (6, False), (7, True)])
+def test_never_too_soon_after_the_session_before(cast: Cast, days: int, offered: bool) -> None:
+    case = lived.with_answers(cast)
+    lived.examined(case)
+    lived.planned(case, sessions=2)
+    lived.signed(case)
+    lived.confirmed(case)
+    waits(case, days=2)
+    assert bool(offers(cast, days=days)) == offered
+    assert Booking.objects.filter(status=Status.PENDING).exists() == offered
 
 
 def test_a_session_of_the_case_moves_up_with_everything_on_it(cast: Cast) -> None:

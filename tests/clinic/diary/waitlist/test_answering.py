@@ -56,6 +56,17 @@ def test_yes_moves_the_later_visit_and_frees_its_time_at_once(diary: Cast) -> No
     assert (at(14), later.ends_at) in FreedTime.objects.values_list("starts_at", "ends_at")
 
 
+def test_a_visit_that_was_moved_to_an_earlier_time_meanwhile_stays_there(diary: Cast) -> None:
+    later = book(diary, at(14), tell=False)
+    wish(diary, diary.patient, instead=later)
+    free_it(diary, book(diary, at(10), patient=another_patient(diary), tell=False))
+    (offer,) = ring()
+    moved = actions.move(booking=later, start_at=at(9), actor=actor_of(diary.desk), now=NOW)
+    with nothing_written(), pytest.raises(OfferEnded):
+        accept(offer=offer, actor=actor_of(diary.desk), now=NOW)
+    assert Booking.objects.get(pk=later.pk).starts_at == moved.starts_at == at(9)
+
+
 @pytest.mark.parametrize(("leave", "said"), [(False, ("no", "cancelled", "")), (True, ("left", "cancelled", "left"))])
 def test_no_gives_it_to_the_next(diary: Cast, leave: bool, said: tuple[str, str, str]) -> None:
     offer = one_offer(diary, another_patient(diary, 1))

@@ -5,12 +5,13 @@ from typing import Any
 
 import pytest
 
+from clinic.accounts.models import Site
 from clinic.diary import actions, earliest
 from clinic.diary.actions.closing import take_back as open_again
 from clinic.diary.actions.setting_up import set_hours
 from clinic.diary.models import Booking, Closure, FreedTime, WaitingOffer, WaitingWish
 from clinic.diary.refusals import InThePast
-from clinic.diary.waitlist import clearing
+from clinic.diary.waitlist import clearing, offering
 from clinic.diary.waitlist.answering import decline
 from clinic.diary.waitlist.offering import end_offers_due, tick
 from clinic.messages.models import Call, DueMessage, Why
@@ -257,3 +258,21 @@ def test_where_no_message_can_go_somebody_calls(
     assert len(ring()) == 1
     sweep(now=NOW)
     assert Call.objects.open().get().why == why
+
+
+def test_what_is_wrong_at_one_site_stops_no_other(
+    diary: Cast, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    asked: list[int] = []
+
+    def broken_at_fernbrook(*, site: Site, now: datetime) -> None:
+        asked.append(site.pk)
+        if site == diary.fernbrook:
+            raise RuntimeError("broken")
+
+    monkeypatch.setattr(offering, "offer_freed", broken_at_fernbrook)
+    for site in (diary.fernbrook, diary.alderton):
+        FreedTime.objects.create(site=site, starts_at=at(10), ends_at=at(11))
+    offering.tick(now=NOW)
+    assert asked == [diary.fernbrook.pk, diary.alderton.pk]
+    assert "no offers at site" in caplog.text
