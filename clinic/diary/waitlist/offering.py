@@ -152,7 +152,8 @@ def end_offers_due(*, now: datetime) -> int:
     """Those that nobody answered in time, and those whose visit to move up does not stand any more."""
     done = 0
     gone = Q(wish__booking__isnull=False) & ~Q(wish__booking__status__in=MOVABLE)
-    over = Q(answer_by__lte=now) | ~Q(booking__status=Status.PENDING) | gone
+    died = Q(wish__patient__died_on__isnull=False)
+    over = Q(answer_by__lte=now) | ~Q(booking__status=Status.PENDING) | gone | died
     for pk in WaitingOffer.objects.unsettled().filter(over).order_by("pk").values_list("pk", flat=True):
         with transaction.atomic():
             try:
@@ -166,13 +167,21 @@ def end_offers_due(*, now: datetime) -> int:
 
 
 def end_wishes_due(*, now: datetime) -> None:
-    """Whose last day has passed, or whose visit to move up does not stand any more."""
+    """Whose last day has passed, who has died, or whose visit to move up does not stand any more."""
     gone = Q(booking__isnull=False) & (~Q(booking__status__in=MOVABLE) | Q(booking__starts_at__lte=now))
     # A day further east may have begun already: each is looked at by its own clock.
     over = Q(until_on__lte=now.date())
-    for wish in WaitingWish.objects.waiting().filter(gone | over).select_related("site", "booking").order_by("pk"):
+    died = Q(patient__died_on__isnull=False)
+    for wish in (
+        WaitingWish.objects.waiting()
+        .filter(gone | over | died)
+        .select_related("site", "booking", "patient")
+        .order_by("pk")
+    ):
         today = now.astimezone(wish.site.zone).date()
-        if wish.until_on is not None and wish.until_on < today:
+        if wish.patient.died_on is not None:
+            end_wish(wish, because=WishEnd.REMOVED, actor=WAITLIST, now=now)
+        elif wish.until_on is not None and wish.until_on < today:
             end_wish(wish, because=WishEnd.OVER, actor=WAITLIST, now=now)
         elif wish.booking is not None and (wish.booking.status not in MOVABLE or wish.booking.starts_at <= now):
             end_wish(wish, because=WishEnd.VISIT_GONE, actor=WAITLIST, now=now)

@@ -14,7 +14,8 @@ from clinic.trail.actor import Actor
 from clinic.trail.refusals import Refusal
 from whitening.casebook.actions.visits import VisitWish, book_visit, hold_visit
 from whitening.casebook.courses import gaps_of
-from whitening.cases.models import Case, CaseVisit
+from whitening.casebook.lead_times import earliest_for
+from whitening.cases.models import Case, CaseVisit, VisitPurpose
 
 
 class OutOfStep(Refusal):
@@ -24,14 +25,14 @@ class OutOfStep(Refusal):
 
 def book_course(*, case: Case, wishes: Sequence[VisitWish], actor: Actor, now: datetime) -> list[CaseVisit]:
     """Raises OutOfStep, and what `book_visit` raises for any of them: then nothing is booked."""
-    _check(case, wishes)
+    _check(case, wishes, now)
     with transaction.atomic():
         return [book_visit(case=case, wish=wish, actor=actor, now=now) for wish in wishes]
 
 
 def hold_course(*, case: Case, wishes: Sequence[VisitWish], actor: Actor, now: datetime) -> list[CaseVisit]:
     """Holds all of it while the desk talks with the patient. Raises what `book_course` raises."""
-    _check(case, wishes)
+    _check(case, wishes, now)
     with transaction.atomic():
         return [hold_visit(case=case, wish=wish, actor=actor, now=now) for wish in wishes]
 
@@ -56,8 +57,13 @@ def _held(case: Case, shown: Collection[int]) -> list[Booking]:
     return found
 
 
-def _check(case: Case, wishes: Sequence[VisitWish]) -> None:
+def _check(case: Case, wishes: Sequence[VisitWish], now: datetime) -> None:
     """The days that the page offered them for may be others by now: a plan changes, a form is old."""
+    firsts: dict[VisitPurpose, datetime] = {}
+    for wish in wishes:
+        firsts.setdefault(wish.purpose, wish.start_at)
+    if any(start_at < earliest_for(case, purpose, now=now) for purpose, start_at in firsts.items()):
+        raise OutOfStep
     zone = case.site.zone
     days = [wish.start_at.astimezone(zone).toordinal() for wish in wishes]
     if not keeps(days, list(gaps_of(case, [wish.purpose for wish in wishes]))):

@@ -276,3 +276,11 @@ def test_what_is_wrong_at_one_site_stops_no_other(
     offering.tick(now=NOW)
     assert asked == [diary.fernbrook.pk, diary.alderton.pk]
     assert "no offers at site" in caplog.text
+
+
+def test_nobody_is_asked_who_has_died(diary: Cast) -> None:
+    offer = one_offer(diary, another_patient(diary))
+    Patient.objects.filter(pk=offer.wish.patient_id).update(died_on=NOW.date())
+    tick(now=NOW)
+    held = WaitingOffer.objects.select_related("booking", "wish").get(pk=offer.pk)
+    assert (held.answer, held.booking.status, held.wish.ended_because) == ("withdrawn", "cancelled", "removed")
