@@ -10,13 +10,12 @@ from clinic.accounts.rights import Capability, require
 from whitening.cases.models import Case, Plan
 
 
-def access_case(*, user: User, pk: int, to: Capability | None = None) -> Case:
+def access_case(*, user: User, pk: int, to: Capability) -> Case:
     """to: what the person must be allowed at the case's own site, where they may have another role than here."""
     case = Case.objects.visible_to(user).select_related("site", "patient").filter(pk=pk).first()
     if case is None:
         raise Http404
-    if to is not None:
-        require(user, to, case.site)
+    require(user, to, case.site)
     return case
 
 

@@ -6,7 +6,7 @@ import pytest
 from django.db import IntegrityError, connection, transaction
 from django.http import Http404
 
-from clinic.accounts.rights import NotAllowed
+from clinic.accounts.rights import Capability, NotAllowed
 from tests.cast import NOW, Cast, actor_of
 from tests.support import nothing_written
 from tests.whitening import course
@@ -44,8 +44,8 @@ def test_wrong_role(cast: Cast) -> None:
 def test_other_site(cast: Cast) -> None:
     case = chairs.a_case(cast)
     with pytest.raises(Http404):
-        access_case(user=cast.elsewhere, pk=case.pk)
-    assert access_case(user=cast.desk, pk=case.pk) == case
+        access_case(user=cast.elsewhere, pk=case.pk, to=Capability.CASE_READ)
+    assert access_case(user=cast.desk, pk=case.pk, to=Capability.CASE_READ) == case
 
 
 def test_under_18_is_not_opened_and_says_from_when(cast: Cast) -> None:

@@ -43,7 +43,7 @@ def new(request: StaffRequest, patient_pk: int) -> HttpResponse:
 
 @staff(Capability.CASE_READ)
 def one(request: StaffRequest, pk: int) -> HttpResponse:
-    case = access_case(user=request.user, pk=pk)
+    case = access_case(user=request.user, pk=pk, to=Capability.CASE_READ)
     note_read(actor=request.actor, what="case", subject=("case", pk), patient_id=case.patient_id, site_id=case.site_id)
     page = case_page(case, user=request.user, now=now())
     context = {"page": page, "case": case, "close_form": CloseCaseForm()}
@@ -55,7 +55,7 @@ def one(request: StaffRequest, pk: int) -> HttpResponse:
 @staff(Capability.MESSAGES_SEND, methods=("POST",))
 def send_link(request: StaffRequest, pk: int) -> HttpResponse:
     """The patient's page once more: the link of the next visit."""
-    case, at = access_case(user=request.user, pk=pk), now()
+    case, at = access_case(user=request.user, pk=pk, to=Capability.MESSAGES_SEND), now()
     visit = coming_visit(list(case.visits.select_related("booking__site")), at)
     if visit is None:
         messages.error(request, _("No visit is booked. Book one first: the patient's page belongs to a visit."))
@@ -71,7 +71,7 @@ def send_link(request: StaffRequest, pk: int) -> HttpResponse:
 
 @staff(Capability.CASE_CLOSE, methods=("POST",))
 def close(request: StaffRequest, pk: int) -> HttpResponse:
-    case = access_case(user=request.user, pk=pk)
+    case = access_case(user=request.user, pk=pk, to=Capability.CASE_CLOSE)
     form = CloseCaseForm(request.POST)
     if not form.is_valid():
         messages.error(request, _("Pick the reason why the case closes."))

@@ -16,7 +16,7 @@ from whitening.cases.models import VisitPurpose
 
 @staff(Capability.MESSAGES_SEND, methods=("POST",))
 def invite(request: StaffRequest, pk: int, purpose: str) -> HttpResponse:
-    case = access_case(user=request.user, pk=pk)
+    case = access_case(user=request.user, pk=pk, to=Capability.MESSAGES_SEND)
     if purpose not in VisitPurpose.values:
         raise Http404
     try:

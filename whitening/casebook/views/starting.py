@@ -14,7 +14,7 @@ from whitening.cases.access import access_case
 
 @staff(Capability.SESSION_OPEN, methods=("POST",))
 def start(request: StaffRequest, pk: int, visit_pk: int) -> HttpResponse:
-    case = access_case(user=request.user, pk=pk)
+    case = access_case(user=request.user, pk=pk, to=Capability.SESSION_OPEN)
     visit = case.visits.select_related("booking__site").filter(pk=visit_pk).first()
     if visit is None:
         raise Http404

@@ -87,7 +87,7 @@ def event(request: StaffRequest, pk: int) -> HttpResponse:
 @staff(Capability.SESSION_OPEN, methods=("POST",))
 def identity(request: StaffRequest, pk: int) -> HttpResponse:
     """Name and date of birth were asked; back to the page that has the button."""
-    case = access_case(user=request.user, pk=pk)
+    case = access_case(user=request.user, pk=pk, to=Capability.SESSION_OPEN)
     confirm_identity(case=case, user=request.user, actor=request.actor, now=now())
     back = request.POST.get("next", "")
     if url_has_allowed_host_and_scheme(back, allowed_hosts={request.get_host()}, require_https=request.is_secure()):

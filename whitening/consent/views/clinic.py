@@ -28,7 +28,7 @@ COMING = [Status.PROPOSED, Status.PENDING, Status.BOOKED, Status.ARRIVED, Status
 
 @staff(Capability.CONSENT_READ)
 def consent(request: StaffRequest, pk: int) -> HttpResponse:
-    case = access_case(user=request.user, pk=pk)
+    case = access_case(user=request.user, pk=pk, to=Capability.CONSENT_READ)
     note_read(
         actor=request.actor, what="consent", subject=("case", pk), patient_id=case.patient_id, site_id=case.site_id
     )
@@ -37,7 +37,7 @@ def consent(request: StaffRequest, pk: int) -> HttpResponse:
 
 @staff(Capability.CONSENT_RECORD, methods=("POST",))
 def talk(request: StaffRequest, pk: int) -> HttpResponse:
-    case = access_case(user=request.user, pk=pk)
+    case = access_case(user=request.user, pk=pk, to=Capability.CONSENT_RECORD)
     form = TalkForm(request.POST, is_quoted=_is_quoted(standing(case), _today(case)))
     if not form.is_valid():
         return _page(request, case, form=form, status=422)
@@ -55,7 +55,7 @@ def talk(request: StaffRequest, pk: int) -> HttpResponse:
 
 @staff(Capability.COUNTERSIGN, methods=("POST",))
 def countersigned(request: StaffRequest, pk: int) -> HttpResponse:
-    case = access_case(user=request.user, pk=pk)
+    case = access_case(user=request.user, pk=pk, to=Capability.COUNTERSIGN)
     try:
         countersign(case=case, user=request.user, actor=request.actor, now=now())
     except Refusal as refusal:
@@ -68,7 +68,7 @@ def countersigned(request: StaffRequest, pk: int) -> HttpResponse:
 @staff(Capability.CONSENT_WITHDRAW, methods=("POST",))
 def withdrawn(request: StaffRequest, pk: int) -> HttpResponse:
     """On the patient's word, in one tap. The desk may, and is shown nothing of what was agreed."""
-    case = access_case(user=request.user, pk=pk)
+    case = access_case(user=request.user, pk=pk, to=Capability.CONSENT_WITHDRAW)
     form = WithdrawForm(request.POST)
     if not form.is_valid():
         return _refused(request, _("Write at most 500 letters. The reason may also stay empty."), status=422)
@@ -83,7 +83,7 @@ def withdrawn(request: StaffRequest, pk: int) -> HttpResponse:
 @staff(Capability.CONSENT_WITHDRAW, methods=("POST",))
 def photographs_taken_back(request: StaffRequest, pk: int) -> HttpResponse:
     """One use of photographs, on the patient's word."""
-    case = access_case(user=request.user, pk=pk)
+    case = access_case(user=request.user, pk=pk, to=Capability.CONSENT_WITHDRAW)
     form = TakeBackForm(request.POST)
     if not form.is_valid():
         return _refused(request, _("Pick which use of photographs is taken back."), status=422)

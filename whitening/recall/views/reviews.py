@@ -18,7 +18,7 @@ from whitening.recall.forms import ReviewForm
 @staff(Capability.REVIEW_RECORD, methods=("GET", "POST"))
 def review(request: StaffRequest, pk: int) -> HttpResponse:
     """Where nothing can be reviewed (any more, or yet), the page says so before anything is typed."""
-    case, at = access_case(user=request.user, pk=pk), now()
+    case, at = access_case(user=request.user, pk=pk, to=Capability.REVIEW_RECORD), now()
     form = ReviewForm(request.POST if request.method == "POST" else None)
     try:
         actions.reviewable(case, now=at)

@@ -20,7 +20,7 @@ from whitening.screening.reading import questions_to_ask
 @staff(Capability.REASK, methods=("GET", "POST"))
 def ask(request: StaffRequest, pk: int) -> HttpResponse:
     """Only what has no answer: nobody reads or changes here what the patient said."""
-    case = access_case(user=request.user, pk=pk)
+    case = access_case(user=request.user, pk=pk, to=Capability.REASK)
     at, back = now(), running.way_back(case=case, user=request.user)
     questions, kept_for_clinician = questions_to_ask(case, user=request.user)
     form = AskForm(

@@ -47,7 +47,7 @@ class FindingRow:
 @staff(Capability.ANSWERS_READ)
 def assessment(request: StaffRequest, pk: int) -> HttpResponse:
     """Answers, findings with reason, source and what would clear each, and the decisions so far."""
-    case = access_case(user=request.user, pk=pk)
+    case = access_case(user=request.user, pk=pk, to=Capability.ANSWERS_READ)
     note_read(
         actor=request.actor, what="answers", subject=("case", pk), patient_id=case.patient_id, site_id=case.site_id
     )
@@ -56,7 +56,7 @@ def assessment(request: StaffRequest, pk: int) -> HttpResponse:
 
 @staff(Capability.EXAMINE_AND_DECIDE, methods=("POST",))
 def decision(request: StaffRequest, pk: int) -> HttpResponse:
-    case = access_case(user=request.user, pk=pk)
+    case = access_case(user=request.user, pk=pk, to=Capability.EXAMINE_AND_DECIDE)
     form = DecisionForm.sent(request.POST)
     if not form.is_valid():
         return _page(request, case, form=form, status=422)
@@ -83,7 +83,7 @@ def decision(request: StaffRequest, pk: int) -> HttpResponse:
 @staff(Capability.EXAMINE_AND_DECIDE, methods=("POST",))
 def reask_decision(request: StaffRequest, pk: int) -> HttpResponse:
     """About what was new on the day and has no rule behind it."""
-    case = access_case(user=request.user, pk=pk)
+    case = access_case(user=request.user, pk=pk, to=Capability.EXAMINE_AND_DECIDE)
     form = ReaskDecisionForm(request.POST)
     if not form.is_valid():
         return _page(request, case, reask_form=form, status=422)

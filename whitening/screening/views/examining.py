@@ -19,7 +19,7 @@ from whitening.screening.reading import jurisdiction_of, newest_examination
 
 @staff(Capability.EXAMINE_AND_DECIDE, methods=("GET", "POST"))
 def examination(request: StaffRequest, pk: int) -> HttpResponse:
-    case = access_case(user=request.user, pk=pk)
+    case = access_case(user=request.user, pk=pk, to=Capability.EXAMINE_AND_DECIDE)
     at = now()
     today = at.astimezone(case.site.zone).date()
     form = ExaminationForm(request.POST if request.method == "POST" else None, today=today)

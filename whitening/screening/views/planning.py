@@ -19,7 +19,7 @@ from whitening.screening.reading import jurisdiction_of
 
 @staff(Capability.PLAN_WRITE, methods=("GET", "POST"))
 def plan(request: StaffRequest, pk: int) -> HttpResponse:
-    case = access_case(user=request.user, pk=pk)
+    case = access_case(user=request.user, pk=pk, to=Capability.PLAN_WRITE)
     held = plan_in_force(case)
     form = PlanForm(request.POST if request.method == "POST" else None, case=case, held=held)
     forbidding: tuple[Finding, ...] = ()

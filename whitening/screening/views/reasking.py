@@ -21,7 +21,7 @@ from whitening.screening.reask import GO_AHEAD, ReaskItem, reask_items
 @staff(Capability.REASK, methods=("GET", "POST"))
 def reask(request: StaffRequest, pk: int) -> HttpResponse:
     """ "All as before" answers every item at once, when the request says of each that it was shown."""
-    case = access_case(user=request.user, pk=pk)
+    case = access_case(user=request.user, pk=pk, to=Capability.REASK)
     answers = answers_of(case)
     items = reask_items(answers) if answers else ()
     error, status = "", 200
