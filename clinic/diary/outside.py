@@ -171,7 +171,7 @@ def _doubtful_claims(hours: Hours, now: datetime) -> Iterator[Claim]:
     # Whatever began earlier is over: without that bound every visit of the past would be looked at.
     coming = {"starts_at__gt": now - LONGEST, "ends_at__gt": now}
     bookings = Booking.objects.filter(site=hours.site, status__in=COMING, **coming)
-    claims = ResourceClaim.objects.filter(booking__in=bookings.without_ended_holds(now=now), active=True)
+    claims = ResourceClaim.objects.filter(booking__in=bookings.without_what_ran_out(now=now), active=True)
     whole = claims.order_by().values_list("booking_id", "booking__visit_type_id", "resource_id")
     doubtful = {
         booking_id

@@ -95,6 +95,9 @@ class BookingQuerySet(models.QuerySet["Booking"]):
     def without_ended_holds(self, *, now: datetime) -> Self:
         return self.exclude(status=Status.PENDING, lapses_at__lte=now)
 
+    def without_what_ran_out(self, *, now: datetime) -> Self:
+        return self.exclude(status__in=[Status.PENDING, Status.PROPOSED], lapses_at__lte=now)
+
 
 class Booking(models.Model):
     site = models.ForeignKey("clinic_accounts.Site", on_delete=models.PROTECT, related_name="bookings")
