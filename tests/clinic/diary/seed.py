@@ -46,7 +46,7 @@ def fill() -> None:
     _book(cast, another_patient(cast, 3), VisitCode.TREATMENT, at + timedelta(hours=2), lapses=True)
     assert cast.teenager.pk
     noon = instant(real_now().astimezone(cast.fernbrook.zone).date(), time(12), cast.fernbrook.zone)
-    _book(cast, another_patient(cast, 4), VisitCode.CONSULTATION, noon, now=noon - timedelta(hours=4))
+    _book(cast, another_patient(cast, 4), VisitCode.CONSULTATION, noon, now=min(real_now(), noon - timedelta(hours=4)))
     freed = _book(cast, another_patient(cast, 6), VisitCode.PROBLEM, at + timedelta(days=1))
     _offer(cast, another_patient(cast, 5), freed)
 
