@@ -11,6 +11,7 @@ from clinic.diary.waitlist.freed import gaps
 from clinic.diary.waitlist.listing import WantedVisit, WishDetails, add_wish
 from clinic.diary.waitlist.matching import matches
 from clinic.diary.waitlist.offering import offer
+from clinic.patients.actions import Details, register_patient
 from clinic.patients.models import Patient
 from clinic.trail.clock import real_now
 from tests.cast import Cast, actor_of, open_practice
@@ -49,6 +50,9 @@ def fill() -> None:
     _book(cast, another_patient(cast, 4), VisitCode.CONSULTATION, noon, now=min(real_now(), noon - timedelta(hours=4)))
     freed = _book(cast, another_patient(cast, 6), VisitCode.PROBLEM, at + timedelta(days=1))
     _offer(cast, another_patient(cast, 5), freed)
+    # Whom no other test books.
+    who = Details(name="Tuuli Kask", birth_on=date(1984, 2, 9), email="tuuli@example.org")
+    register_patient(site=cast.fernbrook, details=who, user=cast.desk, actor=actor_of(cast.desk), now=real_now())
 
 
 def _offer(cast: Cast, patient: Patient, booking: Booking) -> None:
