@@ -227,6 +227,14 @@ def test_days_that_no_list_offered(cast: Cast, call: Lived) -> None:
         book_course(case=call.case, wishes=near, actor=actor_of(cast.desk), now=NOW)
 
 
+def test_a_course_that_begins_too_soon_after_a_session_that_stands(cast: Cast, call: Lived) -> None:
+    lived.book(call, SESSION, earliest_at=NOW + timedelta(days=2), at=NOW)
+    with nothing_written(), pytest.raises(OutOfStep):
+        book_course(
+            case=call.case, wishes=[VisitWish(SESSION, NOW + timedelta(days=6))], actor=actor_of(cast.desk), now=NOW
+        )
+
+
 def test_six_sessions_are_read_at_once(cast: Cast, call: Lived) -> None:
     """Each kind of visit is set up once, and read by four weeks: not once for every session."""
     client, asked = sign_in(cast.desk), []
