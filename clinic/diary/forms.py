@@ -8,52 +8,31 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.dates import day_words
-from clinic.accounts.fields import NativeDate, NativeTime
+from clinic.accounts.fields import NativeDate
 from clinic.accounts.models import Site
-from clinic.diary.engine.wishes import Wishes
 from clinic.diary.engine.working import instant
 from clinic.diary.models import LightKind, Need, Resource, ResourceKind, VisitType
 from clinic.diary.openings import Wanted
+from clinic.diary.suiting import TimesForm
 
 DATE_FORMATS = ["%Y-%m-%d", "%d %m %Y", "%d.%m.%Y", "%d/%m/%Y", "%d %b %Y", "%d %B %Y"]
-INVALID_TIME = {"invalid": _("Write a time such as 9:00.")}
-WEEKDAYS = [
-    (0, _("Monday")),
-    (1, _("Tuesday")),
-    (2, _("Wednesday")),
-    (3, _("Thursday")),
-    (4, _("Friday")),
-    (5, _("Saturday")),
-    (6, _("Sunday")),
-]
 SEARCH_DAYS = 90
 FURTHEST_DAYS = 2 * 365
 
 
-class DayForm(forms.Form):
+class DayForm(TimesForm):
     """From which day on to look, with whom, and which days and times suit the patient."""
 
-    person = forms.ModelChoiceField(
-        Resource.objects.none(), label=_("With"), required=False, empty_label=_("anyone suitable")
-    )
     from_on = forms.DateField(
         label=_("From"),
         input_formats=DATE_FORMATS,
         widget=NativeDate,
         error_messages={"invalid": _("That is not a date. Write day, month and year: for example 3 3 2027.")},
     )
-    weekdays = forms.TypedMultipleChoiceField(
-        label=_("Only on"), coerce=int, choices=WEEKDAYS, required=False, widget=forms.CheckboxSelectMultiple
-    )
-    not_before = forms.TimeField(label=_("Not before"), required=False, widget=NativeTime, error_messages=INVALID_TIME)
-    over_by = forms.TimeField(label=_("Over by"), required=False, widget=NativeTime, error_messages=INVALID_TIME)
 
     def __init__(self, *args: Any, site: Site, now: datetime, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.site = site
+        super().__init__(*args, site=site, **kwargs)
         self.now = now
-        people = Resource.objects.bookable().filter(site=site, kind=ResourceKind.PERSON)
-        self.fields["person"].queryset = people  # type: ignore[attr-defined]
 
     def clean_from_on(self) -> date:
         wanted: date = self.cleaned_data["from_on"]
@@ -64,17 +43,6 @@ class DayForm(forms.Form):
                 params={"last": day_words(last)},
             )
         return wanted
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or self.cleaned_data
-        first, last = cleaned.get("not_before"), cleaned.get("over_by")
-        if first and last and last <= first:
-            self.add_error("over_by", _("This must be later than “Not before”."))
-        return cleaned
-
-    def wishes(self) -> Wishes:
-        data = self.cleaned_data
-        return Wishes(frozenset(data["weekdays"]), data["not_before"], data["over_by"])
 
     @property
     def has_wishes(self) -> bool:

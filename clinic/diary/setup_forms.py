@@ -14,8 +14,9 @@ from clinic.accounts.fields import NativeDate, NativeTime
 from clinic.accounts.models import Site
 from clinic.diary.engine.changing import Change
 from clinic.diary.engine.working import instant
-from clinic.diary.forms import DATE_FORMATS, INVALID_TIME, WEEKDAYS
+from clinic.diary.forms import DATE_FORMATS
 from clinic.diary.models import Closure, ClosureKind, Resource, ResourceKind, VisitType
+from clinic.diary.suiting import INVALID_TIME, WEEKDAYS
 
 
 class DayField(forms.DateField):

@@ -6,8 +6,8 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from clinic.diary.engine.wishes import Wishes
-from clinic.diary.forms import WEEKDAYS
 from clinic.diary.models import Why
+from clinic.diary.suiting import WEEKDAYS
 
 # When each part of a day begins, and when the visit is over: a patient's words, not the practice's hours.
 NOON, ONE, FOUR = time(12), time(13), time(16)

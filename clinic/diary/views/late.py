@@ -17,10 +17,10 @@ from clinic.accounts.rights import Capability, require
 from clinic.diary import actions
 from clinic.diary.access import access_booking
 from clinic.diary.engine.working import instant
-from clinic.diary.forms import INVALID_TIME
 from clinic.diary.late import what_fits
 from clinic.diary.late_words import begin_words, late_sentence, why_not_more
 from clinic.diary.models import Booking, LateAnswer, Status
+from clinic.diary.suiting import INVALID_TIME
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 

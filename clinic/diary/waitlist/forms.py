@@ -6,10 +6,11 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from clinic.accounts.fields import NativeDate, NativeTime
+from clinic.accounts.fields import NativeDate
 from clinic.accounts.models import Site
-from clinic.diary.forms import DATE_FORMATS, INVALID_TIME, WEEKDAYS
-from clinic.diary.models import Booking, LightKind, Resource, ResourceKind, VisitType, WaitingWish
+from clinic.diary.forms import DATE_FORMATS
+from clinic.diary.models import Booking, LightKind, VisitType, WaitingWish
+from clinic.diary.suiting import TimesForm
 from clinic.diary.waitlist.listing import WantedVisit, WishDetails
 
 NOTICE = [
@@ -24,17 +25,9 @@ NO_DATE = {"invalid": _("That is not a date. Write day, month and year: for exam
 LONGEST_WAIT = timedelta(days=3650)
 
 
-class WishForm(forms.Form):
+class WishForm(TimesForm):
     """When it suits, with whom, how soon; for a visit that is booked, nothing else is asked."""
 
-    person = forms.ModelChoiceField(
-        Resource.objects.none(), label=_("With"), required=False, empty_label=_("anyone suitable")
-    )
-    weekdays = forms.TypedMultipleChoiceField(
-        label=_("Only on"), coerce=int, choices=WEEKDAYS, required=False, widget=forms.CheckboxSelectMultiple
-    )
-    not_before = forms.TimeField(label=_("Not before"), required=False, widget=NativeTime, error_messages=INVALID_TIME)
-    over_by = forms.TimeField(label=_("Over by"), required=False, widget=NativeTime, error_messages=INVALID_TIME)
     notice_hours = forms.TypedChoiceField(
         label=_("Notice needed"), coerce=int, choices=NOTICE, initial=0, help_text=_("Before the time itself.")
     )
@@ -50,10 +43,8 @@ class WishForm(forms.Form):
     )
 
     def __init__(self, *args: Any, site: Site, today: date, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
+        super().__init__(*args, site=site, **kwargs)
         self.today = today
-        people = Resource.objects.bookable().filter(site=site, kind=ResourceKind.PERSON)
-        self.fields["person"].queryset = people  # type: ignore[attr-defined]
 
     def clean_since_on(self) -> date:
         day: date = self.cleaned_data["since_on"]
@@ -66,13 +57,6 @@ class WishForm(forms.Form):
         if day is not None and day < self.today:
             raise forms.ValidationError(_("That day has passed. Write a later one, or leave it empty."))
         return day
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or self.cleaned_data
-        first, last = cleaned.get("not_before"), cleaned.get("over_by")
-        if first and last and last <= first:
-            self.add_error("over_by", _("This must be later than “Not before”."))
-        return cleaned
 
     def details(self) -> WishDetails:
         names = ("not_before", "over_by", "person", "notice_hours", "since_on", "until_on")
