@@ -4,6 +4,7 @@ from django.utils.translation import gettext_lazy as _
 
 from clinic.diary.models import VisitCode, VisitType
 from clinic.diary.openings import Wanted
+from clinic.diary.segments import A_LIGHT
 from clinic.trail.refusals import Refusal
 from whitening.cases.access import plan_in_force
 from whitening.cases.models import Case, PlannedLight, VisitPurpose
@@ -17,7 +18,8 @@ CODES = {
     VisitPurpose.IMPRESSIONS: VisitCode.IMPRESSIONS,
     VisitPurpose.FITTING: VisitCode.FITTING,
 }
-ANY_LIGHT = "any"  # before there is a plan nobody knows which light, so one of either kind is held
+# Before there is a plan nobody knows which light, so one of either kind is held.
+ANY_LIGHT = A_LIGHT
 
 
 class NoSuchVisitType(Refusal):

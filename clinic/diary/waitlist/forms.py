@@ -10,6 +10,7 @@ from clinic.accounts.fields import NativeDate
 from clinic.accounts.models import Site
 from clinic.diary.forms import DATE_FORMATS
 from clinic.diary.models import Booking, LightKind, VisitType, WaitingWish
+from clinic.diary.segments import A_LIGHT
 from clinic.diary.suiting import TimesForm
 from clinic.diary.waitlist.listing import WantedVisit, WishDetails
 
@@ -78,7 +79,10 @@ class NewWishForm(WishForm):
         help_text=_("Only for treatment sessions: they set how long it takes."),
     )
     light_kind = forms.ChoiceField(
-        label=_("Light"), required=False, choices=[("", _("no light")), *LightKind.choices[1:]]
+        label=_("Light"),
+        required=False,
+        # Before there is a plan nobody knows which.
+        choices=[("", _("no light")), *LightKind.choices[1:], (A_LIGHT, _("either light"))],
     )
 
     def __init__(self, *args: Any, site: Site, today: date, **kwargs: Any) -> None:

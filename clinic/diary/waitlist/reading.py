@@ -68,10 +68,20 @@ def calls_to_make(site: Site, *, now: datetime) -> list[OnOffer]:
     return [one for one in on_offer(WaitingOffer.objects.filter(wish__site=site), now=now) if one.call is not None]
 
 
+def waiting_of(patient_id: int, *, now: datetime) -> QuerySet[WaitingWish]:
+    """What one patient waits for."""
+    return _told(WaitingWish.objects.waiting().filter(patient=patient_id), now)
+
+
 def _waiting(site: Site, now: datetime) -> QuerySet[WaitingWish]:
-    rows = WaitingWish.objects.waiting().filter(site=site).select_related("site", "patient", "visit_type", "person")
+    return _told(WaitingWish.objects.waiting().filter(site=site), now)
+
+
+def _told(rows: QuerySet[WaitingWish], now: datetime) -> QuerySet[WaitingWish]:
+    """With everything that its line says."""
     offered = WaitingOffer.objects.open(now=now).filter(wish=OuterRef("pk"))
-    return rows.select_related("booking").annotate(has_offer=Exists(offered)).order_by("since_on", "pk")
+    rows = rows.select_related("site", "patient", "visit_type", "person", "booking")
+    return rows.annotate(has_offer=Exists(offered)).order_by("since_on", "pk")
 
 
 def _messages(ids: Sequence[int]) -> Mapping[int, DueMessage]:

@@ -5,8 +5,8 @@ from typing import Any
 from django.http import HttpRequest
 
 from clinic.accounts.rights import Capability, may
-from clinic.diary.models import WaitingOffer, WaitingWish
-from clinic.diary.waitlist.reading import on_offer
+from clinic.diary.models import WaitingOffer
+from clinic.diary.waitlist.reading import on_offer, waiting_of
 from clinic.patients.hints import Section
 from clinic.patients.models import Patient
 from clinic.trail.clock import now
@@ -14,11 +14,10 @@ from clinic.trail.clock import now
 
 def _context(request: HttpRequest, patient: Patient) -> dict[str, Any]:
     at = now()
-    rows = WaitingWish.objects.waiting().filter(patient=patient)
     return {
         "patient": patient,
         "now": at,
-        "wishes": rows.select_related("site", "visit_type", "person", "booking").order_by("since_on", "pk"),
+        "wishes": waiting_of(patient.pk, now=at),
         "on_offer": on_offer(WaitingOffer.objects.filter(wish__patient=patient), now=at),
         "may_book": may(request.user, Capability.DIARY_BOOK, patient.site),
     }

@@ -1,5 +1,6 @@
 """Find a time: booking the consultation, pencilling the session, confirming it, letting it go."""
 
+import re
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
@@ -9,7 +10,7 @@ from django.test import Client
 from django.urls import reverse
 
 from clinic.diary import actions as diary
-from clinic.diary.models import Booking, Resource, Status, VisitType
+from clinic.diary.models import Booking, Resource, Status, VisitType, WaitingWish
 from clinic.messages.sweep import sweep
 from clinic.patients.actions import Details, register_patient
 from tests.cast import NOW, Cast, actor_of, sign_in
@@ -126,6 +127,27 @@ class TestFindATime:
         visit = call.case.visits.get()
         assert visit.booking.starts_at == found[0]
         assert visit.booking.claims.filter(resource=dentist).exists()
+
+    def test_onto_the_waiting_list_with_what_was_asked(self, cast: Cast, call: Lived) -> None:
+        """Before there is a plan either light will do; what is waited for stands beside the free times."""
+        client, dentist = sign_in(cast.desk), Resource.objects.get(person=cast.clinician)
+        asked = f"?weekdays=5&weekdays=6&over_by=12:00&person={dentist.pk}"
+        html = client.get(where(call.case, SESSION) + asked).content.decode()
+        link = re.search(r'href="(/patients/\d+/waiting/[^"]*)"', html)
+        assert link
+        address = link.group(1).replace("&amp;", "&")
+        initial = client.get(address).context["form"].initial
+        today = {"notice_hours": "0", "since_on": f"{NOW:%Y-%m-%d}"}
+        assert client.post(address.partition("?")[0], initial | today).status_code == 302
+        wish = WaitingWish.objects.get(patient=call.case.patient, visit_type__code=CODES[SESSION])
+        assert (wish.weekdays, str(wish.over_by), wish.person) == ("56", "12:00:00", dentist)
+        assert wish.shape == (call.case.expected_cycles, "any")
+        again = client.get(where(call.case, SESSION)).content.decode()
+        assert "Saturday, Sunday, over by 12:00" in again
+        assert "Put on the waiting list once more" in again
+        assert "Saturday, Sunday" not in client.get(where(call.case)).content.decode()
+        Case.objects.update(closed_at=NOW, close_reason=CloseReason.FINISHED)
+        assert "waiting list" not in client.get(where(call.case, SESSION)).content.decode()
 
     def test_where_the_visit_is_not_set_up(self, cast: Cast, call: Lived) -> None:
         VisitType.objects.update(active=False)

@@ -15,7 +15,7 @@ from clinic.diary.engine.working import instant
 from clinic.diary.forms import SEARCH_DAYS, DayForm, StartForm
 from clinic.diary.leads import last_day
 from clinic.diary.models import COMING
-from clinic.diary.openings import Openings
+from clinic.diary.openings import Openings, Wanted
 from clinic.diary.views.openings import Found, asked_for, look_for
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
@@ -29,6 +29,7 @@ from whitening.casebook.actions import (
 )
 from whitening.casebook.lead_times import earliest_for
 from whitening.casebook.leads import leads_for, shown_leads
+from whitening.casebook.wishing import way_to_list
 from whitening.cases.access import access_case
 from whitening.cases.models import Case, VisitPurpose
 
@@ -105,7 +106,8 @@ def _page(
     request: StaffRequest, case: Case, purpose: VisitPurpose, at: datetime, error: str, *, status: int = 200
 ) -> HttpResponse:
     form = _form(request, case, purpose, at)
-    found = _found(case, purpose, form, at) if form.is_valid() else None
+    wanted = _wanted(case, purpose, form, at) if form.is_valid() else None
+    found = _found(case, purpose, form, wanted, at) if wanted else None
     pencils = purpose == VisitPurpose.SESSION
     context = {
         "case": case,
@@ -120,15 +122,21 @@ def _page(
         .order_by("booking__starts_at"),
         "leads": shown_leads(case, purpose, user=request.user, now=at),
         "can_hold": True,
+        "to_list": way_to_list(case, wanted, now=at) if isinstance(wanted, Wanted) and not case.closed_at else None,
     }
     return render(request, "casebook_pages/time.html", context, status=status if found else 422)
 
 
-def _found(case: Case, purpose: VisitPurpose, form: DayForm, at: datetime) -> Found:
+def _wanted(case: Case, purpose: VisitPurpose, form: DayForm, at: datetime) -> Wanted | Refusal:
     try:
-        wanted = replace(wanted_for(case, purpose, person=form.person_id()), wishes=form.wishes(), now=at)
+        return replace(wanted_for(case, purpose, person=form.person_id()), wishes=form.wishes(), now=at)
     except Refusal as refusal:
-        return Found(Openings([], [str(refusal)]), ())
+        return refusal
+
+
+def _found(case: Case, purpose: VisitPurpose, form: DayForm, wanted: Wanted | Refusal, at: datetime) -> Found:
+    if isinstance(wanted, Refusal):
+        return Found(Openings([], [str(wanted)]), ())
     earliest_at = max(earliest_for(case, purpose, now=at), form.range()[0])
     latest_at = _latest_at(case, purpose, at, earliest_at + timedelta(days=SEARCH_DAYS))
     return look_for(site=case.site, wanted=wanted, earliest_at=earliest_at, latest_at=latest_at)
