@@ -17,6 +17,11 @@ ACTS: dict[str, tuple[Act, StrOrPromise, frozenset[Status]]] = {
         _("Confirm"),
         frozenset({Status.PROPOSED}),
     ),
+    "give-up": (
+        lambda booking, actor, at: actions.give_up(booking=booking, actor=actor, now=at),
+        _("Let it go"),
+        frozenset({Status.PROPOSED}),
+    ),
     "book-held": (
         lambda booking, actor, at: actions.book_held(booking=booking, actor=actor, now=at),
         _("Book it"),
@@ -55,13 +60,15 @@ ACTS: dict[str, tuple[Act, StrOrPromise, frozenset[Status]]] = {
 }
 Offered = tuple[str, StrOrPromise]
 # One key for each usual act in a list of visits; the visit that has the focus is meant.
-KEYS = {"arrive": "a", "check-in": "c", "finish": "e", "no-show": "x", "take-back": "u"}
+KEYS = {"confirm": "y", "give-up": "g", "arrive": "a", "check-in": "c", "finish": "e", "no-show": "x", "take-back": "u"}
 
 
 def possible(booking: Booking, *, actor: Actor, now: datetime) -> list[Offered]:
     """Everything that its page offers; of a visit whose time has not come nobody can say how it ended."""
     # A held time is in the hands of the desk that holds it.
     hidden = set() if booking.booked_by_actor == actor.id else {"book-held", "let-go"}
+    # Its page asks who cancels, and why.
+    hidden |= {"give-up"}
     if not actions.can_take_back(booking, actor=actor, now=now):
         hidden |= {"take-back"}
     if booking.starts_at > now and booking.status != Status.CHECKED_IN:
@@ -82,6 +89,11 @@ def usual(booking: Booking, *, now: datetime, is_over: bool) -> list[Offered]:
         Status.CHECKED_IN: ("finish",),
     }
     return [(code, ACTS[code][1]) for code in codes.get(Status(booking.status), ())]
+
+
+def before_it_lapses() -> list[Offered]:
+    """Of a pencilled time whose date comes near."""
+    return [(code, ACTS[code][1]) for code in ("confirm", "give-up")]
 
 
 def taking_back() -> Offered:

@@ -23,6 +23,10 @@ class Hours:
     def within(self, start_at: datetime, end_at: datetime) -> list[Span]:
         return common(self.working, [(to_minute(start_at), to_minute(end_at))])
 
+    def open_within(self, start_at: datetime, end_at: datetime) -> list[Span]:
+        """Working time without what is closed."""
+        return without(self.within(start_at, end_at), (span for span, _words in self.closed))
+
     def shut(self, start_at: datetime, end_at: datetime) -> list[Shut]:
         """A closure says why, also where nobody would work anyway."""
         whole = [(to_minute(start_at), to_minute(end_at))]

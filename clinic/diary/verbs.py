@@ -34,6 +34,7 @@ def register() -> None:
             "diary.asked_about_late": _("asked the dentist what to do with a patient who is late"),
             "diary.answered_about_late": _("answered what to do with a patient who is late"),
             "diary.leaves_again": _("noted that a patient who was here comes another time"),
+            "diary.own_change_seen": _("saw what a patient changed by link"),
             "diary.waitlist_added": _("put somebody on the waiting list"),
             "diary.waitlist_changed": _("changed what somebody waits for"),
             "diary.waitlist_left": _("took somebody off the waiting list"),

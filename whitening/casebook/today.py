@@ -8,13 +8,14 @@ from django.db.models import Exists, OuterRef
 
 from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, may
-from clinic.diary import marks
+from clinic.diary import marks, own_changes
 from clinic.diary.actions import LATE_CAN_BEGIN, can_take_back
-from clinic.diary.acts import Offered, taking_back, usual
+from clinic.diary.acts import Offered, before_it_lapses, taking_back, usual
 from clinic.diary.clock_rules import shifted_visits
 from clinic.diary.gaps import FreeGap, free_gaps
+from clinic.diary.lapsing import lapsing_soon
 from clinic.diary.live import tag_with
-from clinic.diary.models import COMING, Booking, LateQuestion, Status
+from clinic.diary.models import COMING, Booking, LateQuestion, OwnChange, Status
 from clinic.diary.outside import Outside, visits_outside
 from clinic.diary.reading import bookings_on, day_bounds, of_day
 from clinic.diary.running import RunsLate, runs_late
@@ -42,6 +43,8 @@ class Today:
     calls: Sequence[FollowUp]
     message_calls: Sequence[Call]
     lapsed: Sequence[Booking]
+    lapsing: Sequence[Booking]
+    changes: Sequence[OwnChange]
     early: Sequence[EarlyTime]
     left_open: Sequence[Booking]
     offer_calls: Sequence[OnOffer]
@@ -65,7 +68,10 @@ def today(*, site: Site, user: User, now: datetime, done: int | None = None) -> 
     day = now.astimezone(site.zone).date()
     # A time that is only held is nobody who comes.
     bookings = [one for one in bookings_on(site, day, now=now) if one.status != Status.PENDING]
-    found = marks.marks_for(bookings, user=user, now=now)
+    # One that comes today stands there, with the same keys.
+    lapsing = lapsing_soon(site, now=now, done=done)
+    also = [one for one in lapsing if one not in bookings]
+    found = marks.marks_for([*bookings, *also], user=user, now=now)
     left_open, may_book = _left_open(site, day), may(user, Capability.DIARY_BOOK, site)
     running = _running([*bookings, *left_open])
     reads_followups = may(user, Capability.FOLLOWUPS_READ, site)
@@ -73,18 +79,20 @@ def today(*, site: Site, user: User, now: datetime, done: int | None = None) -> 
         day=day,
         bookings=bookings,
         marks=found,
-        not_ready=sum(mark.kind in _NOT_READY for mark in found.values()),
+        not_ready=sum(one.pk in found and found[one.pk].kind in _NOT_READY for one in bookings),
         escalations=_escalations(site, now) if reads_followups else (),
         calls=_calls(site) if reads_followups else (),
         message_calls=_message_calls(site) if reads_followups else (),
         lapsed=_lapsed(site, day),
+        lapsing=also,
+        changes=own_changes.unseen(site),
         early=early_times(site, day)[:SHOWN],
         left_open=left_open,
         offer_calls=calls_to_make(site, now=now),
         outside=visits_outside(site, now=now),
         shifted=len(shifted_visits(site, now=now)) if may_book else 0,
         running=running,
-        keys=_keys(bookings, left_open, without=running, now=now) | _undo(bookings, done, user, now)
+        keys=_keys(bookings, left_open, lapsing, without=running, now=now) | _undo([*bookings, *also], done, user, now)
         if may_book
         else {},
         done=done,
@@ -100,12 +108,13 @@ def today(*, site: Site, user: User, now: datetime, done: int | None = None) -> 
 
 
 def live_tag(site: Site, *, now: datetime) -> str:
-    """What other desks change during a day: visits, and questions about them. Two short queries."""
+    """What other desks and patients change: visits of the day, questions about them, news. Three short queries."""
     visits = of_day(site, now.astimezone(site.zone).date(), now=now).exclude(status=Status.PENDING)
     asked = LateQuestion.objects.standing(site=site, now=now)
     versions = [
         *visits.values_list("pk", "version"),
         *((-pk, len(said)) for pk, said in asked.values_list("pk", "answer")),
+        *((0, pk) for pk in OwnChange.objects.unseen(site).order_by("pk").values_list("pk", flat=True)),
     ]
     return tag_with(site, versions, now=now)
 
@@ -154,9 +163,15 @@ def _running(bookings: Sequence[Booking]) -> set[int]:
 
 
 def _keys(
-    bookings: Sequence[Booking], left_open: Sequence[Booking], *, without: Collection[int], now: datetime
+    bookings: Sequence[Booking],
+    left_open: Sequence[Booking],
+    lapsing: Sequence[Booking],
+    *,
+    without: Collection[int],
+    now: datetime,
 ) -> dict[int, Sequence[Offered]]:
     found = {one.pk: usual(one, now=now, is_over=False) for one in bookings}
+    found |= {one.pk: before_it_lapses() for one in lapsing if one.status == Status.PROPOSED}
     found |= {one.pk: usual(one, now=now, is_over=True) for one in left_open}
     return {pk: keys for pk, keys in found.items() if pk not in without}
 

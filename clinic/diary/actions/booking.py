@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from django.db import transaction
 
 from clinic.accounts.models import Site
-from clinic.diary import earliest, tidings
+from clinic.diary import earliest, own_changes, tidings
 from clinic.diary.actions.life import check_not_run_out
 from clinic.diary.actions.placing import (
     check_patient_is_free,
@@ -18,7 +18,7 @@ from clinic.diary.actions.placing import (
     taken_means_taken,
     times,
 )
-from clinic.diary.models import MOVABLE, Booking, Status, VisitType
+from clinic.diary.models import MOVABLE, Booking, OwnAct, Status, VisitType
 from clinic.diary.openings import Opening, Search, Wanted
 from clinic.diary.refusals import ChangedMeanwhile, InThePast, NotPossibleNow
 from clinic.diary.waitlist import freed
@@ -100,6 +100,7 @@ def move(
     if start_at < now:
         raise InThePast
     earliest.check(booking, start_at=start_at)
+    was_at = booking.starts_at
     wanted = Wanted(
         booking.visit_type,
         booking.agreed_cycles,
@@ -116,6 +117,7 @@ def move(
         booking.accepted_at = None
         booking.save()
         _record("diary.moved", booking, actor)
+        own_changes.note(OwnAct.MOVED, booking, actor=actor, now=now, was_at=was_at)
         tidings.moved(booking, actor=actor, now=now)
     return booking
 

@@ -6,10 +6,10 @@ from django.db import transaction
 
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, require
-from clinic.diary import tidings
+from clinic.diary import own_changes, tidings
 from clinic.diary.actions.booking import BookingRequest, book
 from clinic.diary.actions.placing import lock, taken_means_taken
-from clinic.diary.models import COMING, Booking, InvitationEnd, Status, TimeInvitation, VisitCode, VisitType
+from clinic.diary.models import COMING, Booking, InvitationEnd, OwnAct, Status, TimeInvitation, VisitCode, VisitType
 from clinic.diary.refusals import (
     BookedAlready,
     InvitationOver,
@@ -90,6 +90,7 @@ def pick(*, invitation: TimeInvitation, start_at: datetime, actor: Actor, now: d
         give = room.book if room is not None else _book
         booking = give(held, start_at, actor, now)
         _end(held, InvitationEnd.PICKED, actor, now, booking=booking)
+        own_changes.note(OwnAct.PICKED, booking, actor=actor, now=now)
     return booking
 
 

@@ -80,6 +80,12 @@ def cancel(*, booking: Booking, by: str, reason: str, actor: Actor, now: datetim
     return booking
 
 
+def give_up(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
+    """The practice lets a pencilled time go before its date; one that was confirmed meanwhile stands."""
+    check_pencilled(booking, now=now)
+    return cancel(booking=booking, by="practice", reason="", actor=actor, now=now)
+
+
 def note_why(*, booking: Booking, why: str, reason: str, actor: Actor) -> Booking:
     """Of a visit to which the patient did not come, once somebody hears of it. It changes nothing else."""
     with transaction.atomic():

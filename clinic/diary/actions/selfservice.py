@@ -4,10 +4,11 @@ from datetime import datetime
 
 from django.db import transaction
 
+from clinic.diary import own_changes
 from clinic.diary.actions import life
 from clinic.diary.actions.booking import move
 from clinic.diary.actions.stepping import note, step
-from clinic.diary.models import Booking, Status
+from clinic.diary.models import Booking, OwnAct, Status
 from clinic.diary.refusals import CallUs, OutsideOpeningHours
 from clinic.diary.selfservice.reading import moving_range, offer_of
 from clinic.messages import links
@@ -27,6 +28,7 @@ def keep_visit(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
     with transaction.atomic():
         booking = step(booking, {Status.BOOKED}, Status.BOOKED, {"accepted_at": now})
         note("diary.accepted", booking, actor)
+        own_changes.note(OwnAct.KEPT, booking, actor=actor, now=now)
     return booking
 
 
@@ -46,5 +48,6 @@ def cancel_visit(*, booking: Booking, why: str, actor: Actor, now: datetime) -> 
         raise CallUs
     with transaction.atomic():
         booking = life.cancel(booking=booking, by="patient", reason="", why=why, actor=actor, now=now)
+        own_changes.note(OwnAct.CANCELLED, booking, actor=actor, now=now)
         links.end(purpose=VISIT_LINK, subject_id=booking.pk, now=now, actor=actor, because=Ended.DONE)
     return booking

@@ -792,4 +792,68 @@ class Migration(migrations.Migration):
                 ],
             },
         ),
+        migrations.CreateModel(
+            name="OwnChange",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "act",
+                    models.CharField(
+                        choices=[
+                            ("picked", "picked this time"),
+                            ("kept", "said that they come"),
+                            ("moved", "moved it"),
+                            ("cancelled", "cancelled it"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("at", models.DateTimeField()),
+                ("was_at", models.DateTimeField(blank=True, null=True)),
+                ("seen_at", models.DateTimeField(blank=True, null=True)),
+                ("seen_by", models.CharField(blank=True, max_length=120)),
+                (
+                    "booking",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="own_changes",
+                        to="clinic_diary.booking",
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="clinic_accounts.site"
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["at", "pk"],
+                "indexes": [
+                    models.Index(condition=models.Q(("seen_at", None)), fields=["site", "at"], name="own_change_unseen")
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("act__in", ["picked", "kept", "moved", "cancelled"])),
+                        name="own_change_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("act", "moved"), ("was_at__isnull", False)),
+                            models.Q(models.Q(("act", "moved"), _negated=True), ("was_at", None)),
+                            _connector="OR",
+                        ),
+                        name="own_change_moved_from",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("seen_at", None), ("seen_by", "")),
+                            models.Q(("seen_at__isnull", False), models.Q(("seen_by", ""), _negated=True)),
+                            _connector="OR",
+                        ),
+                        name="own_change_seen_by",
+                    ),
+                ],
+            },
+        ),
     ]

@@ -9,6 +9,7 @@ from clinic.diary.models.bookings import (
     Status,
     Why,
 )
+from clinic.diary.models.changes import OwnAct, OwnChange
 from clinic.diary.models.feeds import CalendarFeed, CalendarFeedQuerySet
 from clinic.diary.models.hours import Closure, ClosureKind, WorkingPattern
 from clinic.diary.models.invitations import InvitationEnd, TimeInvitation, TimeInvitationQuerySet
@@ -35,6 +36,8 @@ __all__ = [
     "LateQuestion",
     "LightKind",
     "Need",
+    "OwnAct",
+    "OwnChange",
     "Resource",
     "ResourceClaim",
     "ResourceKind",

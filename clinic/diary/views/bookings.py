@@ -28,6 +28,7 @@ PENCILLED = gettext_lazy("Pencilled. It lapses by itself unless it is confirmed.
 _SAID: dict[str, StrOrPromise] = {
     "book-held": gettext_lazy("Booked. The confirmation is on its way."),
     "let-go": gettext_lazy("The time is free again."),
+    "give-up": gettext_lazy("Let go. The time is free again, and the patient is told."),
 }
 
 

@@ -9,11 +9,11 @@ from datetime import datetime
 
 from django.db import transaction
 
-from clinic.diary import pencilling, tidings
+from clinic.diary import own_changes, pencilling, tidings
 from clinic.diary.actions.booking import move
 from clinic.diary.actions.placing import lock, taken_means_taken
 from clinic.diary.actions.stepping import end_hold, note, step
-from clinic.diary.models import MOVABLE, Answer, Booking, Status, WaitingOffer, WaitingWish, WishEnd
+from clinic.diary.models import MOVABLE, Answer, Booking, OwnAct, Status, WaitingOffer, WaitingWish, WishEnd
 from clinic.diary.refusals import NobodyWaits, NotPossibleNow, OfferEnded
 from clinic.diary.waitlist import taking
 from clinic.diary.waitlist.noting import OFFER, note_offer, note_wish
@@ -46,6 +46,7 @@ def accept(*, offer: WaitingOffer, actor: Actor, now: datetime) -> Booking:
             booking = _move_up(held, held.wish.booking, actor=actor, now=now)
         else:
             booking = _book(held, actor=actor, now=now)
+            own_changes.note(OwnAct.PICKED, booking, actor=actor, now=now)
         _end(held, Answer.YES, actor=actor, now=now)
         close_wish(held.wish, because=WishEnd.BOOKED, actor=actor, now=now)
     return booking

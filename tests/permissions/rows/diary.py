@@ -1,5 +1,5 @@
 from clinic.diary.actions import invite, make_calendar
-from clinic.diary.models import Closure, WaitingOffer
+from clinic.diary.models import Closure, OwnAct, OwnChange, WaitingOffer
 from tests.cast import NOW, Cast
 from tests.clinic.diary.house import at, book, furnish, resource, visit
 from tests.clinic.diary.waitlist.waiting import one_offer, wish
@@ -31,6 +31,13 @@ def a_booking(cast: Cast) -> dict[str, object]:
 
 def an_arrival(cast: Cast) -> dict[str, object]:
     return a_booking(cast) | {"act": "arrive"}
+
+
+def a_change(cast: Cast) -> dict[str, object]:
+    furnished(cast)
+    booking = cast.fernbrook.bookings.first() or book(cast, at(9), tell=False)
+    made = OwnChange.objects.create(site=cast.fernbrook, booking=booking, act=OwnAct.KEPT, at=NOW)
+    return {"change": made.pk}
 
 
 def a_patient(cast: Cast) -> dict[str, object]:
@@ -122,6 +129,7 @@ ROWS: list[Row] = [
     press("booking_cancel", WITH_PATIENTS, args=a_booking),
     press("booking_why", WITH_PATIENTS, args=a_booking),
     press("booking_act", WITH_PATIENTS, args=an_arrival),
+    press("own_changes_seen", WITH_PATIENTS, data=a_change),
     press("booking_put", WITH_PATIENTS, args=a_booking),
     form("booking_late", WITH_PATIENTS, args=a_booking),
     press("booking_late_answer", CLINICIANS, args=a_booking),

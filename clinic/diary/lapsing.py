@@ -1,0 +1,40 @@
+"""Pencilled times that lapse within two working days, while somebody can still confirm them or let them go."""
+
+from collections.abc import Sequence
+from datetime import date, datetime, time, timedelta
+
+from clinic.accounts.models import Site
+from clinic.diary.engine.working import instant
+from clinic.diary.models import Booking, Resource, ResourceKind, Status
+from clinic.diary.shut import read_hours
+
+# Time to reach somebody on the telephone; common practice, no source.
+WORKING_DAYS = 2
+SHOWN = 20
+# Longer no practice is closed at a stretch; then the days are counted as they come.
+LOOKED_THROUGH = 21
+
+
+def lapsing_soon(site: Site, *, now: datetime, done: int | None = None) -> Sequence[Booking]:
+    """The one that lapses first on top. done: a visit that somebody has just let go here; it can be taken back."""
+    until = instant(last_day(site, now=now) + timedelta(days=1), time(0), site.zone)
+    rows = Booking.objects.filter(site=site, starts_at__gt=now).select_related("patient", "visit_type", "site")
+    soon = rows.filter(status=Status.PROPOSED, lapses_at__gt=now, lapses_at__lt=until)
+    found = list(soon.order_by("lapses_at", "pk")[:SHOWN])
+    if done is not None:
+        found += rows.filter(pk=done, status=Status.CANCELLED, status_from=Status.PROPOSED)
+    return found
+
+
+def last_day(site: Site, *, now: datetime) -> date:
+    """The second day after today on which the practice works: a room is open. Three queries."""
+    tomorrow = now.astimezone(site.zone).date() + timedelta(days=1)
+    rooms = Resource.objects.bookable().filter(site=site, kind=ResourceKind.ROOM)
+    hours = read_hours(site, [room.pk for room in rooms], first_on=tomorrow, days=LOOKED_THROUGH)
+    days = [tomorrow + timedelta(days=number) for number in range(LOOKED_THROUGH)]
+    working = [day for day in days if any(one.open_within(*_bounds(day, site)) for one in hours.values())]
+    return (working if len(working) >= WORKING_DAYS else days)[WORKING_DAYS - 1]
+
+
+def _bounds(day: date, site: Site) -> tuple[datetime, datetime]:
+    return instant(day, time(0), site.zone), instant(day + timedelta(days=1), time(0), site.zone)
