@@ -80,8 +80,10 @@ class Stock:
         return any(readiness.unit_ready(unit, day) for unit in units)
 
     def batch_ready(self, *, site: Site, product: Product, day: date) -> bool:
-        key = ("batch", site.pk, product.pk, day)
-        return self._once(key, lambda: readiness.batch_ready(site=site, product=product, day=day))
+        """Whatever day is asked about, it is looked up once: pages ask about many."""
+        key = ("batch", site.pk, product.pk)
+        until = self._once(key, lambda: readiness.usable_until(site=site, product=product))
+        return until is not None and day <= until
 
     def _once(self, key: tuple[object, ...], look_up: Callable[[], V]) -> V:
         if key not in self._known:

@@ -2,6 +2,8 @@
 
 from datetime import date, timedelta
 
+from django.db.models import Max
+
 from clinic.accounts.models import Site
 from clinic.diary.models import LightKind
 from whitening.cases.access import newest
@@ -61,5 +63,8 @@ def batch_for(*, site: Site, product: Product, day: date) -> Batch | None:
     return Batch.objects.usable(day).filter(site=site, product=product).order_by("expires_on", "pk").first()
 
 
-def batch_ready(*, site: Site, product: Product, day: date) -> bool:
-    return batch_for(site=site, product=product, day=day) is not None
+def usable_until(*, site: Site, product: Product) -> date | None:
+    """The last day on which there is a batch in date that is on no hold."""
+    rows = Batch.objects.usable(date.min).filter(site=site, product=product)
+    last: date | None = rows.aggregate(last=Max("expires_on"))["last"]
+    return last

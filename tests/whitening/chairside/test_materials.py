@@ -7,11 +7,13 @@ import pytest
 import time_machine
 from django.urls import reverse
 
+from clinic.accounts.models import Site
 from clinic.accounts.rights import NotAllowed
 from clinic.diary.models import LightKind, Resource, ResourceKind
 from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.support import nothing_written
 from tests.whitening.chairside import chairs
+from whitening.cases.models import Product
 from whitening.chairside import readiness
 from whitening.chairside.actions import (
     AlreadyHeld,
@@ -35,6 +37,12 @@ pytestmark = pytest.mark.django_db
 def _at_the_time() -> Iterator[None]:
     with time_machine.travel(NOW, tick=False):
         yield
+
+
+def is_there(site: Site, product: Product) -> bool:
+    """What the gate asks: gel that may be used on the day of the session."""
+    until = readiness.usable_until(site=site, product=product)
+    return until is not None and until >= chairs.DAY
 
 
 def batch_url(batch: Batch, name: str = "batch") -> str:
@@ -102,12 +110,12 @@ def test_receiving_a_batch(cast: Cast) -> None:
 def test_holding_blocks_at_once_and_releasing_gives_back(cast: Cast) -> None:
     batch, product = chairs.a_batch(cast), chairs.a_gel()
     site = cast.fernbrook
-    assert readiness.batch_ready(site=site, product=product, day=chairs.DAY)
+    assert is_there(site, product)
     client = sign_in(cast.assistant)
     with nothing_written():
         assert client.post(batch_url(batch, "batch_hold"), {"why": ""}).status_code == 422
     client.post(batch_url(batch, "batch_hold"), {"why": "Recalled by its maker."})
-    assert not readiness.batch_ready(site=site, product=product, day=chairs.DAY)
+    assert not is_there(site, product)
     assert list(Batch.objects.on_hold()) == [batch]
     with nothing_written():
         assert client.post(batch_url(batch, "batch_hold"), {"why": "Again."}).status_code == 409
@@ -117,7 +125,7 @@ def test_holding_blocks_at_once_and_releasing_gives_back(cast: Cast) -> None:
     with nothing_written():
         assert manager.post(batch_url(batch, "batch_release"), {"why": ""}).status_code == 422
     manager.post(batch_url(batch, "batch_release"), {"why": "The maker has cleared it."})
-    assert readiness.batch_ready(site=site, product=product, day=chairs.DAY)
+    assert is_there(site, product)
     hold = BatchHold.objects.get(batch=batch)
     assert (hold.released_by, hold.released_because) == (cast.manager, "The maker has cleared it.")
     with nothing_written():
@@ -152,7 +160,7 @@ def test_writing_off(cast: Cast) -> None:
 def test_a_batch_is_usable_up_to_its_last_day(cast: Cast, expires_on: date, ready: bool) -> None:
     batch = chairs.a_batch(cast, expires_on=expires_on)
     assert batch.in_date(chairs.DAY) is ready
-    assert readiness.batch_ready(site=cast.fernbrook, product=batch.product, day=chairs.DAY) is ready
+    assert is_there(cast.fernbrook, batch.product) is ready
 
 
 def test_the_batch_that_expires_first_is_offered(cast: Cast) -> None:
