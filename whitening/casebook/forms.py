@@ -3,6 +3,8 @@
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from clinic.accounts.fields import NativeDate
+from clinic.diary.forms import DATE_FORMATS
 from whitening.cases.models import CloseReason
 
 
@@ -20,6 +22,26 @@ class OpenCaseForm(forms.Form):
         max_value=6,
         help_text=_("The plan decides later. Four is usual: common practice, no source."),
     )
+
+
+class PutOffForm(forms.Form):
+    until = forms.DateField(
+        label=_("Until"),
+        input_formats=DATE_FORMATS,
+        widget=NativeDate,
+        error_messages={
+            "required": _("Pick the day until which the case is put off."),
+            "invalid": _("That is not a date. Write day, month and year: for example 3 3 2027."),
+        },
+        help_text=_("No whitening session before that day."),
+    )
+    reason = forms.CharField(
+        label=_("Why"),
+        max_length=300,
+        help_text=_("Read by those who may read the answers; the desk reads the day."),
+        error_messages={"required": _("Write why: whoever lifts it has to know.")},
+    )
+    version = forms.IntegerField(widget=forms.HiddenInput)
 
 
 class CloseCaseForm(forms.Form):

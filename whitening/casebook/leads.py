@@ -6,6 +6,7 @@ from datetime import date, datetime, timedelta
 from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import ngettext
+from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, may
@@ -101,10 +102,16 @@ def _of_the_patient(case: Case, *, reads: bool, today: date) -> Iterator[LeadTim
                 source=finding.rule.source if reads else "",
             )
     if case.deferred_until:
-        yield LeadTime(first_on=case.deferred_until, why=_("the case was put off until then"), source="")
+        yield LeadTime(first_on=case.deferred_until, why=_put_off(case, reads=reads), source="")
     signing_on = first_signing_on(case, plan) if plan and not standing(case, plan=plan).signed_this_plan else None
     if signing_on:
         yield LeadTime(first_on=signing_on, why=_("local rules ask for days between talk and signature"), source=law)
+
+
+def _put_off(case: Case, *, reads: bool) -> StrOrPromise:
+    if not reads:
+        return _("put off by %(name)s") % {"name": case.deferred_by}
+    return _("put off by %(name)s: %(why)s") % {"name": case.deferred_by, "why": case.deferred_because}
 
 
 def _of_consultation(case: Case, now: datetime) -> Iterator[LeadTime]:

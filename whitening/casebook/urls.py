@@ -1,6 +1,6 @@
 from django.urls import path
 
-from whitening.casebook.views import cases, courses, inviting, starting, times, todays
+from whitening.casebook.views import cases, courses, deferring, inviting, starting, times, todays
 
 urlpatterns = [
     path("", todays.today, name="today"),
@@ -8,6 +8,8 @@ urlpatterns = [
     path("cases/<int:pk>/", cases.one, name="case"),
     path("cases/<int:pk>/close/", cases.close, name="case_close"),
     path("cases/<int:pk>/link/", cases.send_link, name="case_link"),
+    path("cases/<int:pk>/put-off/", deferring.put_off, name="case_put_off"),
+    path("cases/<int:pk>/put-off/lift/", deferring.lift, name="case_put_off_lift"),
     path("cases/<int:pk>/course/", courses.find, name="case_course"),
     path("cases/<int:pk>/course/book/", courses.book_held, name="case_course_book"),
     path("cases/<int:pk>/course/let-go/", courses.let_go, name="case_course_let_go"),

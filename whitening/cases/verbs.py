@@ -12,6 +12,8 @@ def register() -> None:
             "cases.visit_added": _("added a visit to the case"),
             "cases.planned": _("made a plan"),
             "cases.shade_read": _("read a shade"),
+            "cases.put_off": _("put the case off"),
+            "cases.put_off_lifted": _("lifted that the case was put off"),
             "cases.closed": _("closed the case"),
             "cases.product_changed": _("changed a product"),
             "cases.price_changed": _("changed a price"),

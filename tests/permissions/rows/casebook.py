@@ -1,5 +1,5 @@
 from tests.cast import NOW, Cast
-from tests.permissions.row import AT_THE_CHAIR, EVERYBODY, WITH_PATIENTS, form, page, press
+from tests.permissions.row import AT_THE_CHAIR, DENTIST, EVERYBODY, WITH_PATIENTS, form, page, press
 from tests.whitening.casebook import lived
 from whitening.cases.models import CaseVisit, VisitPurpose
 
@@ -33,6 +33,8 @@ ROWS = [
     page("case", EVERYBODY, args=a_case),
     press("case_link", WITH_PATIENTS, args=a_case),
     press("case_close", WITH_PATIENTS, args=a_case, data=lambda _cast: {"reason": "moved_away"}),
+    press("case_put_off", DENTIST, args=a_case),
+    press("case_put_off_lift", DENTIST, args=a_case),
     form("case_time", WITH_PATIENTS, args=lambda cast: a_case(cast) | {"purpose": "consultation"}),
     form("case_course", WITH_PATIENTS, args=a_case),
     press("case_course_book", WITH_PATIENTS, args=a_case),

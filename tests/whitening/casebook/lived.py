@@ -15,6 +15,7 @@ from tests.cast import NOW, Cast, actor_of
 from tests.whitening.chairside import chairs
 from whitening.casebook.actions import VisitWish, book_visit, confirm_pencilled, wanted_for
 from whitening.casebook.actions.sessions import start_session
+from whitening.cases import actions as cases
 from whitening.cases.actions import open_case
 from whitening.cases.models import Case, CaseVisit, Isolation, PlannedLight, VisitPurpose
 from whitening.chairside.actions import confirm_identity
@@ -104,6 +105,20 @@ def book(lived: Lived, purpose: VisitPurpose, *, earliest_at: datetime, at: date
     opening = find(site=site, wanted=wanted, earliest_at=earliest_at, latest_at=latest_at, limit=1).found[0]
     wish = VisitWish(purpose, opening.start_at)
     return book_visit(case=lived.case, wish=wish, actor=actor_of(lived.cast.desk), now=at)
+
+
+def put_off(cast: Cast, case: Case, until: date) -> Case:
+    """By the dentist, today."""
+    dentist, stands = cast.clinician, Case.objects.get(pk=case.pk)
+    return cases.put_off(
+        case=stands,
+        until=until,
+        reason="Aphthous ulcers: look again first.",
+        version=stands.version,
+        user=dentist,
+        actor=actor_of(dentist),
+        now=NOW,
+    )
 
 
 def answer(lived: Lived, *, at: datetime = CALLED, instead: dict[str, list[str]] | None = None) -> None:

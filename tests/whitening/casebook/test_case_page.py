@@ -268,8 +268,7 @@ class TestThePage:
 
     def test_until_when_it_waits(self, cast: Cast) -> None:
         case = lived.called(cast).case
-        case.deferred_until = date(2026, 3, 20)
-        case.save()
+        lived.put_off(cast, case, date(2026, 3, 20))
         assert "waiting until Fri 20 Mar 2026" in text(page(cast.desk, case))
 
     def test_the_desk_reads_no_clinical_paper(self, cast: Cast) -> None:

@@ -17,7 +17,7 @@ from tests.whitening.casebook import lived
 from tests.whitening.casebook.lived import CALLED, Lived, fresh
 from whitening.casebook.early import DAYS_AHEAD
 from whitening.casebook.lead_times import earliest_for
-from whitening.cases.models import Case, VisitPurpose
+from whitening.cases.models import VisitPurpose
 from whitening.chairside.actions import GatesShut
 from whitening.screening import reading as screening
 from whitening.screening.examination import Gums
@@ -149,7 +149,7 @@ def test_a_clinical_event_is_asked_beside_the_time(cast: Cast) -> None:
 
 def test_a_deferral_counts(cast: Cast) -> None:
     case = lived.agreed(cast)
-    Case.objects.filter(pk=case.case.pk).update(deferred_until=date(2026, 3, 10))
+    lived.put_off(cast, case.case, date(2026, 3, 10))
     assert [str(line) for line in mark_of(case, cast).lines] == [
         "Booked time: Not before Tue 10 Mar 2026; booked for Tue 3 Mar 2026: move it"
     ]

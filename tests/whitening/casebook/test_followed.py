@@ -17,7 +17,7 @@ from tests.whitening.casebook import lived
 from tests.whitening.casebook.lived import Lived, fresh
 from whitening.casebook.actions.sessions import NothingLeftToTreat
 from whitening.cases.actions import close_case
-from whitening.cases.models import Case, CaseVisit, CloseReason, VisitPurpose
+from whitening.cases.models import CaseVisit, CloseReason, VisitPurpose
 from whitening.chairside.models import Session
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
@@ -137,7 +137,7 @@ class TestNothingIsMissingAnyMore:
         lived.here(case)
         lived.started(case)
         over(case)
-        Case.objects.filter(pk=case.case.pk).update(deferred_until=date(2026, 3, 20))
+        lived.put_off(cast, case.case, date(2026, 3, 20))
         more = lived.book(case, VisitPurpose.SESSION, earliest_at=NOW + timedelta(days=1), at=NOW)
         words = page(sign_in(cast.desk), "diary_day", day=more.booking.wall_on.isoformat())
         assert "Every planned session is done: cancel this time" in words

@@ -13,7 +13,7 @@ from clinic.trail.access import note_read
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.casebook.actions import end_case
-from whitening.casebook.forms import CloseCaseForm, OpenCaseForm
+from whitening.casebook.forms import CloseCaseForm, OpenCaseForm, PutOffForm
 from whitening.casebook.next_steps import coming_visit
 from whitening.casebook.page import case_page
 from whitening.cases.access import access_case
@@ -45,11 +45,26 @@ def new(request: StaffRequest, patient_pk: int) -> HttpResponse:
 def one(request: StaffRequest, pk: int) -> HttpResponse:
     case = access_case(user=request.user, pk=pk, to=Capability.CASE_READ)
     note_read(actor=request.actor, what="case", subject=("case", pk), patient_id=case.patient_id, site_id=case.site_id)
-    page = case_page(case, user=request.user, now=now())
-    context = {"page": page, "case": case, "close_form": CloseCaseForm()}
-    context["may_ask"] = may(request.user, Capability.SESSION_OPEN, case.site)
-    context["may_close"] = case.closed_at is None and may(request.user, Capability.CASE_CLOSE, case.site)
-    return render(request, "casebook_pages/case.html", context)
+    return case_response(request, case)
+
+
+def case_response(
+    request: StaffRequest, case: Case, *, put_off_form: PutOffForm | None = None, status: int = 200
+) -> HttpResponse:
+    """The case's page, as it stands after whatever was tried on it."""
+    at, is_open = now(), case.closed_at is None
+    context = {
+        "page": case_page(case, user=request.user, now=at),
+        "case": case,
+        "close_form": CloseCaseForm(),
+        "put_off_form": put_off_form or PutOffForm(initial={"version": case.version}),
+        "is_put_off": case.is_put_off(at.astimezone(case.site.zone).date()),
+        "may_put_off": is_open and may(request.user, Capability.EXAMINE_AND_DECIDE, case.site),
+        "may_read_why": may(request.user, Capability.ANSWERS_READ, case.site),
+        "may_ask": may(request.user, Capability.SESSION_OPEN, case.site),
+        "may_close": is_open and may(request.user, Capability.CASE_CLOSE, case.site),
+    }
+    return render(request, "casebook_pages/case.html", context, status=status)
 
 
 @staff(Capability.MESSAGES_SEND, methods=("POST",))

@@ -1,6 +1,7 @@
 """What people do with a case as a whole."""
 
 from whitening.cases.actions.consultations import into_the_chair
+from whitening.cases.actions.deferring import NotAhead, NotPutOff, PutOffMeanwhile, lift, put_off
 from whitening.cases.actions.life import (
     AlreadyOpen,
     CaseClosed,
@@ -15,12 +16,17 @@ from whitening.cases.actions.shades import UnknownTab, read_shade
 __all__ = [
     "AlreadyOpen",
     "CaseClosed",
+    "NotAhead",
+    "NotPutOff",
+    "PutOffMeanwhile",
     "TooYoung",
     "UnknownTab",
     "add_visit",
     "close_case",
     "hold_open",
     "into_the_chair",
+    "lift",
     "open_case",
+    "put_off",
     "read_shade",
 ]

@@ -26,7 +26,9 @@ class Migration(migrations.Migration):
                 ),
                 ("expected_cycles", models.PositiveSmallIntegerField(default=4)),
                 ("opened_at", models.DateTimeField()),
-                ("deferred_until", models.DateField(blank=True, null=True)),
+                ("deferred_until", models.DateField(blank=True, null=True, verbose_name="put off until")),
+                ("deferred_because", models.CharField(blank=True, max_length=300, verbose_name="why")),
+                ("deferred_by", models.CharField(blank=True, max_length=120)),
                 (
                     "colour_reminder",
                     models.BooleanField(
@@ -412,6 +414,21 @@ class Migration(migrations.Migration):
                     _connector="OR",
                 ),
                 name="case_closed_with_a_reason",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="case",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("deferred_because", ""), ("deferred_by", ""), ("deferred_until", None)),
+                    models.Q(
+                        ("deferred_until__isnull", False),
+                        models.Q(("deferred_because", ""), _negated=True),
+                        models.Q(("deferred_by", ""), _negated=True),
+                    ),
+                    _connector="OR",
+                ),
+                name="case_put_off_with_a_reason",
             ),
         ),
         migrations.AddConstraint(

@@ -1,5 +1,6 @@
 """The case: one course of whitening for one patient. Its stage is derived from facts, never stored."""
 
+from datetime import date
 from typing import TYPE_CHECKING, Self
 
 from django.db import models
@@ -36,7 +37,10 @@ class Case(models.Model):
     expected_cycles = models.PositiveSmallIntegerField(default=4)
     opened_at = models.DateTimeField()
     opened_by = models.ForeignKey("clinic_accounts.User", on_delete=models.PROTECT, related_name="+")
-    deferred_until = models.DateField(null=True, blank=True)
+    # A clinician has put it off until that day, and why; a session is not before it.
+    deferred_until = models.DateField(_("put off until"), null=True, blank=True)
+    deferred_because = models.CharField(_("why"), max_length=300, blank=True)
+    deferred_by = models.CharField(max_length=120, blank=True)
     colour_reminder = models.BooleanField(_("remind me in about a year about the colour of my teeth"), default=False)
     closed_at = models.DateTimeField(null=True, blank=True)
     closed_by = models.CharField(max_length=120, blank=True)
@@ -58,6 +62,11 @@ class Case(models.Model):
                 name="case_closed_with_a_reason",
             ),
             models.CheckConstraint(
+                condition=models.Q(deferred_until=None, deferred_because="", deferred_by="")
+                | (models.Q(deferred_until__isnull=False) & ~models.Q(deferred_because="") & ~models.Q(deferred_by="")),
+                name="case_put_off_with_a_reason",
+            ),
+            models.CheckConstraint(
                 condition=models.Q(expected_cycles__gte=1) & models.Q(expected_cycles__lte=6),
                 name="case_expected_cycles_1_to_6",
             ),
@@ -66,6 +75,9 @@ class Case(models.Model):
 
     def __str__(self) -> str:
         return f"case {self.pk}"
+
+    def is_put_off(self, today: date) -> bool:
+        return self.closed_at is None and self.deferred_until is not None and self.deferred_until > today
 
 
 class VisitPurpose(models.TextChoices):
