@@ -1,7 +1,7 @@
 """Invitations for the patient's own calendar (RFC 5545 and RFC 5546), with the zone's rules inside.
 
 The UID never changes, SEQUENCE rises with each change of time, so that an ordinary calendar program
-moves or removes the entry it already has. The summary names the practice only: it may show on a lock screen.
+moves or removes the entry it already has. The summary may show on a lock screen: it holds no clinical word.
 """
 
 from datetime import date, datetime
@@ -11,7 +11,7 @@ from django.conf import settings
 from django.utils.translation import gettext as _
 from icalendar import Calendar, Event, vCalAddress, vText
 
-from clinic.diary import zone_rules
+from clinic.diary import naming, zone_rules
 from clinic.diary.models import Booking, Status
 
 Method = Literal["REQUEST", "CANCEL"]
@@ -38,7 +38,7 @@ def _event(booking: Booking, method: Method, now: datetime) -> Event:
     event.add("sequence", booking.sequence)
     event.add("dtstamp", now)
     zone_rules.put_times(event, start_at=booking.starts_at, end_at=booking.ends_at, zone=booking.site.zone)
-    event.add("summary", _("Appointment at %(practice)s") % {"practice": booking.site.name})
+    event.add("summary", _summary(booking))
     event.add("status", _event_status(booking, method))
     if booking.site.address:
         event.add("location", vText(" ".join(booking.site.address.split())))
@@ -46,6 +46,13 @@ def _event(booking: Booking, method: Method, now: datetime) -> Event:
     if booking.patient.email:
         event.add("attendee", _attendee(booking), encode=False)
     return event
+
+
+def _summary(booking: Booking) -> str:
+    visit = naming.told(booking.visit_type)
+    if visit:
+        return _("%(visit)s at %(practice)s") % {"visit": visit, "practice": booking.site.name}
+    return _("Appointment at %(practice)s") % {"practice": booking.site.name}
 
 
 def _event_status(booking: Booking, method: Method) -> str:

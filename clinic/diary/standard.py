@@ -30,6 +30,7 @@ class VisitPlan:
     code: VisitCode
     name: StrOrPromise
     segments: tuple[SegmentPlan, ...]
+    patient_name: StrOrPromise = ""
     patient_may_book: bool = False
 
 

@@ -134,8 +134,17 @@ def _light_of(needs: Iterable[tuple[Need, bool]]) -> str:
 
 
 class PatientsAloneForm(forms.Form):
-    """Whether patients pick a time of this visit alone, how far ahead and with how much notice."""
+    """What patients read it is; whether they pick a time of it alone, how far ahead and with how much notice."""
 
+    name = forms.CharField(
+        label=_("What patients read"),
+        max_length=80,
+        required=False,
+        help_text=_(
+            "In plain words, such as “Cleaning”: on their pages, in mails and calendars. Mails and calendars leave out "
+            "a name that says what is treated, because they show on locked screens; texts never name a visit."
+        ),
+    )
     may_book = forms.BooleanField(label=_("A patient may pick a time alone"), required=False)
     days_ahead = forms.IntegerField(
         label=_("At most so many days ahead"),
@@ -159,6 +168,7 @@ class PatientsAloneForm(forms.Form):
     def of(cls, visit_type: VisitType) -> "PatientsAloneForm":
         return cls(
             initial={
+                "name": visit_type.patient_name,
                 "may_book": visit_type.patient_may_book,
                 "days_ahead": visit_type.patient_days_ahead,
                 "notice_hours": visit_type.patient_notice_hours,

@@ -26,6 +26,7 @@ STANDARD_VISITS: tuple[VisitPlan, ...] = (
         VisitCode.CONSULTATION,
         _("Consultation"),
         (_segment(_("Talk and examination"), 30, _EXAMINER), _segment(_("Turn-round"), 5, _ROOM)),
+        patient_name=_("Talk and check-up"),
     ),
     VisitPlan(
         VisitCode.TREATMENT,
@@ -38,31 +39,37 @@ STANDARD_VISITS: tuple[VisitPlan, ...] = (
             _segment(_("Finish"), 15, _BOTH, measured_as="finish"),
             _segment(_("Turn-round"), 10, _ROOM_ASSISTANT),
         ),
+        patient_name=_("Whitening visit"),
     ),
     VisitPlan(
         VisitCode.REVIEW,
         _("Month review"),
         (_segment(_("Review"), 20, _EXAMINER), _segment(_("Turn-round"), 5, _ROOM)),
+        patient_name=_("Check after a month"),
         patient_may_book=True,
     ),
     VisitPlan(
         VisitCode.PROBLEM,
         _("Problem visit"),
         (_segment(_("Look and help"), 20, _EXAMINER), _segment(_("Turn-round"), 5, _ROOM)),
+        patient_name=_("Visit about a problem"),
     ),
     VisitPlan(
         VisitCode.HYGIENE,
         _("Scale and polish"),
         (_segment(_("Scale and polish"), 30, _CLINICIAN), _segment(_("Turn-round"), 10, _ROOM)),
+        patient_name=_("Cleaning"),
     ),
     VisitPlan(
         VisitCode.IMPRESSIONS,
         _("Impressions or scan"),
         (_segment(_("Impressions or scan"), 20, _CLINICIAN), _segment(_("Turn-round"), 5, _ROOM)),
+        patient_name=_("Moulds or a scan for your trays"),
     ),
     VisitPlan(
         VisitCode.FITTING,
         _("Tray fitting"),
         (_segment(_("Fit the trays, show how to wear them"), 20, _CLINICIAN), _segment(_("Turn-round"), 5, _ROOM)),
+        patient_name=_("Trying on your trays"),
     ),
 )

@@ -175,7 +175,11 @@ def _taken_from(wanted: list[Pattern], pattern: Pattern) -> bool:
 
 def _add_visit(site: Site, plan: VisitPlan) -> VisitType:
     visit_type = VisitType.objects.create(
-        site=site, code=VisitCode(plan.code), name=str(plan.name), patient_may_book=plan.patient_may_book
+        site=site,
+        code=VisitCode(plan.code),
+        name=str(plan.name),
+        patient_name=str(plan.patient_name),
+        patient_may_book=plan.patient_may_book,
     )
     write_segments(visit_type, plan.segments)
     return visit_type

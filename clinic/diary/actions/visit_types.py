@@ -19,8 +19,9 @@ from clinic.trail.record import record
 
 @dataclass(frozen=True, slots=True)
 class PatientRules:
-    """What patients may do alone: at most so many days ahead, at least so many hours before the visit."""
+    """What patients read and may do alone: at most so many days ahead, at least so many hours before the visit."""
 
+    name: str
     may_book: bool
     days_ahead: int
     notice_hours: int

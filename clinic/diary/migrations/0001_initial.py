@@ -215,6 +215,10 @@ class Migration(migrations.Migration):
                 ),
                 ("name", models.CharField(max_length=80, verbose_name="name")),
                 (
+                    "patient_name",
+                    models.CharField(blank=True, default="", max_length=80, verbose_name="what patients read"),
+                ),
+                (
                     "patient_may_book",
                     models.BooleanField(default=False, verbose_name="a patient may pick a time alone"),
                 ),

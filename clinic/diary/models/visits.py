@@ -45,6 +45,8 @@ class VisitType(models.Model):
     site = models.ForeignKey("clinic_accounts.Site", on_delete=models.PROTECT, related_name="visit_types")
     code = models.CharField(_("kind of visit"), max_length=16, choices=VisitCode)
     name = models.CharField(_("name"), max_length=80)
+    # On patients' pages, in their mails and calendars; empty: only "your visit".
+    patient_name = models.CharField(_("what patients read"), max_length=80, blank=True, default="")
     patient_may_book = models.BooleanField(_("a patient may pick a time alone"), default=False)
     # Both defaults are common practice, no source.
     patient_days_ahead = models.PositiveSmallIntegerField(_("at most so many days ahead"), default=60)

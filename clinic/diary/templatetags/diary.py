@@ -10,6 +10,7 @@ from django.utils.formats import number_format
 from django.utils.translation import gettext, ngettext
 
 from clinic.accounts.dates import clock_words, day_words, moment_words
+from clinic.diary import naming
 from clinic.diary.acts import KEYS, Offered
 from clinic.diary.late import what_fits
 from clinic.diary.late_words import late_sentence
@@ -97,6 +98,12 @@ def percent(part: float) -> str:
 def weekday(number: int) -> str:
     """Monday is 0, as in Python's date.weekday()."""
     return str(WEEKDAYS[number])
+
+
+@register.simple_tag
+def told(booking: Booking) -> str:
+    """What a mail calls the visit; empty where that would say too much."""
+    return naming.told(booking.visit_type)
 
 
 @register.simple_tag(takes_context=True)

@@ -57,5 +57,6 @@ def _page(
 ) -> HttpResponse:
     asked, _room = inviting.of(invitation, now=at)
     between = picking_range(invitation, asked.limits, now=at)
-    context = {"error": error, **times(request, site=invitation.site, wanted=asked.wanted, between=between)}
+    found = times(request, site=invitation.site, wanted=asked.wanted, between=between)
+    context = {"error": error, "visit_type": invitation.visit_type, **found}
     return render(request, "diary/own/pick.html", context, status=status)

@@ -14,14 +14,14 @@ from clinic.accounts.models import Site
 from clinic.diary import actions, before, calendar
 from clinic.diary.before import ToDo
 from clinic.diary.engine.working import instant
-from clinic.diary.models import Booking, Resource, WorkingPattern
+from clinic.diary.models import Booking, Resource, VisitType, WorkingPattern
 from clinic.messages.models import DueMessage, PrivateLink, State
 from clinic.messages.sweep import sweep
 from clinic.messages.words import clinical_words
 from clinic.patients.models import Patient
 from tests.cast import NOW, Cast, actor_of
 from tests.catalogues import Catalogues
-from tests.clinic.diary.house import at, book, pencil
+from tests.clinic.diary.house import at, book, pencil, visit
 from tests.clinic.diary.ics import NIGHTS, by_its_own_rules, start_of
 
 
@@ -77,6 +77,28 @@ def test_the_confirmation(diary: Cast) -> None:
     assert part(message, "text/calendar").get_param("method") == "REQUEST"
 
 
+@pytest.mark.parametrize(
+    ("name", "said", "summary"),
+    [
+        ("Cleaning", "What it is: Cleaning.", "Cleaning at Fernbrook"),
+        # It would stand on a locked screen.
+        ("Whitening visit", "", "Appointment at Fernbrook"),
+        ("", "", "Appointment at Fernbrook"),
+    ],
+)
+def test_the_practices_plain_word_for_it(diary: Cast, name: str, said: str, summary: str) -> None:
+    VisitType.objects.update(patient_name=name)
+    booking = book(diary, at(9))
+    for act in (lambda one: one, lambda one: move(diary, one, at(14)), lambda one: cancel(diary, one)):
+        booking = act(booking)
+        (message,) = sent()
+        assert ("What it is" in text(message)) == bool(said)
+        assert said in text(message)
+        assert str(event_of(message)[1]["SUMMARY"]) == summary
+        assert booking.visit_type.name not in text(message)
+        assert not name or name not in str(message["Subject"])
+
+
 TO_DO = ToDo(title="Health questions", url_name="preferences", minutes=4, done=False)
 OFFER = ToDo(title="Take it back", url_name="preferences", minutes=0, done=True, is_offer=True)
 
@@ -107,7 +129,7 @@ def test_the_invitation(diary: Cast) -> None:
     assert str(event["ATTENDEE"]) == "MAILTO:amara@example.org"
     assert event["ATTENDEE"].params["PARTSTAT"] == "ACCEPTED"
     assert str(event["LOCATION"]) == "1 Fernbrook Street, Fernbrook"
-    assert str(event["SUMMARY"]) == "Appointment at Fernbrook"
+    assert str(event["SUMMARY"]) == "Talk and check-up at Fernbrook"
     assert clinical_words(str(event["SUMMARY"]), "en") == []
 
 
@@ -120,7 +142,7 @@ def test_lines_end_as_the_standard_says_and_none_is_too_long(diary: Cast) -> Non
     assert max(map(len, lines)) <= 75
     assert all(b"\n" not in line for line in lines)
     event = only_event(content)
-    assert str(event["SUMMARY"]).startswith("Appointment at Zahnärzte am Łódź-Platz")
+    assert str(event["SUMMARY"]).startswith("Talk and check-up at Zahnärzte am Łódź-Platz")
 
 
 CHANGES: list[tuple[str, str, date, int]] = [
@@ -162,10 +184,10 @@ def test_the_rules_of_the_zone_travel_along(diary: Cast, zone: str, _name: str, 
 def test_an_invitation_in_the_night_of_a_clock_change(diary: Cast, zone: str, night: date) -> None:
     """Read to the letter by the rules inside: an onset that is written an hour late moves the hours after it."""
     diary.fernbrook.timezone = zone
-    midnight = instant(night, time(0), ZoneInfo(zone))
+    kind, midnight = visit(), instant(night, time(0), ZoneInfo(zone))
     for quarter in range(20):
         start_at = midnight + timedelta(minutes=15 * quarter)
-        booking = Booking(site=diary.fernbrook, patient=diary.patient, status="booked", wall_on=night)
+        booking = Booking(site=diary.fernbrook, patient=diary.patient, visit_type=kind, status="booked", wall_on=night)
         booking.starts_at, booking.ends_at = start_at, start_at + timedelta(minutes=20)
         content = calendar.invitation(booking, method="REQUEST", now=NOW)
         assert by_its_own_rules(content, "DTSTART") == {str(booking.uid): booking.starts_at}

@@ -79,6 +79,7 @@ def test_keeping_it(diary: Cast, booking: Booking, phone: Client) -> None:
     text = words(phone.get(BEFORE))
     for said in ("Can you come?", "Yes, I will come", "I need another time", "I cannot come", "Wed 4 Mar 2026, 09:00"):
         assert said in text
+    assert "Talk and check-up · " in text
     assert "Consultation" not in text
     page = words(phone.post(KEEP, {"version": booking.version}, follow=True))
     assert "You have told us that you will come." in page

@@ -26,10 +26,11 @@ def test_a_manager_sets_them(diary: Cast) -> None:
     manager, kind = sign_in(diary.manager), visit()
     assert saved(kind.pk) == (False, 60, 24, 1)
     address = reverse("setup_visit_patients", args=[kind.pk])
-    answer = manager.post(address, {"may_book": "on", "days_ahead": "14", "notice_hours": "48"})
+    answer = manager.post(address, {"name": "Talk", "may_book": "on", "days_ahead": "14", "notice_hours": "48"})
     assert answer.headers["Location"] == reverse("setup_visit", args=[kind.pk])
     assert saved(kind.pk) == (True, 14, 48, 2)
-    assert not VisitType.objects.get(pk=kind.pk).patient_may_move
+    kept = VisitType.objects.get(pk=kind.pk)
+    assert (kept.patient_name, kept.patient_may_move) == ("Talk", False)
     page = manager.get(reverse("setup_visit", args=[kind.pk]))
     assert [page.context["alone"][name].value() for name in ("may_book", "days_ahead", "notice_hours")] == [
         True,
@@ -61,7 +62,7 @@ def test_what_cannot_be(diary: Cast, typed: dict[str, str], field: str) -> None:
 
 
 def test_nobody_else_and_no_other_way(diary: Cast) -> None:
-    rules, kind = PatientRules(may_book=True, days_ahead=14, notice_hours=48), visit()
+    rules, kind = PatientRules(name="", may_book=True, days_ahead=14, notice_hours=48), visit()
     with nothing_written(), pytest.raises(NotAllowed):
         let_patients_book(visit_type=kind, rules=rules, user=diary.desk, actor=actor_of(diary.desk))
     rows = VisitType.objects.filter(pk=kind.pk)
