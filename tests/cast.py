@@ -13,7 +13,7 @@ from django.contrib.auth.hashers import make_password
 from django.test import Client
 
 from clinic.accounts.models import Membership, Practice, Profession, Role, Site, User
-from clinic.accounts.sessions import FACTOR
+from clinic.accounts.sessions import FACTOR, SITE
 from clinic.patients.actions import Details, register_patient
 from clinic.patients.models import Patient
 from clinic.trail.actor import Actor
@@ -150,11 +150,22 @@ def hire(site: Site, role: Role, *, name: str, email: str, **fields: object) -> 
     return user
 
 
-def sign_in(user: User, client: Client | None = None) -> Client:
-    """A browser of this person's own, as after a full sign-in: second factor shown, screen unlocked."""
+def works_also(user: User, site: Site, role: Role) -> User:
+    """The same person, who has this role at the site besides what they are elsewhere."""
+    Membership.objects.create(user=user, site=site, role=role)
+    return User.objects.get(pk=user.pk)
+
+
+def sign_in(user: User, client: Client | None = None, *, screen: Site | None = None) -> Client:
+    """A browser of this person's own, as after a full sign-in: second factor shown, screen unlocked.
+
+    screen: the site they look at, where they work at more than one.
+    """
     client = client or Client()
     client.force_login(user)
     session = client.session
     session[FACTOR] = True
+    if screen is not None:
+        session[SITE] = screen.pk
     session.save()
     return client

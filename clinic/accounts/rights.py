@@ -207,6 +207,14 @@ def may(user: User | AnonymousUser | None, capability: Capability, site: Site | 
     return capability in capabilities(user.roles_at(site), rights_of(user))
 
 
+def sites_where(user: User, capability: Capability) -> frozenset[int]:
+    """The keys of the sites at which they may: for a page whose rows are of several sites."""
+    if not user.is_active:
+        return frozenset()
+    rights = rights_of(user)
+    return frozenset(pk for pk, roles in user.roles_by_site.items() if capability in capabilities(roles, rights))
+
+
 def who_may(capability: Capability, site: Site) -> list[User]:
     """Everybody at work there who may, by name; one query however many they are."""
     held: dict[User, set[Role]] = {}

@@ -5,8 +5,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from clinic.accounts.models import Role
-from clinic.accounts.rights import BY_ROLE, NEEDS_RIGHT, Capability, NotAllowed, Right, capabilities, may, require
-from tests.cast import Cast
+from clinic.accounts.rights import (
+    BY_ROLE,
+    NEEDS_RIGHT,
+    Capability,
+    NotAllowed,
+    Right,
+    capabilities,
+    may,
+    require,
+    sites_where,
+)
+from tests.cast import Cast, works_also
 
 C = Capability
 CLINICAL = {C.ANSWERS_READ, C.PHOTOGRAPHS, C.CLINICAL_DOCUMENTS_READ, C.CONSENT_READ, C.REPLIES_READ}
@@ -81,9 +91,16 @@ def test_may_asks_for_the_site(cast: Cast) -> None:
         require(cast.desk, C.SETUP, cast.fernbrook)
 
 
+def test_a_role_counts_where_it_is_held(cast: Cast) -> None:
+    both = works_also(cast.desk, cast.alderton, Role.MANAGER)
+    assert sites_where(both, C.SETUP) == {cast.alderton.pk}
+    assert sites_where(both, C.TODAY) == {cast.alderton.pk, cast.fernbrook.pk}
+
+
 def test_ended_access_may_nothing(cast: Cast) -> None:
     cast.clinician.is_active = False
     assert not may(cast.clinician, C.TODAY, cast.fernbrook)
+    assert sites_where(cast.clinician, C.TODAY) == set()
 
 
 def test_nobody_may_nothing() -> None:

@@ -86,7 +86,7 @@ class User(AbstractBaseUser):
         return self.name
 
     @cached_property
-    def _roles(self) -> dict[int, frozenset[Role]]:
+    def roles_by_site(self) -> dict[int, frozenset[Role]]:
         held: dict[int, set[Role]] = {}
         for site_id, role in self.memberships.values_list("site_id", "role"):
             held.setdefault(site_id, set()).add(Role(role))
@@ -95,11 +95,11 @@ class User(AbstractBaseUser):
     def roles_at(self, site: "Site | None") -> frozenset[Role]:
         """The roles at that site, or at all sites together. Read once per object: one request, one query."""
         if site is None:
-            return frozenset[Role]().union(*self._roles.values())
-        return self._roles.get(site.pk, frozenset())
+            return frozenset[Role]().union(*self.roles_by_site.values())
+        return self.roles_by_site.get(site.pk, frozenset())
 
     def refresh_from_db(self, *args: Any, **kwargs: Any) -> None:
-        vars(self).pop("_roles", None)
+        vars(self).pop("roles_by_site", None)
         super().refresh_from_db(*args, **kwargs)
 
     @property

@@ -32,7 +32,7 @@ def people_list(request: StaffRequest) -> HttpResponse:
 
 @staff(PEOPLE, methods=("GET", "POST"))
 def person(request: StaffRequest, pk: int) -> HttpResponse:
-    held = access_person(site=request.site, pk=pk)
+    held = access_person(user=request.user, site=request.site, pk=pk, to=PEOPLE)
     form = PersonForm(request.POST) if request.method == "POST" else PersonForm.of(held, site=request.site)
     if form.is_bound and form.is_valid():
         try:
@@ -93,7 +93,7 @@ def invite(request: StaffRequest) -> HttpResponse:
 
 @staff(PEOPLE, methods=("POST",))
 def invitation_again(request: StaffRequest, pk: int) -> HttpResponse:
-    held = access_invitation(site=request.site, pk=pk)
+    held = access_invitation(user=request.user, pk=pk, to=PEOPLE)
     try:
         invitations.send_again(invitation=held, user=request.user, actor=request.actor, now=real_now())
     except Refusal as refusal:
@@ -105,7 +105,7 @@ def invitation_again(request: StaffRequest, pk: int) -> HttpResponse:
 
 @staff(PEOPLE, methods=("POST",))
 def invitation_revoke(request: StaffRequest, pk: int) -> HttpResponse:
-    held = access_invitation(site=request.site, pk=pk)
+    held = access_invitation(user=request.user, pk=pk, to=PEOPLE)
     try:
         invitations.revoke(invitation=held, user=request.user, actor=request.actor, now=real_now())
     except Refusal as refusal:
@@ -125,7 +125,7 @@ def _say_whether_it_left(request: StaffRequest, held: Invitation) -> None:
 
 
 def _press(request: StaffRequest, pk: int, action: Callable[..., None], done: str) -> HttpResponse:
-    held = access_person(site=request.site, pk=pk)
+    held = access_person(user=request.user, site=request.site, pk=pk, to=PEOPLE)
     try:
         action(person=held, site=request.site, user=request.user, actor=request.actor)
     except Refusal as refusal:

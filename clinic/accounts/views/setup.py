@@ -12,7 +12,7 @@ from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.forms.sites import ChangeSiteForm, NewSiteForm
 from clinic.accounts.models import Site, User
 from clinic.accounts.refusals import ChangedMeanwhile
-from clinic.accounts.rights import Capability, require
+from clinic.accounts.rights import Capability
 
 
 @staff(Capability.SETUP)
@@ -28,8 +28,7 @@ def setup(request: StaffRequest) -> HttpResponse:
 
 @staff(Capability.SETUP, methods=("GET", "POST"))
 def site(request: StaffRequest, pk: int) -> HttpResponse:
-    held = access_site(user=request.user, pk=pk)
-    require(request.user, Capability.SETUP, held)
+    held = access_site(user=request.user, pk=pk, to=Capability.SETUP)
     theirs = None
     if request.method == "POST":
         form = ChangeSiteForm(request.POST, site=held)
