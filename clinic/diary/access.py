@@ -1,38 +1,47 @@
-"""The doors to single rows: each gives the row, or 404 without saying whether it exists elsewhere."""
+"""The doors to single rows of the diary."""
 
-from django.http import Http404
-
+from clinic.accounts.access import one_of
 from clinic.accounts.models import User
-from clinic.diary.models import Booking, CalendarFeed, CalendarFeedQuerySet, TimeInvitation
+from clinic.accounts.rights import Capability
+from clinic.diary.models import (
+    Booking,
+    CalendarFeed,
+    Closure,
+    Resource,
+    ResourceKind,
+    TimeInvitation,
+    VisitType,
+)
 
 
-def access_booking(*, user: User, pk: int) -> Booking:
+def access_booking(*, user: User, pk: int, to: Capability) -> Booking:
     rows = Booking.objects.visible_to(user).select_related("site", "patient", "visit_type")
-    booking = rows.filter(pk=pk).first()
-    if booking is None:
-        raise Http404
-    return booking
+    return one_of(rows, user=user, pk=pk, to=to)
 
 
-def access_invitation(*, user: User, pk: int) -> TimeInvitation:
+def access_invitation(*, user: User, pk: int, to: Capability) -> TimeInvitation:
     rows = TimeInvitation.objects.visible_to(user).select_related("site", "patient", "visit_type")
-    invitation = rows.filter(pk=pk).first()
-    if invitation is None:
-        raise Http404
-    return invitation
+    return one_of(rows, user=user, pk=pk, to=to)
 
 
-def access_calendar(*, user: User, pk: int) -> CalendarFeed:
-    """One of the sites at which the person works; the action asks for the right."""
-    return _calendar(CalendarFeed.objects.visible_to(user), pk)
+def access_calendar(*, user: User, pk: int, to: Capability) -> CalendarFeed:
+    rows = CalendarFeed.objects.visible_to(user).select_related("resource__site")
+    return one_of(rows, user=user, pk=pk, to=to, site="resource.site")
 
 
-def access_own_calendar(*, user: User, pk: int) -> CalendarFeed:
-    return _calendar(CalendarFeed.objects.of_person(user), pk)
+def access_own_calendar(*, user: User, pk: int, to: Capability) -> CalendarFeed:
+    rows = CalendarFeed.objects.of_person(user).select_related("resource__site")
+    return one_of(rows, user=user, pk=pk, to=to, site="resource.site")
 
 
-def _calendar(rows: CalendarFeedQuerySet, pk: int) -> CalendarFeed:
-    feed = rows.select_related("resource__site").filter(pk=pk).first()
-    if feed is None:
-        raise Http404
-    return feed
+def access_resource(*, user: User, pk: int, to: Capability, kind: ResourceKind | None = None) -> Resource:
+    rows = Resource.objects.visible_to(user).select_related("site")
+    return one_of(rows if kind is None else rows.filter(kind=kind), user=user, pk=pk, to=to)
+
+
+def access_visit_type(*, user: User, pk: int, to: Capability) -> VisitType:
+    return one_of(VisitType.objects.visible_to(user).select_related("site"), user=user, pk=pk, to=to)
+
+
+def access_closure(*, user: User, pk: int, to: Capability) -> Closure:
+    return one_of(Closure.objects.visible_to(user).select_related("site"), user=user, pk=pk, to=to)

@@ -1,12 +1,11 @@
-from django.http import Http404
+"""The one door to an issued document."""
 
+from clinic.accounts.access import one_of
 from clinic.accounts.models import User
+from clinic.accounts.rights import Capability
 from clinic.documents.models import IssuedDocument
 
 
-def access_document(*, user: User, pk: int) -> IssuedDocument:
-    """The document if it belongs to a site of this person; elsewhere it does not exist."""
-    document = IssuedDocument.objects.visible_to(user).select_related("site", "patient").filter(pk=pk).first()
-    if document is None:
-        raise Http404
-    return document
+def access_document(*, user: User, pk: int, to: Capability) -> IssuedDocument:
+    rows = IssuedDocument.objects.visible_to(user).select_related("site", "patient")
+    return one_of(rows, user=user, pk=pk, to=to)

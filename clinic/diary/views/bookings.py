@@ -10,7 +10,7 @@ from django.utils.translation import gettext_lazy
 from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.doors import StaffRequest, staff
-from clinic.accounts.rights import Capability, may, require
+from clinic.accounts.rights import Capability, may
 from clinic.diary import actions, again, marks
 from clinic.diary.access import access_booking
 from clinic.diary.acts import ACTS, possible
@@ -52,20 +52,19 @@ class WhyForm(forms.Form):
 
 @staff(Capability.DIARY_READ)
 def one(request: StaffRequest, pk: int) -> HttpResponse:
-    return booking_page(request, access_booking(user=request.user, pk=pk))
+    return booking_page(request, access_booking(user=request.user, pk=pk, to=Capability.DIARY_READ))
 
 
 @staff(Capability.DIARY_READ, background=True)
 def held(request: StaffRequest, pk: int) -> HttpResponse:
     """How long a time is still held: the page of the hold asks by itself."""
-    booking = access_booking(user=request.user, pk=pk)
+    booking = access_booking(user=request.user, pk=pk, to=Capability.DIARY_READ)
     return render(request, "diary/_held.html", {"booking": booking, "now": now()})
 
 
 @staff(Capability.DIARY_BOOK, methods=("POST",))
 def act(request: StaffRequest, pk: int, act: str) -> HttpResponse:
-    booking = access_booking(user=request.user, pk=pk)
-    require(request.user, Capability.DIARY_BOOK, booking.site)
+    booking = access_booking(user=request.user, pk=pk, to=Capability.DIARY_BOOK)
     if act not in ACTS:
         raise Http404
     try:
@@ -88,8 +87,7 @@ def _said(act: str, booking: Booking) -> StrOrPromise | None:
 
 @staff(Capability.DIARY_BOOK, methods=("POST",))
 def cancel(request: StaffRequest, pk: int) -> HttpResponse:
-    booking = access_booking(user=request.user, pk=pk)
-    require(request.user, Capability.DIARY_BOOK, booking.site)
+    booking = access_booking(user=request.user, pk=pk, to=Capability.DIARY_BOOK)
     form = CancelForm(request.POST)
     if not form.is_valid():
         return booking_page(request, booking, form, status=422)
@@ -98,15 +96,16 @@ def cancel(request: StaffRequest, pk: int) -> HttpResponse:
     except Refusal as refusal:
         # On top of the page: the form is gone from it when there is nothing to cancel any more.
         messages.error(request, str(refusal))
-        return booking_page(request, access_booking(user=request.user, pk=pk), form, status=409)
+        return booking_page(
+            request, access_booking(user=request.user, pk=pk, to=Capability.DIARY_BOOK), form, status=409
+        )
     messages.success(request, _("Cancelled. The time is free again and the patient is told."))
     return redirect("booking", pk=pk)
 
 
 @staff(Capability.DIARY_BOOK, methods=("POST",))
 def why(request: StaffRequest, pk: int) -> HttpResponse:
-    booking = access_booking(user=request.user, pk=pk)
-    require(request.user, Capability.DIARY_BOOK, booking.site)
+    booking = access_booking(user=request.user, pk=pk, to=Capability.DIARY_BOOK)
     form = WhyForm(request.POST)
     if not form.is_valid():
         return booking_page(request, booking, why_form=form, status=422)
@@ -121,7 +120,7 @@ def why(request: StaffRequest, pk: int) -> HttpResponse:
 def _refused(request: StaffRequest, pk: int, refusal: Refusal) -> HttpResponse:
     """The page as it is now; where the time itself is gone, with what is free instead."""
     messages.error(request, str(refusal))
-    booking = access_booking(user=request.user, pk=pk)
+    booking = access_booking(user=request.user, pk=pk, to=Capability.DIARY_BOOK)
     free = next_openings(booking, now=now()) if isinstance(refusal, TIME_GONE) else None
     return booking_page(request, booking, free=free, status=409)
 

@@ -76,12 +76,14 @@ def of_site(request: StaffRequest) -> HttpResponse:
 
 @staff(Capability.OWN_ACCOUNT, methods=("POST",))
 def own_take_back(request: StaffRequest, pk: int) -> HttpResponse:
-    return _take_back(request, access_own_calendar(user=request.user, pk=pk), "own_calendars")
+    return _take_back(
+        request, access_own_calendar(user=request.user, pk=pk, to=Capability.OWN_ACCOUNT), "own_calendars"
+    )
 
 
 @staff(Capability.SETUP, methods=("POST",))
 def take_back(request: StaffRequest, pk: int) -> HttpResponse:
-    return _take_back(request, access_calendar(user=request.user, pk=pk), "setup_calendars")
+    return _take_back(request, access_calendar(user=request.user, pk=pk, to=Capability.SETUP), "setup_calendars")
 
 
 def _page(request: StaffRequest, resources: ResourceQuerySet, feeds: CalendarFeedQuerySet, whose: str) -> HttpResponse:

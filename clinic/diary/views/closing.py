@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from django import forms
 from django.contrib import messages
-from django.http import Http404, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
@@ -12,6 +12,7 @@ from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.models import Site
 from clinic.accounts.public_holidays import countries, regions
 from clinic.accounts.rights import Capability
+from clinic.diary.access import access_closure
 from clinic.diary.actions import closing
 from clinic.diary.holidays_ahead import holidays_ahead
 from clinic.diary.models import Closure, ClosureKind, Resource, ResourceKind
@@ -91,9 +92,7 @@ def _initial(request: StaffRequest) -> dict[str, object]:
 
 @staff(Capability.SETUP, methods=("POST",))
 def take_back(request: StaffRequest, pk: int) -> HttpResponse:
-    closure = Closure.objects.visible_to(request.user).filter(pk=pk).select_related("site").first()
-    if closure is None:
-        raise Http404
+    closure = access_closure(user=request.user, pk=pk, to=Capability.SETUP)
     try:
         closing.take_back(closure=closure, user=request.user, actor=request.actor, now=now())
     except AlreadyOver as refusal:

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.models import Site
-from clinic.accounts.rights import Capability, may, require
+from clinic.accounts.rights import Capability, may
 from clinic.diary import actions, earliest, leads, waiting
 from clinic.diary.access import access_booking
 from clinic.diary.forms import SEARCH_DAYS, DayForm, FindForm, StartForm
@@ -39,8 +39,7 @@ class Search:
 
 @staff(Capability.DIARY_BOOK, methods=("GET", "POST"))
 def find_time(request: StaffRequest, patient_pk: int) -> HttpResponse:
-    patient = access_patient(user=request.user, pk=patient_pk)
-    require(request.user, Capability.DIARY_BOOK, patient.site)
+    patient = access_patient(user=request.user, pk=patient_pk, to=Capability.DIARY_BOOK)
     at = now()
     if not VisitType.objects.bookable().filter(site=patient.site).exists():
         return render(request, "diary/find_nothing.html", {"patient": patient})
@@ -82,8 +81,7 @@ def find_time(request: StaffRequest, patient_pk: int) -> HttpResponse:
 
 @staff(Capability.DIARY_BOOK, methods=("GET", "POST"))
 def move(request: StaffRequest, pk: int) -> HttpResponse:
-    booking = access_booking(user=request.user, pk=pk)
-    require(request.user, Capability.DIARY_BOOK, booking.site)
+    booking = access_booking(user=request.user, pk=pk, to=Capability.DIARY_BOOK)
     at = now()
     waits_until = waiting.not_before_on(booking, now=at)
     asked = _asked(request, booking.site, at, waits_until=waits_until)

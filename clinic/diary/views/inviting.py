@@ -17,7 +17,7 @@ from clinic.trail.refusals import Refusal
 
 @staff(Capability.DIARY_BOOK, methods=("POST",))
 def invite(request: StaffRequest, patient_pk: int) -> HttpResponse:
-    patient = access_patient(user=request.user, pk=patient_pk)
+    patient = access_patient(user=request.user, pk=patient_pk, to=Capability.DIARY_BOOK)
     form = InviteForm(request.POST, site=patient.site)
     if not form.is_valid():
         messages.error(request, _("Pick the visit, then send the link."))
@@ -34,7 +34,7 @@ def invite(request: StaffRequest, patient_pk: int) -> HttpResponse:
 
 @staff(Capability.DIARY_BOOK, methods=("POST",))
 def take_back(request: StaffRequest, pk: int) -> HttpResponse:
-    invitation = access_invitation(user=request.user, pk=pk)
+    invitation = access_invitation(user=request.user, pk=pk, to=Capability.DIARY_BOOK)
     try:
         actions.take_invitation_back(invitation=invitation, user=request.user, actor=request.actor, now=now())
     except Refusal as refusal:

@@ -13,7 +13,7 @@ from django.utils.translation import gettext_lazy
 
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.fields import NativeTime
-from clinic.accounts.rights import Capability, require
+from clinic.accounts.rights import Capability
 from clinic.diary import actions
 from clinic.diary.access import access_booking
 from clinic.diary.engine.working import instant
@@ -65,8 +65,7 @@ class AnswerForm(forms.Form):
 
 @staff(Capability.DIARY_BOOK, methods=("GET", "POST"))
 def late(request: StaffRequest, pk: int) -> HttpResponse:
-    booking, at = access_booking(user=request.user, pk=pk), now()
-    require(request.user, Capability.DIARY_BOOK, booking.site)
+    booking, at = access_booking(user=request.user, pk=pk, to=Capability.DIARY_BOOK), now()
     if request.method == "GET":
         return _page(request, booking, at, HereForm(_asked(request, booking, at), booking=booking))
     form = ChoiceForm(request.POST, booking=booking)
@@ -78,14 +77,14 @@ def late(request: StaffRequest, pk: int) -> HttpResponse:
         return _DO[form.cleaned_data["do"]](request, booking, form, at)
     except Refusal as refusal:
         messages.error(request, str(refusal))
-        fresh = access_booking(user=request.user, pk=pk)
+        fresh = access_booking(user=request.user, pk=pk, to=Capability.DIARY_BOOK)
         return _page(request, fresh, at, HereForm(request.POST, booking=fresh), status=409)
 
 
 @staff(Capability.SESSION_CLOSE, methods=("POST",))
 def answer(request: StaffRequest, pk: int) -> HttpResponse:
     """On the question that is open about this visit."""
-    booking, at = access_booking(user=request.user, pk=pk), now()
+    booking, at = access_booking(user=request.user, pk=pk, to=Capability.SESSION_CLOSE), now()
     form = AnswerForm(request.POST)
     question = booking.late_questions.filter(answer=LateAnswer.NONE).select_related("booking__site").first()
     if question is None or not form.is_valid():

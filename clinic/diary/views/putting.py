@@ -5,7 +5,7 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 
 from clinic.accounts.doors import StaffRequest, staff
-from clinic.accounts.rights import Capability, require
+from clinic.accounts.rights import Capability
 from clinic.diary import actions
 from clinic.diary.access import access_booking
 from clinic.diary.forms import PutForm
@@ -16,8 +16,7 @@ from clinic.trail.refusals import Refusal
 
 @staff(Capability.DIARY_BOOK, methods=("POST",))
 def put(request: StaffRequest, pk: int) -> HttpResponse:
-    booking = access_booking(user=request.user, pk=pk)
-    require(request.user, Capability.DIARY_BOOK, booking.site)
+    booking = access_booking(user=request.user, pk=pk, to=Capability.DIARY_BOOK)
     form = PutForm(request.POST, site=booking.site)
     if not form.is_valid():
         return _refused(request, booking, _("The visit cannot be put there. Pick a time inside the table."), 422)

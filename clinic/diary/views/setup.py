@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
-from django.http import Http404, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability
+from clinic.diary.access import access_resource
 from clinic.diary.actions import setting_up
 from clinic.diary.models import LightKind, Resource, ResourceKind, WorkingPattern
 from clinic.diary.outside import Outside
@@ -80,9 +81,7 @@ def resources(request: StaffRequest) -> HttpResponse:
 
 @staff(Capability.SETUP, methods=("GET", "POST"))
 def hours(request: StaffRequest, pk: int) -> HttpResponse:
-    resource = Resource.objects.visible_to(request.user).filter(pk=pk).select_related("site").first()
-    if resource is None:
-        raise Http404
+    resource = access_resource(user=request.user, pk=pk, to=Capability.SETUP)
     today = now().astimezone(resource.site.zone).date()
     initial = {
         "from_on": today,
@@ -133,10 +132,7 @@ def _patterns(resource: Resource, today: date) -> list[tuple[WorkingPattern, dat
 @staff(Capability.SETUP, methods=("GET", "POST"))
 def person_visits(request: StaffRequest, pk: int) -> HttpResponse:
     """Which kinds of visit a person does."""
-    people = Resource.objects.visible_to(request.user).filter(kind=ResourceKind.PERSON)
-    resource = people.filter(pk=pk).select_related("site").first()
-    if resource is None:
-        raise Http404
+    resource = access_resource(user=request.user, pk=pk, to=Capability.SETUP, kind=ResourceKind.PERSON)
     form = VisitsOfPersonForm(request.POST if request.method == "POST" else None, resource=resource)
     hit: Sequence[Outside] = ()
     if form.is_valid():

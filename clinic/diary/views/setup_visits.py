@@ -3,12 +3,13 @@
 from collections.abc import Sequence
 
 from django.contrib import messages
-from django.http import Http404, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability
+from clinic.diary.access import access_visit_type
 from clinic.diary.actions import setting_up, visit_types
 from clinic.diary.local_rules import rulings
 from clinic.diary.models import VisitType
@@ -34,7 +35,7 @@ def visits(request: StaffRequest) -> HttpResponse:
 @staff(Capability.SETUP, methods=("GET", "POST"))
 def visit(request: StaffRequest, pk: int) -> HttpResponse:
     """What it is made of. "Look at it first" draws what was typed and keeps nothing."""
-    visit_type = _visit_type(request, pk)
+    visit_type = access_visit_type(user=request.user, pk=pk, to=Capability.SETUP)
     if request.method == "GET":
         return _page(request, visit_type)
     typed = segment_forms(visit_type, request.POST)
@@ -61,20 +62,13 @@ def visit(request: StaffRequest, pk: int) -> HttpResponse:
 @staff(Capability.SETUP, methods=("POST",))
 def patients_alone(request: StaffRequest, pk: int) -> HttpResponse:
     """Whether a patient may pick a time of this visit alone, and between when and when."""
-    visit_type = _visit_type(request, pk)
+    visit_type = access_visit_type(user=request.user, pk=pk, to=Capability.SETUP)
     form = PatientsAloneForm(request.POST)
     if not form.is_valid():
         return _page(request, visit_type, alone=form, status=422)
     visit_types.let_patients_book(visit_type=visit_type, rules=form.rules(), user=request.user, actor=request.actor)
     messages.success(request, _("Saved. What patients have booked already stays as it is."))
     return redirect("setup_visit", pk=pk)
-
-
-def _visit_type(request: StaffRequest, pk: int) -> VisitType:
-    visit_type = VisitType.objects.visible_to(request.user).filter(pk=pk).select_related("site").first()
-    if visit_type is None:
-        raise Http404
-    return visit_type
 
 
 def _version(request: StaffRequest) -> int:

@@ -7,7 +7,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect
 
 from clinic.accounts.doors import StaffRequest, staff
-from clinic.accounts.rights import Capability, require
+from clinic.accounts.rights import Capability
 from clinic.diary.access import access_booking
 from clinic.diary.kinds import VISIT
 from clinic.diary.models import Booking
@@ -20,8 +20,7 @@ from clinic.trail.refusals import Refusal
 @staff(Capability.CONSENT_HAND_OUT, methods=("POST",))
 def hand_over(request: StaffRequest, pk: int) -> HttpResponse:
     """Ends the staff session on this device first: whoever holds it now sees this patient's pages and nothing else."""
-    booking = access_booking(user=request.user, pk=pk)
-    require(request.user, Capability.CONSENT_HAND_OUT, booking.site)
+    booking = access_booking(user=request.user, pk=pk, to=Capability.CONSENT_HAND_OUT)
     try:
         secret = _begin(request, booking)
     except Refusal as refusal:

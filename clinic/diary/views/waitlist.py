@@ -12,7 +12,7 @@ from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.models import User
-from clinic.accounts.rights import Capability, may, require
+from clinic.accounts.rights import Capability, may
 from clinic.diary.access import access_booking
 from clinic.diary.models import MOVABLE, Booking, WaitingOffer, WaitingWish, WishEnd
 from clinic.diary.waitlist import answering, listing
@@ -40,8 +40,7 @@ def waiting(request: StaffRequest) -> HttpResponse:
 @staff(Capability.DIARY_BOOK, methods=("GET", "POST"))
 def add(request: StaffRequest, patient_pk: int) -> HttpResponse:
     """With `booking` in the address: that visit, which would move up."""
-    patient = access_patient(user=request.user, pk=patient_pk)
-    require(request.user, Capability.DIARY_BOOK, patient.site)
+    patient = access_patient(user=request.user, pk=patient_pk, to=Capability.DIARY_BOOK)
     at, later = now(), _later(request, patient)
     today = at.astimezone(patient.site.zone).date()
     if request.method == "GET":
@@ -64,8 +63,7 @@ def add(request: StaffRequest, patient_pk: int) -> HttpResponse:
 
 @staff(Capability.DIARY_BOOK, methods=("GET", "POST"))
 def change(request: StaffRequest, pk: int) -> HttpResponse:
-    wish = access_wish(user=request.user, pk=pk)
-    require(request.user, Capability.DIARY_BOOK, wish.site)
+    wish = access_wish(user=request.user, pk=pk, to=Capability.DIARY_BOOK)
     at = now()
     today = at.astimezone(wish.site.zone).date()
     if request.method == "GET":
@@ -92,8 +90,7 @@ def change(request: StaffRequest, pk: int) -> HttpResponse:
 
 @staff(Capability.DIARY_BOOK, methods=("POST",))
 def remove(request: StaffRequest, pk: int) -> HttpResponse:
-    wish = access_wish(user=request.user, pk=pk)
-    require(request.user, Capability.DIARY_BOOK, wish.site)
+    wish = access_wish(user=request.user, pk=pk, to=Capability.DIARY_BOOK)
     listing.end_wish(wish, because=WishEnd.REMOVED, actor=request.actor, now=now())
     messages.success(request, _("Taken off the waiting list. It can be put back below."))
     return redirect("waitlist")
@@ -101,8 +98,7 @@ def remove(request: StaffRequest, pk: int) -> HttpResponse:
 
 @staff(Capability.DIARY_BOOK, methods=("POST",))
 def put_back(request: StaffRequest, pk: int) -> HttpResponse:
-    wish = access_wish(user=request.user, pk=pk)
-    require(request.user, Capability.DIARY_BOOK, wish.site)
+    wish = access_wish(user=request.user, pk=pk, to=Capability.DIARY_BOOK)
     try:
         listing.put_back(wish=wish, actor=request.actor)
     except Refusal as refusal:
@@ -115,8 +111,7 @@ def put_back(request: StaffRequest, pk: int) -> HttpResponse:
 @staff(Capability.DIARY_BOOK, methods=("POST",))
 def answer(request: StaffRequest, pk: int, answer: str) -> HttpResponse:
     """For somebody on the telephone, or because the practice needs the time itself."""
-    offer = access_offer(user=request.user, pk=pk)
-    require(request.user, Capability.DIARY_BOOK, offer.wish.site)
+    offer = access_offer(user=request.user, pk=pk, to=Capability.DIARY_BOOK)
     if answer not in ANSWERS:
         raise Http404
     act, said = ANSWERS[answer]
@@ -155,7 +150,7 @@ def _later(request: HttpRequest, patient: Patient) -> Booking | None:
     asked = request.GET.get("booking", "")
     if not asked.isdecimal() or len(asked) > 18:
         return None
-    booking = access_booking(user=cast(User, request.user), pk=int(asked))
+    booking = access_booking(user=cast(User, request.user), pk=int(asked), to=Capability.DIARY_BOOK)
     if booking.patient_id != patient.pk or booking.status not in MOVABLE:
         raise Http404
     return booking

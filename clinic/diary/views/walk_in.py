@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.doors import StaffRequest, staff
-from clinic.accounts.rights import Capability, require
+from clinic.accounts.rights import Capability
 from clinic.diary import actions
 from clinic.diary.forms import SEARCH_DAYS, WalkInForm
 from clinic.diary.models import COMING, Booking, VisitCode, VisitType
@@ -38,8 +38,7 @@ class Offer:
 
 @staff(Capability.DIARY_BOOK, methods=("GET", "POST"))
 def here(request: StaffRequest, patient_pk: int) -> HttpResponse:
-    patient = access_patient(user=request.user, pk=patient_pk)
-    require(request.user, Capability.DIARY_BOOK, patient.site)
+    patient = access_patient(user=request.user, pk=patient_pk, to=Capability.DIARY_BOOK)
     at = now()
     if request.method == "GET":
         return _page(request, patient, at)

@@ -6,7 +6,7 @@ from django.http import HttpResponse
 from django.shortcuts import render
 
 from clinic.accounts.doors import StaffRequest, staff
-from clinic.accounts.rights import Capability
+from clinic.accounts.rights import Capability, may
 from clinic.patients import hints
 from clinic.patients.access import access_patient
 from clinic.patients.actions import allowed_purposes
@@ -31,7 +31,7 @@ def register(request: StaffRequest) -> HttpResponse:
 
 @staff(Capability.PATIENTS_READ)
 def one(request: StaffRequest, pk: int) -> HttpResponse:
-    patient = access_patient(user=request.user, pk=pk)
+    patient = access_patient(user=request.user, pk=pk, to=Capability.PATIENTS_READ)
     note_read(actor=request.actor, what="patient", subject=("patient", pk), patient_id=pk, site_id=patient.site_id)
     sections = [(section.template, section.context(request, patient)) for section in hints.sections()]
     today = now().astimezone(patient.site.zone).date()
@@ -39,6 +39,7 @@ def one(request: StaffRequest, pk: int) -> HttpResponse:
         "patient": patient,
         "sections": sections,
         "purposes": allowed_purposes(patient),
+        "may_change": may(request.user, Capability.PATIENTS_WRITE, patient.site),
         "hints": hints.birth_hints(birth_on=patient.birth_on, today=today),
     }
     return render(request, "patients/patient.html", context)

@@ -41,7 +41,7 @@ def new(request: StaffRequest) -> HttpResponse:
 
 @staff(Capability.PATIENTS_WRITE, methods=("GET", "POST"))
 def change(request: StaffRequest, pk: int) -> HttpResponse:
-    patient = access_patient(user=request.user, pk=pk)
+    patient = access_patient(user=request.user, pk=pk, to=Capability.PATIENTS_WRITE)
     # A copy: a model form writes what was typed into its instance, refused or not.
     form = _form(request, patient.site, instance=copy(patient), initial={"seen_version": patient.version})
     if form.is_valid():

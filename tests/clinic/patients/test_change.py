@@ -6,12 +6,13 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from clinic.accounts.models import Role
 from clinic.accounts.rights import NotAllowed
 from clinic.patients.actions import ChangedMeanwhile, change_patient, details_of
 from clinic.patients.models import Patient
 from clinic.trail.models import TrailEntry
 from tests.answer import Answer
-from tests.cast import NOW, Cast, actor_of, sign_in
+from tests.cast import NOW, Cast, actor_of, sign_in, works_also
 from tests.clinic.patients.people import TYPED, registered
 from tests.support import nothing_written
 
@@ -37,6 +38,14 @@ def test_wrong_role(cast: Cast) -> None:
     client = sign_in(cast.manager)
     with nothing_written():
         assert send(client, patient).status_code == 403
+
+
+def test_only_who_may_change_is_shown_the_way(cast: Cast) -> None:
+    patient, manager_there = cast.patient, works_also(cast.desk, cast.alderton, Role.MANAGER)
+    page, change = reverse("patient", args=[patient.pk]), reverse("patient_change", args=[patient.pk])
+    assert change in sign_in(manager_there, screen=cast.alderton).get(page).content.decode()
+    desk_there = works_also(cast.manager, cast.alderton, Role.DESK)
+    assert change not in sign_in(desk_there, screen=cast.alderton).get(page).content.decode()
 
 
 def test_other_site(cast: Cast) -> None:

@@ -23,7 +23,7 @@ from whitening.cases.models import Case, CloseReason
 
 @staff(Capability.CASE_OPEN, methods=("GET", "POST"))
 def new(request: StaffRequest, patient_pk: int) -> HttpResponse:
-    patient = access_patient(user=request.user, pk=patient_pk)
+    patient = access_patient(user=request.user, pk=patient_pk, to=Capability.CASE_OPEN)
     form = OpenCaseForm(request.POST if request.method == "POST" else None)
     status = 422 if form.is_bound else 200
     if form.is_bound and form.is_valid():

@@ -1,0 +1,10 @@
+"""The door to a call that stands in for a message."""
+
+from clinic.accounts.access import one_of
+from clinic.accounts.models import User
+from clinic.accounts.rights import Capability
+from clinic.messages.models import Call
+
+
+def access_call(*, user: User, pk: int, to: Capability) -> Call:
+    return one_of(Call.objects.visible_to(user).select_related("site", "message"), user=user, pk=pk, to=to)
