@@ -1,22 +1,31 @@
-"""The one door to a case: gives the row, or 404 without saying whether it exists elsewhere."""
+"""The doors to a case, a price and a product: each gives the row, or 404 without saying whether it exists elsewhere."""
 
 from operator import attrgetter
 from typing import Any
 
 from django.http import Http404
 
-from clinic.accounts.models import User
+from clinic.accounts.access import one_of
+from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, require
-from whitening.cases.models import Case, Plan
+from whitening.cases.models import Case, Plan, Price, Product
 
 
 def access_case(*, user: User, pk: int, to: Capability) -> Case:
-    """to: what the person must be allowed at the case's own site, where they may have another role than here."""
-    case = Case.objects.visible_to(user).select_related("site", "patient").filter(pk=pk).first()
-    if case is None:
+    return one_of(Case.objects.visible_to(user).select_related("site", "patient"), user=user, pk=pk, to=to)
+
+
+def access_price(*, user: User, pk: int, to: Capability) -> Price:
+    return one_of(Price.objects.visible_to(user).select_related("site"), user=user, pk=pk, to=to)
+
+
+def access_product(*, user: User, site: Site, pk: int, to: Capability) -> Product:
+    """Products belong to the whole practice: the role at the site on the screen decides."""
+    require(user, to, site)
+    product = Product.objects.filter(pk=pk).first()
+    if product is None:
         raise Http404
-    require(user, to, case.site)
-    return case
+    return product
 
 
 def rows_in_memory(case: Case, relation: str) -> bool:

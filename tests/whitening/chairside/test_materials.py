@@ -184,6 +184,9 @@ def test_a_light_and_its_check(cast: Cast) -> None:
     assert manager.post(where, data)["Location"] == reverse("materials")
     unit = LightUnit.objects.get(resource=resource)
     assert unit.kind == LightKind.ARCH
+    assert check in assistant.get(reverse("materials")).content.decode()
+    assert f'"{where}"' not in assistant.get(reverse("materials")).content.decode()
+    assert f'"{where}"' in manager.get(reverse("materials")).content.decode()
     with nothing_written():
         assert assistant.post(check, {"output_mw_cm2": "bright"}).status_code == 422
     for output, distance in ((1000, 8), (899, 8), (1000, 3)):

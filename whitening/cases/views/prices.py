@@ -1,15 +1,15 @@
 """Set-up of the prices of a site: the list, adding one, changing one or taking it out of use."""
 
 from django.contrib import messages
-from django.http import Http404, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
 from clinic.accounts.doors import StaffRequest, staff
-from clinic.accounts.models import User
 from clinic.accounts.refusals import ChangedMeanwhile
-from clinic.accounts.rights import Capability, require
+from clinic.accounts.rights import Capability
 from clinic.diary.refusals import NameInUse
+from whitening.cases.access import access_price
 from whitening.cases.actions import setting_up
 from whitening.cases.forms import PriceForm
 from whitening.cases.models import Price
@@ -40,7 +40,7 @@ def price_new(request: StaffRequest) -> HttpResponse:
 
 @staff(MANAGE, methods=("GET", "POST"))
 def price(request: StaffRequest, pk: int) -> HttpResponse:
-    held = access_price(user=request.user, pk=pk)
+    held = access_price(user=request.user, pk=pk, to=MANAGE)
     if request.method != "POST":
         return _page(request, PriceForm.of(held), held)
     form, theirs = PriceForm(request.POST, currency=held.site.currency), None
@@ -56,15 +56,6 @@ def price(request: StaffRequest, pk: int) -> HttpResponse:
             messages.success(request, _("The price is saved. Plans and quotes made before keep theirs."))
             return redirect("setup_prices")
     return _page(request, form, held, theirs)
-
-
-def access_price(*, user: User, pk: int) -> Price:
-    """The price, or 404 where the person does not work, or a refusal where they do not manage."""
-    held = Price.objects.visible_to(user).select_related("site").filter(pk=pk).first()
-    if held is None:
-        raise Http404
-    require(user, MANAGE, held.site)
-    return held
 
 
 def _save(request: StaffRequest, held: Price, form: PriceForm) -> None:

@@ -2,13 +2,14 @@
 
 from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.refusals import ChangedMeanwhile
 from clinic.accounts.rights import Capability
 from clinic.diary.refusals import NameInUse
+from whitening.cases.access import access_product
 from whitening.cases.actions import setting_up
 from whitening.cases.forms import ProductForm
 from whitening.cases.labels import Label, LabelRefused, strength_of
@@ -46,7 +47,7 @@ def product_new(request: StaffRequest) -> HttpResponse:
 
 @staff(MANAGE, methods=("GET", "POST"))
 def product(request: StaffRequest, pk: int) -> HttpResponse:
-    held = get_object_or_404(Product, pk=pk)
+    held = access_product(user=request.user, site=request.site, pk=pk, to=MANAGE)
     if request.method != "POST":
         return _page(request, ProductForm.of(held), held)
     form, theirs = ProductForm(request.POST), None

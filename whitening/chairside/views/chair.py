@@ -49,7 +49,7 @@ def while_open(request: HttpRequest, arguments: Mapping[str, object]) -> bool:
 
 @staff(Capability.CHAIRSIDE_RECORD, while_locked=while_open)
 def chairside(request: StaffRequest, pk: int) -> HttpResponse:
-    session = access_session(user=request.user, pk=pk)
+    session = access_session(user=request.user, pk=pk, to=Capability.CHAIRSIDE_RECORD)
     note_read(
         actor=request.actor,
         what="chairside",
@@ -63,7 +63,7 @@ def chairside(request: StaffRequest, pk: int) -> HttpResponse:
 @staff(Capability.CHAIRSIDE_RECORD, background=True, while_locked=while_open)
 def screen(request: StaffRequest, pk: int) -> HttpResponse:
     """The same page for a second screen, or for a clock that has run out; 304 while nothing has changed."""
-    session = access_session(user=request.user, pk=pk)
+    session = access_session(user=request.user, pk=pk, to=Capability.CHAIRSIDE_RECORD)
     shown = _screen(session)
     if request.headers.get("If-None-Match") == _etag(shown):
         return _told_time(HttpResponseNotModified())
@@ -73,14 +73,14 @@ def screen(request: StaffRequest, pk: int) -> HttpResponse:
 @staff(Capability.CHAIRSIDE_RECORD, methods=("POST",), while_locked=while_open)
 def event(request: StaffRequest, pk: int) -> HttpResponse:
     """Takes one tap. A tap that was sent before changes nothing and is answered like the first time."""
-    session = access_session(user=request.user, pk=pk)
+    session = access_session(user=request.user, pk=pk, to=Capability.CHAIRSIDE_RECORD)
     try:
         _take(request, session)
     except Refusal as refusal:
         messages.error(request, str(refusal))
         return _page(request, session, status=422 if isinstance(refusal, EntryRefused) else 409)
     if request.headers.get("X-Tap") == "1":
-        return _page(request, access_session(user=request.user, pk=pk))
+        return _page(request, access_session(user=request.user, pk=pk, to=Capability.CHAIRSIDE_RECORD))
     return redirect("chairside", pk=pk)
 
 

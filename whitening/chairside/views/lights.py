@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability
+from clinic.diary.access import access_resource
 from clinic.diary.models import Resource, ResourceKind
 from clinic.trail.clock import now
 from whitening.chairside.actions import check_light, save_light
@@ -14,17 +15,14 @@ from whitening.chairside.forms import CheckForm, LightForm
 from whitening.chairside.models import LightUnit
 
 
-def _light(request: StaffRequest, pk: int) -> tuple[Resource, LightUnit | None]:
-    rows = Resource.objects.visible_to(request.user).select_related("site")
-    resource = rows.filter(pk=pk, kind=ResourceKind.LIGHT).first()
-    if resource is None:
-        raise Http404
+def _light(request: StaffRequest, pk: int, to: Capability) -> tuple[Resource, LightUnit | None]:
+    resource = access_resource(user=request.user, pk=pk, to=to, kind=ResourceKind.LIGHT)
     return resource, LightUnit.objects.filter(resource=resource).select_related("resource__site").first()
 
 
 @staff(Capability.MATERIALS_MANAGE, methods=("GET", "POST"))
 def light(request: StaffRequest, pk: int) -> HttpResponse:
-    resource, unit = _light(request, pk)
+    resource, unit = _light(request, pk, Capability.MATERIALS_MANAGE)
     form = LightForm(request.POST or None, instance=unit)
     if request.method == "POST" and form.is_valid():
         save_light(resource=resource, details=form.details(), user=request.user, actor=request.actor)
@@ -36,7 +34,7 @@ def light(request: StaffRequest, pk: int) -> HttpResponse:
 
 @staff(Capability.LIGHT_CHECK, methods=("GET", "POST"))
 def check(request: StaffRequest, pk: int) -> HttpResponse:
-    resource, unit = _light(request, pk)
+    resource, unit = _light(request, pk, Capability.LIGHT_CHECK)
     if unit is None:
         raise Http404
     form = CheckForm(request.POST or None, initial={"distance_mm": unit.probe_distance_mm})

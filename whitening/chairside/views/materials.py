@@ -29,6 +29,7 @@ def materials(request: StaffRequest) -> HttpResponse:
     lights = Resource.objects.filter(site=request.site, kind=ResourceKind.LIGHT).select_related("light_unit")
     today = now().astimezone(request.site.zone).date()
     context = {"products": products, "lights": lights, "today": today, "soon_days": SOON_DAYS}
+    context["may_manage"] = may(request.user, Capability.MATERIALS_MANAGE, request.site)
     return render(request, "chairside/materials.html", context)
 
 
@@ -64,42 +65,42 @@ def batch_new(request: StaffRequest) -> HttpResponse:
 
 @staff(Capability.MATERIALS_READ)
 def batch(request: StaffRequest, pk: int) -> HttpResponse:
-    return _batch(request, pk)
+    return _batch(request, access_batch(user=request.user, pk=pk, to=Capability.MATERIALS_READ))
 
 
 @staff(Capability.BATCH_HOLD, methods=("POST",))
 def hold(request: StaffRequest, pk: int) -> HttpResponse:
-    row, form = access_batch(user=request.user, pk=pk), WhyForm(request.POST)
+    row, form = access_batch(user=request.user, pk=pk, to=Capability.BATCH_HOLD), WhyForm(request.POST)
     if not form.is_valid():
-        return _batch(request, pk, why=form, status=422)
+        return _batch(request, row, why=form, status=422)
     try:
         hold_batch(batch=row, why=form.cleaned_data["why"], user=request.user, actor=request.actor, now=now())
     except Refusal as refusal:
         form.add_error(None, str(refusal))
-        return _batch(request, pk, why=form, status=409)
+        return _batch(request, row, why=form, status=409)
     messages.success(request, _("The batch is on hold at every chair."))
     return redirect("batch", pk=pk)
 
 
 @staff(Capability.MATERIALS_MANAGE, methods=("POST",))
 def release(request: StaffRequest, pk: int) -> HttpResponse:
-    row, form = access_batch(user=request.user, pk=pk), WhyForm(request.POST)
+    row, form = access_batch(user=request.user, pk=pk, to=Capability.MATERIALS_MANAGE), WhyForm(request.POST)
     if not form.is_valid():
-        return _batch(request, pk, why=form, status=422)
+        return _batch(request, row, why=form, status=422)
     try:
         release_batch(batch=row, because=form.cleaned_data["why"], user=request.user, actor=request.actor, now=now())
     except Refusal as refusal:
         form.add_error(None, str(refusal))
-        return _batch(request, pk, why=form, status=409)
+        return _batch(request, row, why=form, status=409)
     messages.success(request, _("The batch may be used again."))
     return redirect("batch", pk=pk)
 
 
 @staff(Capability.MATERIALS_USE, methods=("POST",))
 def waste_some(request: StaffRequest, pk: int) -> HttpResponse:
-    row, form = access_batch(user=request.user, pk=pk), WasteForm(request.POST)
+    row, form = access_batch(user=request.user, pk=pk, to=Capability.MATERIALS_USE), WasteForm(request.POST)
     if not form.is_valid():
-        return _batch(request, pk, waste_form=form, status=422)
+        return _batch(request, row, waste_form=form, status=422)
     waste(batch=row, quantity=form.cleaned_data["quantity"], user=request.user, actor=request.actor, now=now())
     messages.success(request, _("Written off."))
     return redirect("batch", pk=pk)
@@ -107,14 +108,13 @@ def waste_some(request: StaffRequest, pk: int) -> HttpResponse:
 
 def _batch(
     request: StaffRequest,
-    pk: int,
+    held: Batch,
     *,
     why: WhyForm | None = None,
     waste_form: WasteForm | None = None,
     status: int = 200,
 ) -> HttpResponse:
-    access_batch(user=request.user, pk=pk)
-    row = _with_numbers(Batch.objects.filter(pk=pk)).select_related("product", "site").get()
+    row = _with_numbers(Batch.objects.filter(pk=held.pk)).select_related("product", "site").get()
     numbers = vars(row)
     uses = row.uses.exclude(session=None).select_related("session__case__patient").order_by("-used_at")
     context = {
