@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 from django.db.models import Exists, OuterRef
 
 from clinic.accounts.models import Site, User
-from clinic.accounts.rights import Capability, may
+from clinic.accounts.rights import Capability, may, sites_where
 from clinic.diary import marks, own_changes
 from clinic.diary.actions import LATE_CAN_BEGIN, can_take_back
 from clinic.diary.acts import Offered, before_it_lapses, taking_back, usual
@@ -59,7 +59,7 @@ class Today:
     questions: Sequence[LateQuestion]
     tag: str
     may_answer: bool
-    may_read_replies: bool
+    replies_read_at: frozenset[int]
     may_book: bool
 
 
@@ -102,7 +102,7 @@ def today(*, site: Site, user: User, now: datetime, done: int | None = None) -> 
         questions=_questions(site, now),
         tag=live_tag(site, now=now),
         may_answer=may(user, Capability.SESSION_CLOSE, site),
-        may_read_replies=may(user, Capability.REPLIES_READ, site),
+        replies_read_at=sites_where(user, Capability.REPLIES_READ),
         may_book=may_book,
     )
 

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from django.contrib import messages
-from django.http import Http404, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
@@ -12,8 +12,9 @@ from clinic.accounts.rights import Capability
 from clinic.trail.access import note_read
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
-from whitening.chairside.models import Session
+from whitening.chairside.access import access_closed_session
 from whitening.recall import actions
+from whitening.recall.access import access_escalation
 from whitening.recall.forms import HowAreYouForm, SettleForm
 from whitening.recall.history import history
 from whitening.recall.models import Escalation
@@ -25,7 +26,7 @@ from whitening.recall.waiting import waiting
 @staff(Capability.REPLIES_READ, methods=("GET", "POST"))
 def escalation(request: StaffRequest, pk: int) -> HttpResponse:
     """One worrying answer: what was said, by when to answer, and the words that close it."""
-    found = _access(request, pk)
+    found = access_escalation(user=request.user, pk=pk, to=Capability.REPLIES_READ)
     form = SettleForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
         words = form.cleaned_data["words"]
@@ -34,7 +35,9 @@ def escalation(request: StaffRequest, pk: int) -> HttpResponse:
         except Refusal as refusal:
             form.add_error(None, str(refusal))
             # A colleague was quicker: what they wrote is shown beside what was typed here.
-            return _page(request, _access(request, pk), form, status=409)
+            return _page(
+                request, access_escalation(user=request.user, pk=pk, to=Capability.REPLIES_READ), form, status=409
+            )
         messages.success(request, _("Settled."))
         return redirect("followups")
     return _page(request, found, form, status=422 if form.is_bound else 200)
@@ -43,8 +46,9 @@ def escalation(request: StaffRequest, pk: int) -> HttpResponse:
 @staff(Capability.REPLIES_READ, methods=("POST",))
 def take(request: StaffRequest, pk: int) -> HttpResponse:
     """ "I see to it": whoever takes it answers for it, and nobody is told again."""
+    found = access_escalation(user=request.user, pk=pk, to=Capability.REPLIES_READ)
     try:
-        actions.take_escalation(escalation=_access(request, pk), user=request.user, actor=request.actor, now=now())
+        actions.take_escalation(escalation=found, user=request.user, actor=request.actor, now=now())
     except Refusal as refusal:
         messages.error(request, str(refusal))
     else:
@@ -55,10 +59,7 @@ def take(request: StaffRequest, pk: int) -> HttpResponse:
 @staff(Capability.FOLLOWUPS_WORK, methods=("GET", "POST"))
 def type_reply(request: StaffRequest, session_pk: int) -> HttpResponse:
     """The same questions, typed in while the patient is on the telephone."""
-    rows = Session.objects.visible_to(request.user).select_related("case__site", "case__patient", "closed_by")
-    session = rows.filter(pk=session_pk).first()
-    if session is None or session.closed_at is None:
-        raise Http404
+    session = access_closed_session(user=request.user, pk=session_pk, to=Capability.FOLLOWUPS_WORK)
     form = HowAreYouForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and (
         # The questions still to be read aloud do not hold up who needs somebody today.
@@ -74,18 +75,6 @@ def type_reply(request: StaffRequest, session_pk: int) -> HttpResponse:
         return redirect("followups")
     context = {"form": form, "session": session}
     return render(request, "recall/type_reply.html", context, status=422 if form.is_bound else 200)
-
-
-def _access(request: StaffRequest, pk: int) -> Escalation:
-    rows = Escalation.objects.visible_to(request.user)
-    found = (
-        rows.select_related("case__site", "case__patient", "reply__case__site", "reply__case__patient", "owner")
-        .filter(pk=pk)
-        .first()
-    )
-    if found is None:
-        raise Http404
-    return found
 
 
 def _page(request: StaffRequest, found: Escalation, form: SettleForm, *, status: int) -> HttpResponse:

@@ -1,17 +1,19 @@
 """Follow-ups as staff see them: by what must happen now, and the calls that settle them."""
 
 from django.contrib import messages
-from django.http import Http404, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
 from clinic.accounts.doors import StaffRequest, staff
-from clinic.accounts.rights import Capability, may
+from clinic.accounts.rights import Capability, sites_where
 from clinic.messages import kinds
+from clinic.messages.access import access_call
 from clinic.messages.actions import byhand
 from clinic.messages.models import Call, Outcome
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
+from whitening.recall.access import access_follow_up
 from whitening.recall.actions import log_attempt
 from whitening.recall.forms import AttemptForm, MessageCallForm
 from whitening.recall.models import AttemptResult, Escalation, FollowUp, FollowUpKind, FollowUpState
@@ -40,9 +42,9 @@ def followups(request: StaffRequest) -> HttpResponse:
         "coming": list(open_ones.filter(state=FollowUpState.WAITING)[:SHOWN]),
         "results": AttemptResult.choices,
         "outcomes": Outcome.choices,
-        "may_read": may(user, Capability.REPLIES_READ, request.site),
-        "may_work": may(user, Capability.FOLLOWUPS_WORK, request.site),
-        "may_settle": may(user, Capability.MESSAGES_SEND, request.site),
+        "read_at": sites_where(user, Capability.REPLIES_READ),
+        "work_at": sites_where(user, Capability.FOLLOWUPS_WORK),
+        "settle_at": sites_where(user, Capability.MESSAGES_SEND),
         "now": at,
     }
     return render(request, "recall/followups.html", context)
@@ -50,9 +52,7 @@ def followups(request: StaffRequest) -> HttpResponse:
 
 @staff(Capability.FOLLOWUPS_WORK, methods=("POST",))
 def attempt(request: StaffRequest, pk: int) -> HttpResponse:
-    follow_up = FollowUp.objects.visible_to(request.user).select_related("case__site").filter(pk=pk).first()
-    if follow_up is None:
-        raise Http404
+    follow_up = access_follow_up(user=request.user, pk=pk, to=Capability.FOLLOWUPS_WORK)
     form = AttemptForm(request.POST)
     if not form.is_valid():
         messages.error(request, _("Say how the call went."))
@@ -76,9 +76,7 @@ def attempt(request: StaffRequest, pk: int) -> HttpResponse:
 @staff(Capability.MESSAGES_SEND, methods=("POST",))
 def message_call(request: StaffRequest, pk: int) -> HttpResponse:
     """A call that stands in for a message which could not reach the patient."""
-    call = Call.objects.visible_to(request.user).select_related("site", "message").filter(pk=pk).first()
-    if call is None:
-        raise Http404
+    call = access_call(user=request.user, pk=pk, to=Capability.MESSAGES_SEND)
     form = MessageCallForm(request.POST)
     if not form.is_valid():
         messages.error(request, _("Say how the call went."))

@@ -1,7 +1,7 @@
 """The aftercare sheet: the patient opens it after the code; staff have it made again where drawing failed."""
 
 from django.contrib import messages
-from django.http import Http404, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
@@ -12,7 +12,7 @@ from clinic.documents.views.files import pdf_response
 from clinic.messages.doors import PatientRequest, patient
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
-from whitening.chairside.models import Session
+from whitening.chairside.access import access_closed_session
 from whitening.recall.aftercare import issued, sheet_of
 from whitening.recall.kinds import HOW_ARE_YOU
 from whitening.recall.views.replying import session_of
@@ -36,10 +36,7 @@ def aftercare(request: PatientRequest) -> HttpResponse:
 
 @staff(Capability.DOCUMENTS_READ, methods=("POST",))
 def make_sheet(request: StaffRequest, session_pk: int) -> HttpResponse:
-    rows = Session.objects.visible_to(request.user).select_related("case__site", "case__patient")
-    session = rows.filter(pk=session_pk).first()
-    if session is None or session.closed_at is None:
-        raise Http404
+    session = access_closed_session(user=request.user, pk=session_pk, to=Capability.DOCUMENTS_READ)
     try:
         sheet_of(session, actor=request.actor, now=now())
     except Refusal as refusal:
