@@ -70,7 +70,11 @@ def staff(
     before_factor: bool = False,
     while_locked: WhileLocked | bool = False,
 ) -> Callable[[Callable[Concatenate[StaffRequest, P], HttpResponseBase]], View[P]]:
-    """Signed in, second factor shown where the role asks for one, method known, capability held at this site."""
+    """Signed in, second factor shown where the role asks for one, method known, capability held at this site.
+
+    Where the address names one row, which may be another site's: held anywhere. Such a view gets the row through an
+    access function, which asks for the capability again, at the row's own site; a test reads every view for it.
+    """
     door = Door(
         kind="staff",
         methods=methods,
@@ -83,7 +87,7 @@ def staff(
     def decorate(view: Callable[Concatenate[StaffRequest, P], HttpResponseBase]) -> View[P]:
         @wraps(view)
         def guarded(request: HttpRequest, /, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
-            answer = _refusal(request, door)
+            answer = _refusal(request, door, names_a_row=any(name.endswith("pk") for name in kwargs))
             return answer or view(cast(StaffRequest, request), *args, **kwargs)
 
         return hang(guarded, door)
@@ -169,7 +173,7 @@ def with_way_back(request: HttpRequest, address: str) -> str:
     return f"{address}?{urlencode({REDIRECT_FIELD_NAME: back})}" if back else address
 
 
-def _refusal(request: HttpRequest, door: Door) -> HttpResponse | None:
+def _refusal(request: HttpRequest, door: Door, *, names_a_row: bool) -> HttpResponse | None:
     user = request.user
     if not isinstance(user, User):
         return go(request, with_way_back(request, resolve_url(settings.LOGIN_URL)))
@@ -179,6 +183,7 @@ def _refusal(request: HttpRequest, door: Door) -> HttpResponse | None:
             return go(request, way)
     if not door.admits(request.method):
         return not_allowed(request, door)
-    if door.capability is None or not may(user, door.capability, cast("Site | None", vars(request).get("site"))):
+    site = None if names_a_row else cast("Site | None", vars(request).get("site"))
+    if door.capability is None or not may(user, door.capability, site):
         raise PermissionDenied
     return None

@@ -37,6 +37,8 @@ class Row:
     data: Build = nothing
     # An address whose arguments name something of a site: the other site's staff get 404.
     of_a_site: bool = True
+    # The role at the object's own site decides, whichever is on the screen; not where an object is of several sites.
+    by_its_own_site: bool = True
     # What those who may come in can be answered; 404 and 403 are never among it by default.
     fine: frozenset[int] = FINE
     # Whether sending the form ends at the sign-in page.

@@ -11,11 +11,11 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from clinic.accounts.doors import Door, door_of
-from clinic.accounts.models import Role, User
+from clinic.accounts.models import Role, Site, User
 from clinic.accounts.rights import Right
 from tests.answer import Answer
-from tests.cast import Cast, hire, sign_in
-from tests.permissions.row import EVERYBODY, Row
+from tests.cast import Cast, hire, sign_in, works_also
+from tests.permissions.row import EVERYBODY, Row, nothing
 from tests.permissions.table import rows
 from tests.permissions.walk import routes
 from tests.support import nothing_written
@@ -24,6 +24,7 @@ ROWS = rows()
 STAFF = [row for row in ROWS if not row.outside]
 OTHERS = [row for row in ROWS if row.outside]
 OF_A_SITE = [row for row in STAFF if row.of_a_site and row.args.__name__ != "nothing"]
+TWO_ROLES = [row for row in STAFF if row.args is not nothing and set(row.who) != set(EVERYBODY)]
 READING = [row for row in STAFF if "GET" in row.methods and not row.writes_because]
 METHODS = ("GET", "POST", "PUT", "PATCH", "DELETE")
 WRITES = ("INSERT", "UPDATE", "DELETE", "SAVEPOINT", "BEGIN")
@@ -122,6 +123,8 @@ def test_wrong_role(row: Row, cast: Cast) -> None:
             with nothing_written():
                 answer = visit.by(client, method)
             assert answer.status_code == 403, f"{method} by {who}: {answer.status_code}"
+    if row in TWO_ROLES:
+        two_roles(row, cast, visit)
 
 
 @pytest.mark.parametrize("row", OF_A_SITE, ids=by_name)
@@ -153,6 +156,30 @@ def test_reading_writes_nothing(row: Row, cast: Cast) -> None:
     with nothing_written(), CaptureQueriesContext(connection) as asked:
         visit.by(client, "GET")
     assert [entry["sql"] for entry in asked.captured_queries if entry["sql"].startswith(WRITES)] == []
+
+
+def two_roles(row: Row, cast: Cast, visit: Visit) -> None:
+    """Somebody who may there and not here, then the other way round, looks at the site where it would go wrong."""
+    right = row.who[0]
+    wrong = next(who for who in EVERYBODY if role_of(cast, who) not in {role_of(cast, one) for one in row.who})
+    screen = cast.alderton if row.by_its_own_site else cast.fernbrook
+    client = with_two_roles(cast, wrong, role_of(cast, right), screen)
+    with nothing_written():
+        answers = [visit.by(client, method).status_code for method in row.methods]
+    assert set(answers) == {403}, f"{wrong} here, {right} there: {answers}"
+    if "GET" in row.methods:
+        answer = visit.by(with_two_roles(cast, right, role_of(cast, wrong), screen), "GET")
+        assert answer.status_code in row.fine, f"{right} here, {wrong} there: {answer.status_code}"
+
+
+def role_of(cast: Cast, who: str) -> Role:
+    return Role(getattr(cast, who).memberships.get(site=cast.fernbrook).role)
+
+
+def with_two_roles(cast: Cast, who: str, role: Role, screen: Site) -> Client:
+    """That person of Fernbrook, with every right there is, has this role at Alderton; and the site on the screen."""
+    User.objects.filter(pk=getattr(cast, who).pk).update(**{str(right): True for right in Right})
+    return sign_in(works_also(getattr(cast, who), cast.alderton, role), screen=screen)
 
 
 def twin_elsewhere(cast: Cast, who: str) -> User:

@@ -20,7 +20,7 @@ ROWS = [
     page("setup_products", MANAGERS, of_a_site=False),
     form("product_new", MANAGERS, of_a_site=False),
     press("product_strength", MANAGERS, of_a_site=False),
-    form("product", MANAGERS, args=a_product, of_a_site=False),
+    form("product", MANAGERS, args=a_product, of_a_site=False, by_its_own_site=False),
     page("setup_prices", MANAGERS, of_a_site=False),
     form("price_new", MANAGERS, of_a_site=False),
     form("price", MANAGERS, args=a_price),
