@@ -46,13 +46,15 @@ def loaded(empty: Path, name: str, *, seed: int, sizes: tuple[str, ...] = ()) ->
 
 @pytest.mark.timeout(600)
 def test_a_few_lives(empty: Path) -> None:
-    """A case of long ago, a caller, one who has agreed, one who picks: twice the same, and then it is refused."""
+    """Long ago, a caller, one who has agreed, one who picks, one with a course: twice the same, then refused."""
     first = loaded(empty, "first", seed=1, sizes=A_FEW)
     assert first == loaded(empty, "second", seed=1, sizes=A_FEW)
-    assert len(first["patients"]) == 4
+    assert len(first["patients"]) == 5
     assert first["stages"]["closed"] == first["reviews"] == 1
     assert len(first["shades"]) == 3
     assert first["messages"]["two_day_check"] == first["messages"]["visit_pick"] == 1
+    # Of the course two sessions and the review wait for an agreement.
+    assert sum(visit.endswith(" proposed") for visit in first["visits"]) >= 3
     assert first["follow_ups"].get("call", 0) == 0
     assert first["from_the_future"] == 0
     assert first["missed"] == first["late"] == first["calls_open"] == 0
@@ -65,7 +67,7 @@ def test_a_few_lives(empty: Path) -> None:
 def test_all_of_it(empty: Path, note: Callable[..., None]) -> None:
     seen, other = loaded(empty, "all", seed=1), loaded(empty, "other", seed=2)
     assert seen["patients"] != other["patients"]
-    assert len(seen["patients"]) == len(set(seen["patients"])) == 35
+    assert len(seen["patients"]) == len(set(seen["patients"])) == 36
     assert seen["reviews"] >= 10
     assert seen["ahead"] >= 10
     assert {"questions", "agreed", "following_up", "closed"} <= seen["stages"].keys()

@@ -11,6 +11,7 @@ from whitening.cases.models import CaseVisit, PlannedLight, VisitPurpose
 from whitening.demo.world import lives, people
 from whitening.demo.world.absences import absences
 from whitening.demo.world.afterwards import follow, one_still_waits
+from whitening.demo.world.coursing import one_course
 from whitening.demo.world.days import live_until
 from whitening.demo.world.lives import Life
 from whitening.demo.world.passing import living_at
@@ -60,6 +61,7 @@ def load(*, seed: int, today: date, say: Say, past_cases: int = PAST_CASES, ahea
         waiting(house, today, now=_midnight(house, today))
     one_offer(house, today, now=real_now())
     one_picks(house, today, now=_midnight(house, today))
+    one_course(house, today, now=_midnight(house, today))
     say(f"{len(ahead)} people in the two weeks ahead")
     return house
 
