@@ -42,4 +42,4 @@ RUN CASEBOOK_SECRET_KEY=only-while-the-image-is-built-only-while-the-image-is-bu
 USER casebook
 VOLUME ["/var/lib/casebook", "/srv/casebook/files", "/srv/casebook/keys", "/srv/casebook/anchors"]
 EXPOSE 8000
-CMD ["gunicorn", "clinic.config.wsgi:application", "--workers", "2", "--timeout", "90", "--max-requests", "5000", "--no-control-socket", "--bind", "0.0.0.0:8000"]
+CMD ["gunicorn", "clinic.config.wsgi:application", "--preload", "--workers", "2", "--timeout", "90", "--max-requests", "5000", "--no-control-socket", "--bind", "0.0.0.0:8000"]

@@ -6,8 +6,11 @@ A test compares docker-compose.yml with this page.
 import sys
 from pathlib import Path
 
-# Sync workers: a connection kept alive then cannot pile requests onto one busy worker.
-WEB = "gunicorn clinic.config.wsgi:application --workers 2 --timeout 90 --max-requests 5000 --no-control-socket"
+# Sync workers: a connection kept alive then cannot pile requests onto one busy worker. The program is read once,
+# before they part: they share its memory, and one that is replaced is there at once.
+WEB = (
+    "gunicorn clinic.config.wsgi:application --preload --workers 2 --timeout 90 --max-requests 5000 --no-control-socket"
+)
 # Two at once are plenty for a doorbell; the tables hold the work.
 WORKER = (
     "celery -A clinic.config.celery worker --concurrency 2 --without-gossip --without-mingle --without-heartbeat"

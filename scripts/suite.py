@@ -20,8 +20,9 @@ def runs(*, soak: bool) -> dict[str, list[str]]:
     return {
         "SQLite": PARALLEL,
         "PostgreSQL": ["-n", WORKERS, "-m", "not world and not bare", "--db", "postgres"],
-        # Two worlds at a time, the longest tests first; those of a module or a class share their world.
-        "real processes": ["-n", WORKERS, "--dist", "loadscope", "--no-loadscope-reorder", "-m", "world"],
+        # Three worlds at a time, as much of theirs is waiting for a page; the longest tests first.
+        # Those of a module or a class share their world.
+        "real processes": ["-n", "3", "--dist", "loadscope", "--no-loadscope-reorder", "-m", "world"],
     }
 
 

@@ -60,6 +60,8 @@ class Supervisor:
     env: Mapping[str, str]
     cwd: Path
     children: list[Child]
+    # How long they may take to end in order. Tests throw everything away and do not wait.
+    stop_seconds: float = STOP_SECONDS
     _ending: threading.Event = field(default_factory=threading.Event)
     _keeper: threading.Thread | None = None
 
@@ -96,7 +98,7 @@ class Supervisor:
         for child in self.children:
             if child.process is not None:
                 child.process.terminate()
-        deadline = time.monotonic() + STOP_SECONDS
+        deadline = time.monotonic() + self.stop_seconds
         for child in self.children:
             if child.process is not None:
                 # Whoever is not gone by then is ended below.

@@ -126,5 +126,5 @@ def _describe(kind: Kind, *, var_dir: Path, url: str, server: mailserver.MailSer
         # First in the list: started before those who need it, and kept alive like them.
         commands = {"redis": processes.redis(port=redis_port, folder=var_dir), **commands}
     children = [Child(name=name, command=words, log=var_dir / f"{name}.log") for name, words in commands.items()]
-    supervisor = Supervisor(env=env, cwd=ROOT, children=children)
+    supervisor = Supervisor(env=env, cwd=ROOT, children=children, stop_seconds=0)
     return World(kind=kind, address=address, var_dir=var_dir, env=env, mailbox=server.mailbox, supervisor=supervisor)

@@ -1,13 +1,14 @@
-"""Countries, their regions and their public holidays, as the holidays library knows them."""
+"""Countries, their regions and their public holidays, as the holidays library knows them.
+
+The library is loaded by whoever asks first: it brings many calendars, and most requests need none.
+"""
 
 from collections.abc import Sequence
 from datetime import date
 from functools import cache
 from typing import Any
 
-import holidays
 from django.utils.translation import get_language
-from holidays.registry import COUNTRIES
 
 _SMALL_WORDS = {"and", "of", "the"}
 
@@ -15,15 +16,16 @@ _SMALL_WORDS = {"and", "of", "the"}
 @cache
 def countries() -> Sequence[tuple[str, str]]:
     """Codes of ISO 3166-1 with their English names: the library brings no others."""
-    known = holidays.list_supported_countries(include_aliases=False)
+    from holidays.registry import COUNTRIES  # noqa: PLC0415
+
     names = {classes[1]: _title(module) for module, classes in COUNTRIES.items()}
-    return sorted(((code, names.get(code, code)) for code in known), key=lambda one: one[1])
+    return sorted(((code, names.get(code, code)) for code in _supported()), key=lambda one: one[1])
 
 
 @cache
 def regions(country: str) -> Sequence[tuple[str, str]]:
     """Codes of the country's parts with holidays of their own (ISO 3166-2 without the country), by name."""
-    codes = holidays.list_supported_countries(include_aliases=False).get(country, [])
+    codes = _supported().get(country, [])
     if not codes:
         return ()
     names = {code: name for name, code in _country(country).subdivisions_aliases.items()}
@@ -43,7 +45,15 @@ def named_days(country: str, region: str, *, first_on: date, before_on: date) ->
     return sorted((day, name) for day, name in found.items() if first_on <= day < before_on)
 
 
+def _supported() -> dict[str, list[str]]:
+    import holidays  # noqa: PLC0415
+
+    return holidays.list_supported_countries(include_aliases=False)
+
+
 def _country(code: str, **options: Any) -> Any:
+    import holidays  # noqa: PLC0415
+
     return holidays.country_holidays(code, **options)
 
 

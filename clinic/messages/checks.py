@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 
 from anymail.exceptions import AnymailConfigurationError
-from apprise import Apprise
 from django.apps import AppConfig
 from django.core.checks import CheckMessage, Error
 from django.core.mail import get_connection
@@ -25,7 +24,7 @@ def mail_can_be_handed_over(*, app_configs: Sequence[AppConfig] | None, **_optio
 
 
 def texts_can_be_handed_over(*, app_configs: Sequence[AppConfig] | None, **_options: object) -> list[CheckMessage]:
-    if not text.is_on() or Apprise().add(text.gateway(_SOME_NUMBER)):
+    if not text.is_on() or text.service_for(_SOME_NUMBER):
         return []
     hint = "Without texts, leave it empty: nobody is offered them then."
     return [Error("CASEBOOK_SMS_URL is no address that Apprise knows.", hint=hint, id="messages.E002")]

@@ -3,8 +3,6 @@
 from datetime import date
 from functools import lru_cache
 
-import holidays
-
 from clinic.accounts.models import Site
 
 
@@ -15,6 +13,8 @@ def closed_days(site: Site, year: int) -> frozenset[date]:
 
 @lru_cache(maxsize=64)
 def _days(country: str, region: str, year: int) -> frozenset[date]:
+    import holidays  # noqa: PLC0415  (its calendars take long to load, and most requests need none)
+
     supported = holidays.list_supported_countries(include_aliases=True)
     if country not in supported:
         # Not known is not closed: a message that goes out on a holiday does less harm than none.

@@ -1,11 +1,6 @@
 """Somebody at a browser. Counts what they do: a click, a tap, a choice or one field filled is one."""
 
-import base64
-import hashlib
-import hmac
 import re
-import struct
-import time
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from urllib.parse import urlsplit
@@ -14,6 +9,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser import axe
 from tests.cast import PASSWORD, PIN, TOTP_SECRET
+from tests.clinic.accounts.totp import lasting_totp
 
 # Two cores shared with a database, a broker and two workers: slow is not wrong.
 PATIENCE_MS = 60_000
@@ -95,15 +91,7 @@ def sign_in(page: Page, email: str, *, factor: bool = False, looks_at_access: bo
     page.locator("input[name=password]").fill(PASSWORD)
     page.get_by_role("button", name="Sign in").click()
     if factor:
-        page.locator("input[name=code]").fill(one_time_code(TOTP_SECRET, at=time.time()))
+        page.locator("input[name=code]").fill(lasting_totp(TOTP_SECRET))
         page.locator("input[name=code]").press("Enter")
     page.wait_for_url(lambda url: url.rstrip("/").count("/") == 2)
     return person
-
-
-def one_time_code(secret: str, *, at: float) -> str:
-    """RFC 6238 with the usual 30 seconds, six digits and SHA-1."""
-    digest = hmac.new(base64.b32decode(secret), struct.pack(">Q", int(at) // 30), hashlib.sha1).digest()
-    offset = digest[-1] & 15
-    number = struct.unpack(">I", digest[offset : offset + 4])[0] & 0x7FFFFFFF
-    return f"{number % 1_000_000:06d}"

@@ -12,7 +12,8 @@ class DemoConfig(AppConfig):
     verbose_name = _("Demo")
 
     def ready(self) -> None:
+        from clinic.messages.channels import text
         from whitening.demo import texts
 
-        texts.register()
+        text.add_gateway(texts.register)
         verbs.register({"demo.clock_moved": _("moved the demo's clock ahead")})

@@ -2,8 +2,6 @@
 
 from typing import Any
 
-from apprise.decorators import notify
-
 from clinic.trail.clock import now
 from whitening.demo.models import DemoText
 
@@ -11,6 +9,8 @@ SCHEMA = "demosms"
 
 
 def register() -> None:
+    from apprise.decorators import notify  # noqa: PLC0415  (only where a text is sent: it takes long to load)
+
     notify(on=SCHEMA, name="Demo mailbox")(keep)  # type: ignore[no-untyped-call]  # the library ships no types
 
 

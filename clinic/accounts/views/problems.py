@@ -3,16 +3,11 @@
 import sys
 from collections.abc import Sequence
 from http import HTTPStatus
-from typing import Final
 
 from django.db import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse
 from django.template.loader import render_to_string
-from redis.exceptions import ConnectionError as RedisGone
-from redis.exceptions import TimeoutError as RedisSilent
 
-# A server beside ours is restarting, or too busy: nobody has to be told of a fault, only to wait.
-AWAY: Final = (InterfaceError, OperationalError, RedisGone, RedisSilent)
 RETRY_AFTER_SECONDS = "30"
 
 
@@ -37,9 +32,18 @@ def not_allowed(_request: HttpRequest, *, methods: Sequence[str], back: str, for
 
 def server_error(_request: HttpRequest) -> HttpResponse:
     # Called while the exception is being handled, and the only way to learn which one it is.
-    if isinstance(sys.exception(), AWAY):
+    if isinstance(sys.exception(), _away()):
         return unavailable()
     return _page("500", HTTPStatus.INTERNAL_SERVER_ERROR)
+
+
+def _away() -> tuple[type[Exception], ...]:
+    """A server beside ours is restarting, or too busy: nobody has to be told of a fault, only to wait."""
+    # Not every installation has a Redis; those without need not load its client.
+    from redis.exceptions import ConnectionError as RedisGone  # noqa: PLC0415
+    from redis.exceptions import TimeoutError as RedisSilent  # noqa: PLC0415
+
+    return InterfaceError, OperationalError, RedisGone, RedisSilent
 
 
 def unavailable() -> HttpResponse:

@@ -1,15 +1,25 @@
 """A short text message through the gateway that settings.SMS_URL names (an Apprise address)."""
 
 import logging
+from collections.abc import Callable
+from typing import TYPE_CHECKING
 
-from apprise import Apprise, AppriseAsset
-from apprise.result import AppriseResultStatus
 from django.conf import settings
 
 from clinic.messages.channels.parcel import Fate, Handed, Parcel
 
+if TYPE_CHECKING:
+    from apprise import Apprise
+
 logger = logging.getLogger(__name__)
 PLACE = "{to}"
+# What makes further gateways known to Apprise, once it is loaded.
+_own_gateways: list[Callable[[], None]] = []
+
+
+def add_gateway(register: Callable[[], None]) -> None:
+    """`register` is called before the first text of this process."""
+    _own_gateways.append(register)
 
 
 def is_on() -> bool:
@@ -24,9 +34,22 @@ def gateway(phone: str) -> str:
     return f"{settings.SMS_URL.removesuffix('/')}/{digits}"
 
 
-def hand_over(parcel: Parcel) -> Handed:
+def service_for(phone: str) -> "Apprise | None":
+    """None where the settings name no address that Apprise knows."""
+    # A fifth of what every process would load, and most never send a text.
+    from apprise import Apprise, AppriseAsset  # noqa: PLC0415
+
+    while _own_gateways:
+        _own_gateways.pop()()
     service = Apprise(asset=AppriseAsset(async_mode=False))
-    if not service.add(gateway(parcel.recipient.phone)):
+    return service if service.add(gateway(phone)) else None
+
+
+def hand_over(parcel: Parcel) -> Handed:
+    from apprise.result import AppriseResultStatus  # noqa: PLC0415  (see service_for)
+
+    service = service_for(parcel.recipient.phone)
+    if service is None:
         logger.error("CASEBOOK_SMS_URL is no address that Apprise knows.")
         return Handed(fate=Fate.LATER, reason="the text gateway is not set up rightly")
     result = service.notify(body=parcel.letter.sms)

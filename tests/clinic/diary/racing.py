@@ -1,21 +1,17 @@
 """Run as a program of its own, so that a race is one between processes on a database of their own.
 
 `contend PATIENTS ATTEMPTS DAYS`, `duel PATIENTS`, `guard`, `deadlock`: see tests/clinic/diary/test_processes.py.
-The program is started once and divides itself, so that desks cost next to nothing.
 """
 
 import clinic.config.zones  # noqa: F401  (first: before anything imports zoneinfo)
 
 # isort: split
 import json
-import multiprocessing
 import sys
 import time
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from functools import partial
-from multiprocessing.connection import Connection
-from multiprocessing.synchronize import Barrier
 from typing import Any
 
 import django
@@ -23,22 +19,20 @@ import django
 django.setup()
 
 from django.core.management import call_command  # noqa: E402  (models exist only now)
-from django.db import IntegrityError, connection, connections, models  # noqa: E402
+from django.db import IntegrityError, connection, models  # noqa: E402
 
 from clinic.diary import actions  # noqa: E402
 from clinic.diary.models import COMING, Booking, ResourceClaim, VisitCode, VisitType  # noqa: E402
 from clinic.patients.models import Patient  # noqa: E402
 from clinic.trail.actor import SYSTEM  # noqa: E402
 from clinic.trail.models import TrailEntry  # noqa: E402
+from tests.at_once import at_once  # noqa: E402
 from tests.cast import NOW, open_practice  # noqa: E402
 from tests.clinic.diary import pressing  # noqa: E402
 from tests.clinic.diary.desks import Desk, offers  # noqa: E402
 from tests.clinic.diary.house import another_patient, at, furnish  # noqa: E402
 
 DESKS = 8
-# One of several desks that wants the same; none of them hangs for ever when another one has died.
-READY_SECONDS = 600
-FORK = multiprocessing.get_context("fork")
 
 
 def prepare(patients: int) -> list[Patient]:
@@ -52,27 +46,6 @@ def prepare(patients: int) -> list[Patient]:
         if number % 2:
             actions.invite(patient=patient, visit_type=asked, user=cast.desk, actor=SYSTEM, now=NOW)
     return list(Patient.objects.select_related("site").order_by("pk"))
-
-
-def at_once(deeds: Sequence[Callable[[], Any]]) -> list[Any]:
-    """Each deed in a process of its own; none begins before all of them stand ready."""
-    connections.close_all()
-    gate = FORK.Barrier(len(deeds))
-    # Whoever dies without an answer ends this with an EOFError; its traceback is on the error output.
-    return [desk.recv() for desk in [_desk(gate, deed) for deed in deeds]]
-
-
-def _desk(gate: Barrier, deed: Callable[[], Any]) -> "Connection[Any, Any]":
-    ours, theirs = FORK.Pipe(duplex=False)
-    FORK.Process(target=_work, args=(gate, deed, theirs)).start()
-    theirs.close()
-    return ours
-
-
-def _work(gate: Barrier, deed: Callable[[], Any], answers: "Connection[Any, Any]") -> None:
-    connection.ensure_connection()
-    gate.wait(READY_SECONDS)
-    answers.send(deed())
 
 
 def race(desk: Desk, attempts: int) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from tests import postgres
-from tests.clinic.diary.processes import Home, a_home
+from tests.apart import Home, a_home
 
 # Booking attempts of `make soak`; a twentieth of them in `make test`.
 ATTEMPTS = {"postgres": 100_000, "sqlite": 20_000}
@@ -19,7 +19,7 @@ pytestmark = pytest.mark.timeout(4 * 3600)
 
 @pytest.fixture
 def home(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Home]:
-    yield from a_home(tmp_path, request)
+    yield from a_home("tests.clinic.diary.racing", tmp_path, request)
 
 
 def test_two_desks_and_one_slot(home: Home) -> None:

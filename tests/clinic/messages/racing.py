@@ -1,4 +1,7 @@
-"""Run as a program of its own, so that a race is one between processes: `prepare N`, `sweep AT`, `expire`, `look`."""
+"""Run as a program of its own, so that a race is one between processes.
+
+`race N`, `prepare N`, `sweep N` (of N messages), `look`, `expire`, `wait STATE`: see test_processes.py.
+"""
 
 import clinic.config.zones  # noqa: F401  (first: before anything imports zoneinfo)
 
@@ -19,8 +22,8 @@ from clinic.messages import kinds  # noqa: E402
 from clinic.messages.actions import plan  # noqa: E402
 from clinic.messages.models import DueMessage, Heartbeat  # noqa: E402
 from clinic.messages.sweep import sweep  # noqa: E402
-from clinic.patients.models import Patient  # noqa: E402
 from clinic.trail.clock import now  # noqa: E402
+from tests.at_once import at_once  # noqa: E402
 from tests.cast import NOW, open_practice  # noqa: E402
 from tests.clinic.messages import writing  # noqa: E402
 
@@ -52,8 +55,7 @@ def prepare(count: int) -> None:
             )
 
 
-def sweep_until_empty(starts_at: float) -> int:
-    time.sleep(max(0.0, starts_at - time.time()))
+def sweep_until_empty() -> int:
     claimed = 0
     # Small bites, so that the processes meet often.
     while (done := sweep(now=now(), limit=5)).claimed:
@@ -70,20 +72,39 @@ def look() -> dict[str, object]:
     }
 
 
+def race(count: int) -> dict[str, object]:
+    prepare(count)
+    return {"claimed": at_once([sweep_until_empty] * 2), **look()}
+
+
+def expire() -> dict[str, object]:
+    DueMessage.objects.update(lease_until=NOW)
+    sweep(now=now())
+    return look()
+
+
+def wait_for(state: str) -> list[str]:
+    """The beats that were noted until all messages are in that state."""
+    while {*DueMessage.objects.values_list("state", flat=True)} != {state}:
+        time.sleep(0.1)
+    return list(Heartbeat.objects.values_list("name", flat=True))
+
+
 def main(command: str, *words: str) -> None:
     register()
     answer: object = None
-    if command == "prepare":
+    if command == "race":
+        answer = race(int(words[0]))
+    elif command == "prepare":
         prepare(int(words[0]))
     elif command == "sweep":
-        answer = sweep_until_empty(float(words[0]))
+        prepare(int(words[0]))
+        answer = sweep_until_empty()
     elif command == "expire":
-        DueMessage.objects.update(lease_until=NOW)
-        sweep(now=now())
-    elif command == "beats":
-        answer = list(Heartbeat.objects.values_list("name", flat=True))
+        answer = expire()
+    elif command == "wait":
+        answer = wait_for(words[0])
     else:
-        assert Patient.objects.exists()
         answer = look()
     json.dump(answer, sys.stdout)
 

@@ -4,9 +4,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser import Watched, axe
-from tests.cast import TOTP_SECRET
 from tests.clinic.accounts.test_in_browser import sign_in
-from tests.clinic.accounts.totp import totp
 from tests.world import World
 
 pytestmark = [
@@ -25,7 +23,7 @@ def test_a_gel_and_a_price(real_world: World, watched_browser: Watched) -> None:
     watched_browser.expected.append("422")
     page = watched_browser.open(real_world.address, device="phone")
     page.goto("/setup/products/new/")
-    sign_in(page, "mara@example.org", code=totp(TOTP_SECRET))
+    sign_in(page, "mara@example.org", factor=True)
     looks_right(page)
     page.get_by_label("Name, as your practice calls it").fill("Whitening gel S")
     page.locator("label").get_by_text("whitening gel", exact=True).click()

@@ -1,11 +1,10 @@
-"""Run as a program of its own, so that a race is one between processes: `prepare`, `sign AT`, `look`."""
+"""Run as a program of its own, so that a race is one between processes."""
 
 import clinic.config.zones  # noqa: F401  (first: before anything imports zoneinfo)
 
 # isort: split
 import json
 import sys
-import time
 
 import django
 
@@ -15,6 +14,7 @@ from clinic.documents import rendering  # noqa: E402  (models exist only now)
 from clinic.documents.jobs import Drawing  # noqa: E402
 from clinic.patients.models import Patient  # noqa: E402
 from clinic.trail.actor import Actor  # noqa: E402
+from tests.at_once import at_once  # noqa: E402
 from tests.cast import open_practice  # noqa: E402
 from tests.whitening import course  # noqa: E402
 from whitening.cases.actions import CaseClosed  # noqa: E402
@@ -28,30 +28,24 @@ def quick(*, identifier: str, **_rest: object) -> Drawing:
     return Drawing(pdf=f"%PDF {identifier}".encode(), pages=1, undrawn="")
 
 
-def sign_at(starts_at: float) -> str:
+def sign_now() -> str:
     case = Case.objects.select_related("site", "patient").get()
-    given = course.pen(case)
     patient = Patient.objects.get()
     actor = Actor(kind="patient", id=str(patient.pk), name=patient.name)
-    time.sleep(max(0.0, starts_at - time.time()))
     try:
-        sign(case=case, given=given, actor=actor, now=course.SIGNED_AT)
+        sign(case=case, given=course.pen(case), actor=actor, now=course.SIGNED_AT)
     except (CannotSign, CaseClosed) as refused:
         return str(refused)
     return "signed"
 
 
-def main(command: str, *words: str) -> None:
+def main() -> None:
     rendering.draw = quick  # type: ignore[assignment]  # another signature, on purpose
-    answer: object = None
-    if command == "prepare":
-        course.ready_to_sign(open_practice())
-    elif command == "sign":
-        answer = sign_at(float(words[0]))
-    else:
-        answer = {"signatures": Signature.objects.count(), "choices": PhotoChoice.objects.count()}
+    course.ready_to_sign(open_practice())
+    said = at_once([sign_now] * 2)
+    answer = {"said": said, "signatures": Signature.objects.count(), "choices": PhotoChoice.objects.count()}
     json.dump(answer, sys.stdout)
 
 
 if __name__ == "__main__":
-    main(*sys.argv[1:])
+    main()

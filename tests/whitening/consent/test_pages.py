@@ -1,6 +1,5 @@
 """The pages in a real browser: axe, the content policy, the box to sign in, the picture of the arches."""
 
-import time
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -10,7 +9,7 @@ from playwright.sync_api import Locator, Page, StorageState, expect
 from tests import world
 from tests.browser import Device, Watched, axe, watched
 from tests.cast import PASSWORD, TOTP_SECRET
-from tests.clinic.accounts.totp import totp
+from tests.clinic.accounts.totp import lasting_totp
 from tests.world import World
 
 pytestmark = [pytest.mark.world, pytest.mark.timeout(300)]
@@ -35,7 +34,7 @@ def sign_in(browser: Watched, home: World, email: str, *, device: Device = "desk
     page.locator("input[name=password]").fill(PASSWORD)
     page.get_by_role("button", name="Sign in").click()
     if email == CLINICIAN:
-        page.locator("input[name=code]").fill(totp(TOTP_SECRET, at=time.time()))
+        page.locator("input[name=code]").fill(lasting_totp(TOTP_SECRET))
         page.locator("input[name=code]").press("Enter")
     page.wait_for_url("**/patients/")
     return page

@@ -1,8 +1,7 @@
-"""Run as a program of its own, so that a race is one between processes.
+"""Run as a program of its own, so that a race is one between processes: one time is on offer, and the next one waits.
 
-`prepare`: one time is on offer, and the next one waits; with `later`, it would move a visit up. Prints the offer's id.
-`act WHAT OFFER MINUTES AT`: at one moment somebody says yes or no, the tick rings, or a desk books that time.
-`look OFFER`: what became of it.
+At one moment some say yes or no, the tick rings, a desk books that time. Prints what each was told, and what is there
+afterwards.
 """
 
 import clinic.config.zones  # noqa: F401  (first: before anything imports zoneinfo)
@@ -10,8 +9,8 @@ import clinic.config.zones  # noqa: F401  (first: before anything imports zonein
 # isort: split
 import json
 import sys
-import time
 from datetime import timedelta
+from functools import partial
 from typing import Any
 
 import django
@@ -27,23 +26,27 @@ from clinic.diary.waitlist.offering import tick  # noqa: E402
 from clinic.patients.models import Patient  # noqa: E402
 from clinic.trail.actor import SYSTEM  # noqa: E402
 from clinic.trail.refusals import Refusal  # noqa: E402
+from tests.at_once import at_once  # noqa: E402
 from tests.cast import NOW, open_practice  # noqa: E402
 from tests.clinic.diary.house import another_patient, at, book, furnish, visit  # noqa: E402
 from tests.clinic.diary.waitlist.waiting import one_offer, wish  # noqa: E402
 
+# What each does, and how many minutes after the offer: it can be answered for thirty.
+DEEDS = (("yes", 29), ("yes", 29), ("no", 29), ("tick", 30), ("tick", 30), ("book", 30))
 
-def prepare(kind: str) -> int:
+
+def prepare() -> int:
+    """The offer would move a later visit up, the longest of the ways to say yes."""
     cast = open_practice()
     furnish(cast)
     ines = another_patient(cast, 1)
-    later = book(cast, at(14), patient=ines, tell=False) if kind == "later" else None
-    offer = one_offer(cast, ines, instead=later)
+    offer = one_offer(cast, ines, instead=book(cast, at(14), patient=ines, tell=False))
     wish(cast, another_patient(cast, 2))
     another_patient(cast, 3)
     return offer.pk
 
 
-def act(what: str, pk: int, minutes: int, starts_at: float) -> dict[str, str]:
+def act(what: str, pk: int, minutes: int) -> str:
     offer, now = WaitingOffer.objects.get(pk=pk), NOW + timedelta(minutes=minutes)
     third = Patient.objects.select_related("site").get(name="Ines Costa 3")
     request = actions.BookingRequest(third, visit(), at(10))
@@ -53,12 +56,11 @@ def act(what: str, pk: int, minutes: int, starts_at: float) -> dict[str, str]:
         "tick": lambda: tick(now=now),
         "book": lambda: actions.book(site=third.site, request=request, actor=SYSTEM, now=now),
     }
-    time.sleep(max(0.0, starts_at - time.time()))
     try:
         deeds[what]()
     except Refusal as refusal:
-        return {"said": refusal.code}
-    return {"said": "done"}
+        return refusal.code
+    return "done"
 
 
 def look(pk: int) -> dict[str, Any]:
@@ -83,16 +85,11 @@ def look(pk: int) -> dict[str, Any]:
     }
 
 
-def main(command: str, *words: str) -> None:
-    answer: object
-    if command == "prepare":
-        answer = prepare(words[0])
-    elif command == "act":
-        answer = act(words[0], int(words[1]), int(words[2]), float(words[3]))
-    else:
-        answer = look(int(words[0]))
-    json.dump(answer, sys.stdout)
+def main() -> None:
+    offer = prepare()
+    said = at_once([partial(act, what, offer, minutes) for what, minutes in DEEDS])
+    json.dump({"said": said, **look(offer)}, sys.stdout)
 
 
 if __name__ == "__main__":
-    main(*sys.argv[1:])
+    main()

@@ -1,16 +1,13 @@
 """At one moment: yes from two devices, no, two ticks as the time to answer ends, a desk. One of them gets the time."""
 
-import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from tests.clinic.diary.processes import HEAD_START_SECONDS, Home, a_home, answer_of
+from tests.apart import Home, a_home
 
 pytestmark = pytest.mark.timeout(3600)
-# What each does, and how many minutes after the offer: it can be answered for thirty.
-DEEDS = (("yes", 29), ("yes", 29), ("no", 29), ("tick", 30), ("tick", 30), ("book", 30))
 # Who may have the time afterwards, by what became of the offer.
 HAVE_IT = {
     "yes": {"Ines Costa 1 booked"},
@@ -21,16 +18,12 @@ HAVE_IT = {
 
 @pytest.fixture
 def home(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Home]:
-    yield from a_home(tmp_path, request, program="tests.clinic.diary.waitlist.racing")
+    yield from a_home("tests.clinic.diary.waitlist.racing", tmp_path, request)
 
 
 def test_one_time_and_everybody_at_once(home: Home) -> None:
-    """The offer would move a later visit up, the longest of the ways to say yes."""
-    offer = home.run("prepare", "later")
-    starts_at = time.time() + HEAD_START_SECONDS
-    racers = [home.start("act", what, offer, minutes, starts_at) for what, minutes in DEEDS]
-    said = [answer_of(racer)["said"] for racer in racers]
-    found = home.run("look", offer)
+    found = home.run()
+    said = found["said"]
     assert said[3:5] == ["done", "done"], "a tick that comes too late has nothing to say"
     assert set(said) <= {"done", "diary.offer_ended", "diary.slot_taken"}
     answers = dict(zip(("yes", "yes again", "no"), said[:3], strict=True))

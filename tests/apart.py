@@ -1,4 +1,4 @@
-"""A database of its own on the engine of the run, and programs that race on it as real processes."""
+"""A database of its own on the engine of the run, and a program that works on it apart from the tests' process."""
 
 import json
 import subprocess
@@ -13,9 +13,7 @@ import pytest
 
 from tests import environment, postgres, prepared
 
-ROOT = Path(__file__).resolve().parents[3]
-# Long enough for every process to be up and waiting.
-HEAD_START_SECONDS = 8
+ROOT = Path(__file__).resolve().parent.parent
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -23,7 +21,8 @@ class Home:
     env: dict[str, str]
     vendor: str
     name: str
-    program: str = "tests.clinic.diary.racing"
+    # A module that is given words and prints its answer as JSON.
+    program: str
 
     def start(self, *words: object) -> "subprocess.Popen[str]":
         command = [sys.executable, "-m", self.program, *map(str, words)]
@@ -41,20 +40,20 @@ def answer_of(process: "subprocess.Popen[str]") -> Any:
     return json.loads(out)
 
 
-def a_home(tmp_path: Path, request: pytest.FixtureRequest, **program: str) -> Iterator[Home]:
+def a_home(program: str, tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Home]:
     """A migrated database on the engine of this run."""
     cluster: postgres.Cluster | None = None
     vendor = str(request.config.getoption("--db"))
-    name = f"desks_{uuid4().hex[:8]}"
+    name = f"apart_{uuid4().hex[:8]}"
     if vendor == "postgres":
         cluster = request.getfixturevalue("postgres_cluster")
     url = prepared.database(cluster, into=tmp_path, name=name)
     if cluster is not None:
         # Who waits in a circle is told so at once: those who claim blindly often do.
         cluster.run_sql(f'ALTER DATABASE "{name}" SET deadlock_timeout = 50')
-    made = Home(env=environment.values(var_dir=tmp_path, database_url=url), vendor=vendor, name=name, **program)
+    env = environment.values(var_dir=tmp_path, database_url=url)
     try:
-        yield made
+        yield Home(env=env, vendor=vendor, name=name, program=program)
     finally:
         if cluster is not None:
             cluster.drop_database(name)
