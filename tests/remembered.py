@@ -1,7 +1,7 @@
 """What many tests begin with is built once a module; afterwards its rows are put back as they were.
 
 Putting back happens only where building would give the same: the same database contents, people, clock,
-language and keys. Everything else, and a building that changes a row, keeps a file or sends a mail, is built anew.
+language and keys. Everything else, and a building that changes a row or a file or sends a mail, is built anew.
 """
 
 import io
@@ -10,6 +10,7 @@ import pickle
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import wraps
+from pathlib import Path
 from typing import Any, ParamSpec, TypeVar, cast
 
 from django.apps import apps
@@ -20,7 +21,7 @@ from django.utils.translation import get_language
 from time_machine import escape_hatch
 
 from clinic.trail.clock import real_now
-from tests.support import database_contents, stored_files, tables_there
+from tests.support import database_contents, tables_there
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -35,9 +36,10 @@ PLAIN = (str, int, type(None))
 
 @dataclass(frozen=True, kw_only=True)
 class Building:
-    """The statements that bring the rows back, and what was returned, with what the owner learned meanwhile."""
+    """The statements that bring the rows back, files, and what was returned, with what the owner learned meanwhile."""
 
     statements: list[str]
+    files: dict[Path, bytes]
     pickled: bytes
 
 
@@ -89,27 +91,40 @@ def _circumstances(owner: object) -> Iterator[object]:
         yield name, [getattr(value, column.attname) for column in value._meta.concrete_fields]
 
 
+def _files() -> dict[Path, int]:
+    """When each was last written."""
+    return {path: path.stat().st_mtime_ns for path in Path(settings.FILES_DIR).rglob("*") if path.is_file()}
+
+
 def _people(owner: object) -> dict[str, Any]:
     return {} if owner is None else vars(owner)
 
 
 def _watched(build: Callable[[], R], owner: object) -> tuple[R, Building | None]:
     known, rows = {ITSELF: owner, **_people(owner)}, _rows()
-    outside = stored_files(), len(mail.outbox)
+    files, mails = _files(), len(mail.outbox)
     result = build()
     after = _rows()
     untouched = all(after[name].get(key) == row for name, table in rows.items() for key, row in table.items())
-    if not untouched or (stored_files(), len(mail.outbox)) != outside:
+    kept = _files()
+    if not untouched or not files.items() <= kept.items() or len(mail.outbox) != mails:
         return result, None
     learned = {name: value for name, value in _people(owner).items() if name not in known}
     fresh = {name: [row for key, row in table.items() if key not in rows[name]] for name, table in after.items()}
-    return result, Building(statements=list(_statements(fresh)), pickled=_pickled((result, learned), known))
+    return result, Building(
+        statements=list(_statements(fresh)),
+        files={path: path.read_bytes() for path in kept if path not in files},
+        pickled=_pickled((result, learned), known),
+    )
 
 
 def _put_back(building: Building, owner: object) -> Any:
     with transaction.atomic(), connection.cursor() as cursor:
         for statement in building.statements:
             cursor.execute(statement)
+    for path, content in building.files.items():
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(content)
     result, learned = Fetching(building.pickled, {ITSELF: owner, **_people(owner)}).load()
     _people(owner).update(learned)
     return result

@@ -12,6 +12,7 @@ from clinic.patients.actions import Details, register_patient
 from clinic.patients.models import Patient
 from clinic.trail.actor import SYSTEM, Actor
 from tests.cast import NOW, Cast, actor_of
+from tests.remembered import remembered
 from tests.whitening.chairside import chairs
 from whitening.casebook.actions import VisitWish, book_visit, confirm_pencilled, wanted_for
 from whitening.casebook.actions.sessions import start_session
@@ -40,6 +41,7 @@ GOOD = {"medicines": ["none"], "sensitivity": ["1"], "last_cleaning": ["under_6_
 STROKES = [[[120, 200, 0], [180, 90, 120], [230, 210, 240], [300, 120, 380], [420, 190, 560]]]
 
 
+@remembered
 def open_surgery(cast: Cast) -> None:
     """Two rooms, a dentist, an assistant, a light that is checked, gel in date; weekdays 8:30 to 17:30."""
     if Resource.objects.filter(site=cast.fernbrook, kind=ResourceKind.ROOM).exists():
@@ -131,6 +133,7 @@ def answer(lived: Lived, *, at: datetime = CALLED, instead: dict[str, list[str]]
     hand_in(case=lived.case, source=Source.LINK, language="en", actor=lived.themselves, now=at)
 
 
+@remembered
 def with_answers(cast: Cast, *, name: str = "", instead: dict[str, list[str]] | None = None) -> Lived:
     """Consultation booked for Monday, a session pencilled for today, questions answered."""
     lived = called(cast, name=name)
@@ -198,6 +201,7 @@ def talked_and_signed(lived: Lived, *, at: datetime = MONDAY) -> None:
     sign(case=case, given=given, actor=lived.themselves, now=at)
 
 
+@remembered
 def agreed(cast: Cast, *, instead: dict[str, list[str]] | None = None) -> Lived:
     """Examined, planned, signed and countersigned on Monday; the session of today is confirmed."""
     lived = with_answers(cast, instead=instead)
