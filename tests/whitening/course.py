@@ -13,6 +13,7 @@ from clinic.patients.models import Patient
 from clinic.trail.actor import Actor
 from clinic.trail.clock import real_now
 from tests.cast import NOW, Cast, actor_of
+from tests.remembered import remembered
 from tests.whitening.chairside import chairs
 from tests.whitening.screening.someone import ALL_WELL
 from whitening.cases.actions import add_visit
@@ -104,6 +105,7 @@ def talked(cast: Cast, case: Case, *, now: datetime = TALKED_AT, **changed: Any)
     return record_talk(case=case, details=said, user=cast.clinician, actor=actor_of(cast.clinician), now=now)
 
 
+@remembered
 def ready_to_sign(cast: Cast, **plan: Any) -> Case:
     """Answered, examined, planned, talked through."""
     case = chairs.a_case(cast)

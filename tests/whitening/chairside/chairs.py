@@ -7,6 +7,7 @@ from uuid import uuid4
 from clinic.accounts.models import Site
 from clinic.diary.models import LightKind, Resource, ResourceKind
 from tests.cast import NOW, Cast, actor_of
+from tests.remembered import remembered
 from whitening.cases.actions import open_case
 from whitening.cases.models import Basis, Case, Peroxide, Plan, PlannedLight, Product, ProductKind
 from whitening.chairside import log
@@ -108,6 +109,7 @@ def a_plan(cast: Cast, case: Case, **changed: object) -> Plan:
     return Plan.objects.create(case=case, **(fields | changed))
 
 
+@remembered
 def a_session(cast: Cast, **changed: object) -> Session:
     """Open, by the clinician, without a booking."""
     case = a_case(cast)

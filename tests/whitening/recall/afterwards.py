@@ -8,6 +8,7 @@ from clinic.diary.models import Resource, ResourceKind, WorkingPattern
 from clinic.messages import links
 from clinic.messages.models import Call, DueMessage, Why
 from tests.cast import NOW, Cast, actor_of
+from tests.remembered import remembered
 from tests.whitening.chairside import chairs
 from whitening.chairside.models import Session
 from whitening.recall.actions import plan_after_session, record_reply
@@ -44,6 +45,7 @@ def later(**gap: float) -> datetime:
     return NOW + timedelta(**gap)
 
 
+@remembered
 def a_closed_session(cast: Cast, *, sessions: int = 1, needs_call: bool = False) -> Session:
     """Closed at NOW, a Tuesday at nine in the morning, by the clinician; its follow-ups are planned."""
     session = chairs.a_session(cast, sessions=sessions)

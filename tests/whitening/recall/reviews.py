@@ -6,11 +6,13 @@ from clinic.diary import actions as diary
 from clinic.diary.actions.setting_up import add_standard_visits
 from clinic.diary.models import Booking, Resource, ResourceKind, VisitType, WorkingPattern
 from tests.cast import Cast, actor_of
+from tests.remembered import remembered
 
 # Day 21 of a session on 3 March.
 INVITED = datetime(2026, 3, 24, 10, 0, tzinfo=UTC)
 
 
+@remembered
 def surgery(cast: Cast) -> None:
     """A room and a dentist, weekdays from nine to noon."""
     add_standard_visits(site=cast.fernbrook, actor=actor_of(cast.manager))
