@@ -40,10 +40,9 @@ def answer_of(process: "subprocess.Popen[str]") -> Any:
     return json.loads(out)
 
 
-def a_home(program: str, tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Home]:
+def a_home(program: str, vendor: str, tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Home]:
     """A migrated database on the engine of this run."""
     cluster: postgres.Cluster | None = None
-    vendor = str(request.config.getoption("--db"))
     name = f"apart_{uuid4().hex[:8]}"
     if vendor == "postgres":
         cluster = request.getfixturevalue("postgres_cluster")

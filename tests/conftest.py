@@ -35,28 +35,8 @@ HOME = pytest.StashKey[Path]()
 # Two cores shared with a database and a browser: a slow example says nothing about the code.
 hypothesis_settings.register_profile("suite", deadline=None, print_blob=True)
 hypothesis_settings.load_profile("suite")
-# Rooms whose tests look at files, pages without rows, and pure functions.
-PURE = (
-    "tests/structure/",
-    "tests/clinic/look/",
-    "tests/clinic/diary/courses/test_engine",
-    "tests/clinic/diary/test_confidence",
-    "tests/clinic/diary/test_late_engine",
-    "tests/whitening/shade/",
-    "tests/clinic/diary/selfservice/",
-    "tests/whitening/casebook/test_gates",
-    "tests/whitening/cases/test_peroxide",
-    "tests/whitening/chairside/test_protocol_",
-    "tests/whitening/consent/test_rules",
-    "tests/whitening/consent/test_strokes",
-    "tests/whitening/recall/test_advice",
-    "tests/whitening/recall/test_triage",
-    "tests/whitening/screening/test_loader",
-    "tests/whitening/screening/test_rule",
-    "tests/clinic/patients/test_rules",
-    "tests/clinic/diary/waitlist/test_rules",
-    "tests/clinic/diary/waitlist/test_fitting",
-)
+# Who asks for none of these has nothing to do with the engine of the run: once, on SQLite, is enough.
+OF_THE_ENGINE = {"db", "transactional_db", "vendor", "postgres_cluster"}
 # Marks that are run by themselves, and stand in the test files only (tests/structure/test_tests.py).
 ALONE = ("world", "journey", "soak")
 CLUSTER = pytest.StashKey[postgres.Cluster]()
@@ -99,16 +79,16 @@ def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool 
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """The longest first, so that no worker begins one when the others are done; pure ones need one database only."""
+    """The longest first, so that no worker begins one when the others are done."""
     items.sort(key=lambda item: "journey" not in item.keywords)
     for item in items:
-        if item.nodeid.startswith(PURE) and not _asks_a_database(item):
+        if not _asks_a_database(item):
             item.add_marker(pytest.mark.bare)
 
 
 def _asks_a_database(item: pytest.Item) -> bool:
     fixtures = set(getattr(item, "fixturenames", ()))
-    return item.get_closest_marker("django_db") is not None or bool(fixtures & {"db", "transactional_db"})
+    return item.get_closest_marker("django_db") is not None or bool(fixtures & OF_THE_ENGINE)
 
 
 def pytest_sessionfinish(session: pytest.Session) -> None:
@@ -160,6 +140,12 @@ def note(request: pytest.FixtureRequest) -> Callable[..., None]:
         request.config.stash.setdefault(SOAK, {})[request.node.nodeid] = figures
 
     return keep
+
+
+@pytest.fixture(scope="session")
+def vendor(pytestconfig: pytest.Config) -> str:
+    """The engine of this run, for a test that makes a database of its own: "sqlite" or "postgres"."""
+    return str(pytestconfig.getoption("--db"))
 
 
 @pytest.fixture(scope="session")

@@ -1,6 +1,5 @@
 """What a visit's segments do not bind is free for somebody else: the picture of it, and what the engine offers."""
 
-import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -10,8 +9,6 @@ from clinic.diary.engine.visit import SegmentSpec, Shape, joined, shape
 from clinic.diary.models import Need
 from clinic.diary.standard import SegmentPlan
 from clinic.diary.timeline import Bar, timeline
-
-pytestmark = pytest.mark.bare
 
 CLEO, WILLOW, ALDER = 1, 2, 3
 OPEN: Span = (0, 24 * 60)

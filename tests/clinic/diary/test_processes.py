@@ -18,8 +18,8 @@ pytestmark = pytest.mark.timeout(4 * 3600)
 
 
 @pytest.fixture
-def home(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Home]:
-    yield from a_home("tests.clinic.diary.racing", tmp_path, request)
+def home(vendor: str, tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Home]:
+    yield from a_home("tests.clinic.diary.racing", vendor, tmp_path, request)
 
 
 def test_two_desks_and_one_slot(home: Home) -> None:

@@ -9,7 +9,6 @@ from icalendar import Event, Timezone
 from clinic.diary import zone_rules
 from tests.clinic.diary.ics import observances, offset_at
 
-pytestmark = pytest.mark.bare
 FIRST, LAST = date(2025, 1, 1), date(2026, 12, 31)
 QUARTER = timedelta(minutes=15)
 

@@ -12,8 +12,6 @@ from clinic.documents.checking import faults
 from clinic.documents.client import POOL
 from tests.clinic.documents.drawing_jobs import STYLE, job, svg
 
-pytestmark = pytest.mark.bare
-
 Change = Callable[[PdfWriter], None]
 RICH = f"""
 <main><h1>Advice</h1><p>Words with <strong>weight</strong> and a <a href="https://example.org/">link</a>.</p>

@@ -6,8 +6,6 @@ from clinic.documents.client import POOL
 from clinic.documents.failures import RenderFailed
 from tests.clinic.documents.drawing_jobs import job, text_of
 
-pytestmark = pytest.mark.bare
-
 
 @pytest.mark.parametrize(
     "name",

@@ -20,8 +20,6 @@ from clinic.documents.failures import RenderFailed
 from clinic.documents.limits import MEBIBYTE, Limits
 from tests.clinic.documents.drawing_jobs import job, svg, text_of
 
-pytestmark = pytest.mark.bare
-
 SMALL = Limits(memory_bytes=420 * MEBIBYTE, cpu_s=1, wall_s=8.0, pages=5)
 
 

@@ -17,8 +17,6 @@ from clinic.documents.failures import RenderFailed
 from clinic.documents.jobs import Job
 from tests.clinic.documents.drawing_jobs import job, svg, text_of
 
-pytestmark = pytest.mark.bare
-
 Pools = Callable[..., RendererPool]
 PICTURE_OF_A_FILE = svg('<image href="file:///etc/hostname" width="9" height="9"/>')
 PIECE_OF_A_FILE = svg('<use href="file:///etc/hostname#x"/>')

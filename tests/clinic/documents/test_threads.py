@@ -10,8 +10,6 @@ from clinic.documents.client import RendererPool
 from clinic.documents.failures import RenderFailed
 from tests.clinic.documents.drawing_jobs import job, text_of
 
-pytestmark = pytest.mark.bare
-
 Pools = Callable[..., RendererPool]
 
 

@@ -47,9 +47,9 @@ def letterbox() -> Iterator[Letterbox]:
 
 
 @pytest.fixture
-def home(tmp_path: Path, request: pytest.FixtureRequest, letterbox: Letterbox) -> Iterator[Home]:
+def home(vendor: str, tmp_path: Path, request: pytest.FixtureRequest, letterbox: Letterbox) -> Iterator[Home]:
     """A migrated database on the engine of this run, and a mail server beside it."""
-    for made in a_home("tests.clinic.messages.racing", tmp_path, request):
+    for made in a_home("tests.clinic.messages.racing", vendor, tmp_path, request):
         made.env["CASEBOOK_EMAIL_URL"] = letterbox.url
         yield made
 

@@ -26,11 +26,11 @@ FILES = "Every file that is referred to is there"
 
 @pytest.fixture(scope="module")
 def place(
-    tmp_path_factory: pytest.TempPathFactory, pytestconfig: pytest.Config, request: pytest.FixtureRequest
+    tmp_path_factory: pytest.TempPathFactory, vendor: str, request: pytest.FixtureRequest
 ) -> Iterator[Installation]:
     """One for this file: 20 entries, each with a stored file. No test here changes its database."""
     cluster: Cluster | None = None
-    if pytestconfig.getoption("--db") == "postgres":
+    if vendor == "postgres":
         cluster = request.getfixturevalue("module_cluster")
     with fresh(tmp_path_factory.mktemp("place"), cluster) as installation:
         installation.must_run("write", "20")

@@ -14,9 +14,9 @@ WRITERS = 2
 
 
 @pytest.fixture
-def place(tmp_path: Path, pytestconfig: pytest.Config, request: pytest.FixtureRequest) -> Iterator[Installation]:
+def place(tmp_path: Path, vendor: str, request: pytest.FixtureRequest) -> Iterator[Installation]:
     cluster: Cluster | None = None
-    if pytestconfig.getoption("--db") == "postgres":
+    if vendor == "postgres":
         cluster = request.getfixturevalue("postgres_cluster")
     with fresh(tmp_path, cluster) as installation:
         yield installation

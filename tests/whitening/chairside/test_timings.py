@@ -209,7 +209,6 @@ class TestLooking:
         assert minutes(None) == 140
 
 
-@pytest.mark.bare
 class TestWorking:
     """Whose length counts; pure."""
 

@@ -9,8 +9,8 @@ from tests.apart import Home, a_home
 
 
 @pytest.fixture
-def home(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Home]:
-    yield from a_home("tests.whitening.consent.racing", tmp_path, request)
+def home(vendor: str, tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Home]:
+    yield from a_home("tests.whitening.consent.racing", vendor, tmp_path, request)
 
 
 def test_two_devices_one_signature(home: Home) -> None:

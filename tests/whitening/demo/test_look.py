@@ -19,8 +19,6 @@ from tests.browser import Device, Watched, axe, watched
 from tests.clinic.look.contrast import TEXT, Colour, behind_amber, luminance, ratio
 from whitening.demo.views import look
 
-pytestmark = pytest.mark.bare
-
 urlpatterns = [
     path("look/", look.staff_page),
     path("look/patient/", look.patient_page),

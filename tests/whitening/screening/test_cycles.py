@@ -12,8 +12,6 @@ from whitening.cases.visits import STANDARD_VISITS
 from whitening.screening.cycles import rulings, who_stays
 from whitening.screening.jurisdictions import FILE, JurisdictionRefused, jurisdictions, read_jurisdictions
 
-pytestmark = pytest.mark.bare
-
 ASSISTANT: Claims = ((Need.ASSISTANT, False),)
 CLINICIAN: Claims = ((Need.CLINICIAN, False),)
 EXAMINER: Claims = ((Need.EXAMINER, False),)

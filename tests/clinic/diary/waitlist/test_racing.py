@@ -17,8 +17,8 @@ HAVE_IT = {
 
 
 @pytest.fixture
-def home(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Home]:
-    yield from a_home("tests.clinic.diary.waitlist.racing", tmp_path, request)
+def home(vendor: str, tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Home]:
+    yield from a_home("tests.clinic.diary.waitlist.racing", vendor, tmp_path, request)
 
 
 def test_one_time_and_everybody_at_once(home: Home) -> None:
