@@ -37,7 +37,15 @@ class Late:
 def wanted_late(booking: Booking, *, here_at: datetime, cycles: int, now: datetime) -> Wanted:
     """The visit with the same start, the same people and things, and the patient seated at here_at."""
     held = dict(booking.claims.filter(active=True).values_list("need", "resource_id"))
-    wanted = Wanted(booking.visit_type, cycles, booking.light_kind, without_booking=booking.pk, only=held, now=now)
+    wanted = Wanted(
+        booking.visit_type,
+        cycles,
+        booking.light_kind,
+        without_booking=booking.pk,
+        only=held,
+        now=now,
+        cycle_minutes=booking.cycle_minutes,
+    )
     seat = booking.starts_at + timedelta(minutes=lead(visit_shape(wanted), seated=SEATED))
     return replace(wanted, late_minutes=max(to_minute_up(max(here_at, now)) - to_minute(seat), 0))
 

@@ -44,6 +44,8 @@ class Wanted:
     """For some needs the one resource that is to serve them."""
     now: datetime | None = None
     """Holds and pencilled times that have run out by then are free already, whether or not a tick has come."""
+    cycle_minutes: int = 0
+    """What the plan says that one cycle lasts; 0 where there is no plan yet."""
     late_minutes: int = 0
     """The patient sits down so much later than planned; what comes before that stays where it is."""
 

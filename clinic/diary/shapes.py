@@ -20,7 +20,8 @@ def shaped(wanted: "Wanted") -> tuple[Shape, list[Worked]]:
     whole, worked = _kept(wanted), []
     if whole is None:
         segments, person = segments_of(wanted.visit_type), _whose(wanted)
-        worked = worked_out(segments, known(wanted.visit_type, segments, person=person), person=person)
+        usual = known(wanted.visit_type, segments, person=person)
+        worked = worked_out(segments, usual, person=person, cycle_minutes=wanted.cycle_minutes)
         whole = laid_out([one.segment for one in worked], cycles=wanted.cycles, light_kind=wanted.light_kind)
     return delayed(whole, wanted.late_minutes, seated=SEATED, staying=STAYING), worked
 
@@ -39,6 +40,7 @@ def _kept(wanted: "Wanted") -> Shape | None:
         booking__visit_type=wanted.visit_type,
         booking__cycles=wanted.cycles,
         booking__light_kind=wanted.light_kind,
+        booking__cycle_minutes=wanted.cycle_minutes,
         booking__late_minutes=0,
         active=True,
     )

@@ -2,6 +2,9 @@
 
 A person's own length holds once there are enough visits to say so. With anyone suitable nobody knows yet whose
 hands it will be in: the longest of the known ones is kept free, and never less than what is set up.
+
+How long a cycle lasts is its plan's; what is learned is what somebody needs besides. Where no plan is made yet, the
+planned part is what is set up without the change-over.
 """
 
 from collections.abc import Iterable, Sequence
@@ -12,6 +15,9 @@ from django_stubs_ext import StrOrPromise
 
 from clinic.diary.models import VisitType
 from clinic.diary.standard import SegmentPlan
+
+# What changing over takes of a cycle as it is set up, until it is learned; common practice, no source.
+CHANGE_OVER = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +30,10 @@ class Measure:
 
 @dataclass(frozen=True, slots=True)
 class Usual:
-    """`within` of so many visits of this person took at most so many minutes; enough: they are enough to count."""
+    """`within` of so many visits of this person took at most so many minutes; enough: they are enough to count.
+
+    on_top: these minutes come on top of those that the plan says.
+    """
 
     name: str
     measure: str
@@ -32,15 +41,17 @@ class Usual:
     within: int
     visits: int
     enough: bool
+    on_top: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Worked:
-    """The working: what is set up, what is known, and the segment at the length that is kept free."""
+    """The working: what is set up, what is planned, what is known, and the segment at the length that is kept free."""
 
     segment: SegmentPlan
     set_up: int
     known: tuple[Usual, ...] = ()
+    planned: int = 0
 
     @property
     def is_learned(self) -> bool:
@@ -74,14 +85,21 @@ def known(visit_type: VisitType, segments: Iterable[SegmentPlan], *, person: int
     return [usual for provider in _providers for usual in provider.usual(visit_type, person)]
 
 
-def worked_out(segments: Sequence[SegmentPlan], found: Sequence[Usual], *, person: int | None) -> list[Worked]:
-    """Each segment at the length to keep free. Pure."""
-    return [_worked(one, [each for each in found if one.measured_as == each.measure], person) for one in segments]
+def worked_out(
+    segments: Sequence[SegmentPlan], found: Sequence[Usual], *, person: int | None, cycle_minutes: int = 0
+) -> list[Worked]:
+    """Each segment at the length to keep free. cycle_minutes: those that the plan says, 0 without one. Pure."""
+    return [
+        _worked(one, [each for each in found if one.measured_as == each.measure], person, cycle_minutes)
+        for one in segments
+    ]
 
 
-def _worked(segment: SegmentPlan, found: Sequence[Usual], person: int | None) -> Worked:
-    counted = [one.minutes for one in found if one.enough]
-    if not counted:
-        return Worked(segment, segment.minutes, tuple(found))
-    minutes = max(counted) if person is not None else max(segment.minutes, *counted)
-    return Worked(replace(segment, minutes=minutes), segment.minutes, tuple(found))
+def _worked(segment: SegmentPlan, found: Sequence[Usual], person: int | None, cycle_minutes: int) -> Worked:
+    planned = cycle_minutes if segment.per_cycle else 0
+    assumed = planned or max(segment.minutes - CHANGE_OVER, 1)
+    # A plan with longer cycles than are set up is never given less time than it takes.
+    least = max(segment.minutes, planned + CHANGE_OVER) if planned else segment.minutes
+    counted = [one.minutes + (assumed if one.on_top else 0) for one in found if one.enough]
+    minutes = max(counted) if counted and person is not None else max([least, *counted])
+    return Worked(replace(segment, minutes=minutes), segment.minutes, tuple(found), planned)

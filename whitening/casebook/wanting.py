@@ -38,4 +38,4 @@ def wanted_for(case: Case, purpose: VisitPurpose, *, person: int | None = None) 
     if plan is None:
         return Wanted(visit_type, case.expected_cycles, ANY_LIGHT, person)
     light = "" if plan.light == PlannedLight.NONE else str(plan.light)
-    return Wanted(visit_type, plan.cycles_per_session, light, person)
+    return Wanted(visit_type, plan.cycles_per_session, light, person, cycle_minutes=plan.minutes_per_cycle)

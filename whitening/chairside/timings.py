@@ -31,12 +31,16 @@ def learn(*, session: Session, clinician: User, now: datetime) -> None:
 
 def _measured(session: Session, clinician: User) -> dict[Measure, list[float]]:
     closed = Session.objects.filter(site=session.site_id, closed_by=clinician, closed_at__isnull=False)
-    columns = closed.order_by("-closed_at", "-pk").values_list("pk", "opened_at", "closed_at")
-    sessions = list(columns[:NEWEST])
-    logs = _logs(pk for pk, _opened_at, _closed_at in sessions)
+    sessions = list(closed.select_related("plan").order_by("-closed_at", "-pk")[:NEWEST])
+    logs = _logs(one.pk for one in sessions)
     found: dict[Measure, list[float]] = {measure: [] for measure in Measure}
-    for pk, opened_at, closed_at in sessions:
-        spans = lengths(logs.get(pk, ()), opened_at=opened_at, closed_at=closed_at or opened_at)
+    for one in sessions:
+        spans = lengths(
+            logs.get(one.pk, ()),
+            opened_at=one.opened_at,
+            closed_at=one.closed_at or one.opened_at,
+            planned_minutes=one.plan.minutes_per_cycle,
+        )
         for measure, minutes in spans.items():
             found[measure].append(minutes)
     return found
@@ -76,6 +80,14 @@ class ChairsideLengths:
         rows = UsualTime.objects.filter(resource__site=visit_type.site_id, resource__active=True)
         rows = rows.exclude(resource__without_visits=visit_type) if person is None else rows.filter(resource=person)
         return [
-            asked.Usual(row.resource.name, row.measure, row.minutes, row.within, row.sessions, row.sessions >= ENOUGH)
+            asked.Usual(
+                row.resource.name,
+                row.measure,
+                row.minutes,
+                row.within,
+                row.sessions,
+                enough=row.sessions >= ENOUGH,
+                on_top=row.measure == Measure.CYCLE,
+            )
             for row in rows.select_related("resource").order_by("resource__name", "resource", "measure")
         ]

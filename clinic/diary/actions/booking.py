@@ -44,9 +44,17 @@ class BookingRequest:
     note: str = ""
     only: Mapping[str, int] = field(default_factory=dict)
     """For some needs the one resource that is to serve them."""
+    cycle_minutes: int = 0
 
     def wanted(self) -> Wanted:
-        return Wanted(self.visit_type, self.cycles, self.light_kind, self.person, only=self.only)
+        return Wanted(
+            self.visit_type,
+            self.cycles,
+            self.light_kind,
+            self.person,
+            only=self.only,
+            cycle_minutes=self.cycle_minutes,
+        )
 
 
 def book(*, site: Site, request: BookingRequest, actor: Actor, now: datetime, tell: bool = True) -> Booking:
@@ -108,6 +116,7 @@ def move(
         person,
         without_booking=booking.pk,
         only=only or {},
+        cycle_minutes=booking.cycle_minutes,
     )
     look = look_again(booking, wanted, start_at, now)
     with taken_means_taken(), transaction.atomic():
@@ -122,13 +131,15 @@ def move(
     return booking
 
 
-def refit(*, booking: Booking, cycles: int, light_kind: str, actor: Actor, now: datetime) -> Booking:
+def refit(
+    *, booking: Booking, cycles: int, light_kind: str, actor: Actor, now: datetime, cycle_minutes: int = 0
+) -> Booking:
     """The same start with another length or light, as the plan now asks; the caller tells the patient."""
-    wanted = Wanted(booking.visit_type, cycles, light_kind, without_booking=booking.pk)
+    wanted = Wanted(booking.visit_type, cycles, light_kind, without_booking=booking.pk, cycle_minutes=cycle_minutes)
     look = look_again(booking, wanted, booking.starts_at, now)
     with taken_means_taken(), transaction.atomic():
         booking = place_again(booking, look, booking.starts_at, now)
-        booking.cycles, booking.light_kind = cycles, light_kind
+        booking.cycles, booking.light_kind, booking.cycle_minutes = cycles, light_kind, cycle_minutes
         booking.cycles_before, booking.late_minutes = None, 0
         booking.save()
         _record("diary.moved", booking, actor)
@@ -154,6 +165,7 @@ def _make(
         status=status,
         cycles=request.cycles,
         light_kind=request.light_kind,
+        cycle_minutes=request.cycle_minutes,
         lapses_at=request.lapses_at,
         note=request.note,
         booked_at=now,

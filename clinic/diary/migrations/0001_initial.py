@@ -40,6 +40,10 @@ class Migration(migrations.Migration):
                 ("ends_at", models.DateTimeField()),
                 ("cycles", models.PositiveSmallIntegerField(default=0, verbose_name="planned cycles")),
                 ("light_kind", models.CharField(blank=True, default="", max_length=12)),
+                (
+                    "cycle_minutes",
+                    models.PositiveSmallIntegerField(default=0, verbose_name="planned minutes of one cycle"),
+                ),
                 ("late_minutes", models.PositiveSmallIntegerField(default=0)),
                 ("cycles_before", models.PositiveSmallIntegerField(blank=True, null=True)),
                 ("lapses_at", models.DateTimeField(blank=True, null=True, verbose_name="held until")),

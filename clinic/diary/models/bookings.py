@@ -111,6 +111,8 @@ class Booking(models.Model):
     ends_at = models.DateTimeField()
     cycles = models.PositiveSmallIntegerField(_("planned cycles"), default=0)
     light_kind = models.CharField(max_length=12, blank=True, default="")
+    # Of the plan that it was booked for; 0: there was none yet.
+    cycle_minutes = models.PositiveSmallIntegerField(_("planned minutes of one cycle"), default=0)
     # Set when the patient is late: by how many minutes, and how many cycles there were before some were left out.
     late_minutes = models.PositiveSmallIntegerField(default=0)
     cycles_before = models.PositiveSmallIntegerField(null=True, blank=True)

@@ -28,7 +28,14 @@ def _facts(booking: Booking) -> VisitFacts:
 
 def moving_wanted(booking: Booking, *, now: datetime) -> Wanted:
     """The same visit: its length, its light, whoever suits."""
-    return Wanted(booking.visit_type, booking.agreed_cycles, booking.light_kind, without_booking=booking.pk, now=now)
+    return Wanted(
+        booking.visit_type,
+        booking.agreed_cycles,
+        booking.light_kind,
+        without_booking=booking.pk,
+        now=now,
+        cycle_minutes=booking.cycle_minutes,
+    )
 
 
 def moving_range(booking: Booking, *, now: datetime) -> tuple[datetime, datetime]:

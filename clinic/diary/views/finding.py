@@ -97,6 +97,7 @@ def move(request: StaffRequest, pk: int) -> HttpResponse:
             form.wishes(),
             without_booking=booking.pk,
             now=at,
+            cycle_minutes=booking.cycle_minutes,
         )
 
     def choose(start: StartForm) -> Booking:
@@ -166,7 +167,9 @@ def _find(search: Search) -> Found:
 
 def next_openings(booking: Booking, *, now: datetime) -> Openings:
     """For a visit that lost its time: the same visit from that time on, or from now."""
-    wanted = Wanted(booking.visit_type, booking.agreed_cycles, booking.light_kind, now=now)
+    wanted = Wanted(
+        booking.visit_type, booking.agreed_cycles, booking.light_kind, now=now, cycle_minutes=booking.cycle_minutes
+    )
     earliest_at = max(booking.starts_at, now)
     latest_at = earliest_at + timedelta(days=SEARCH_DAYS)
     return find_days(site=booking.site, wanted=wanted, earliest_at=earliest_at, latest_at=latest_at, days=2)

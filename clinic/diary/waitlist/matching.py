@@ -119,12 +119,17 @@ def _groups(waiters: Mapping[int, Waiter]) -> Iterable[list[Waiter]]:
     groups: dict[tuple[object, ...], list[Waiter]] = {}
     for one in waiters.values():
         wish = one.wish
-        groups.setdefault((wish.visit_type_id, *wish.shape, wish.person_id), []).append(one)
+        groups.setdefault((wish.visit_type_id, *wish.shape, _planned(wish), wish.person_id), []).append(one)
     return groups.values()
 
 
 def wanted(wish: WaitingWish, *, now: datetime) -> Wanted:
-    return Wanted(wish.visit_type, *wish.shape, wish.person_id, now=now)
+    return Wanted(wish.visit_type, *wish.shape, wish.person_id, now=now, cycle_minutes=_planned(wish))
+
+
+def _planned(wish: WaitingWish) -> int:
+    """What the visit that would move up was booked for; of a new one nobody knows here."""
+    return wish.booking.cycle_minutes if wish.booking is not None else 0
 
 
 def _openings(

@@ -228,6 +228,7 @@ class TestConfirming:
         assert "The time is confirmed." in words
         booking = fresh(case.session)
         assert (booking.status, booking.cycles, booking.light_kind) == (Status.BOOKED, 3, "")
+        assert booking.cycle_minutes == 15
         # One cycle less, of twenty minutes.
         assert (booking.starts_at, booking.ends_at) == (before.starts_at, before.ends_at - timedelta(minutes=20))
         sweep(now=lived.MONDAY)

@@ -62,8 +62,8 @@ def cycle(number: int, at: float) -> list[tuple[float, Payload]]:
     ]
 
 
-def measured(events: Sequence[Event], closed: float = 90) -> dict[Measure, float]:
-    return lengths(events, opened_at=minute(0), closed_at=minute(closed))
+def measured(events: Sequence[Event], closed: float = 90, planned: int = 15) -> dict[Measure, float]:
+    return lengths(events, opened_at=minute(0), closed_at=minute(closed), planned_minutes=planned)
 
 
 TWO = [*cycle(1, 30), *cycle(2, 52)]
@@ -71,7 +71,13 @@ TWO = [*cycle(1, 30), *cycle(2, 52)]
 
 def test_the_three_stretches() -> None:
     """Opened at 0, first gel at 30, decided at 69, closed at 90."""
-    assert measured(log(*TWO)) == {START: 30, CYCLE: 19.5, FINISH: 21}
+    assert measured(log(*TWO)) == {START: 30, CYCLE: 4.5, FINISH: 21}
+
+
+@pytest.mark.parametrize(("planned", "besides"), [(10, 9.5), (15, 4.5), (19, 0.5), (20, 0), (30, 0)])
+def test_of_a_cycle_only_what_comes_on_top_of_its_plan(planned: int, besides: float) -> None:
+    """19.5 minutes from gel to gel: who stopped before the planned minutes were over needed nothing besides."""
+    assert measured(log(*TWO), planned=planned)[CYCLE] == besides
 
 
 SOMEBODY = Person(id=7, name="Cleo Haddad")
@@ -91,7 +97,7 @@ def test_no_gel_says_nothing() -> None:
 def test_what_was_taken_back_does_not_count() -> None:
     events = log((10, GelOn(cycle=1, mix=1)), (11, Undo(seq=1)), *TWO)
     assert measured(events)[START] == 30
-    assert measured(log(*TWO, (80, TakeOffNow()), (81, Undo(seq=11)))) == {START: 30, CYCLE: 19.5, FINISH: 21}
+    assert measured(log(*TWO, (80, TakeOffNow()), (81, Undo(seq=11)))) == {START: 30, CYCLE: 4.5, FINISH: 21}
 
 
 def test_a_log_that_was_left_open_says_nothing_about_that_stretch() -> None:

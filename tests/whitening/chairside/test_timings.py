@@ -2,11 +2,13 @@
 
 from collections.abc import Iterator
 from datetime import datetime, timedelta
+from typing import Any
 from uuid import uuid4
 
 import pytest
 import time_machine
 from django.db import IntegrityError, connection, transaction
+from django.template.loader import render_to_string
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
@@ -16,6 +18,7 @@ from clinic.diary import usual as asked
 from clinic.diary.models import Booking, Resource, VisitCode
 from clinic.diary.openings import Wanted, find, visit_shape
 from clinic.diary.segments import segments_of
+from clinic.diary.shapes import shaped
 from clinic.diary.standard import SegmentPlan
 from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.clinic.diary.house import at, book, furnish, resource, visit
@@ -158,6 +161,19 @@ class TestLooking:
         fitted = diary.refit(booking=moved, cycles=3, light_kind="hand_held", actor=actor_of(house.desk), now=NOW)
         assert fitted.ends_at == at(14, 10)
 
+    def test_a_plan_with_longer_cycles_is_booked_longer(self, house: Cast) -> None:
+        """30 minutes and 3 besides, for Cleo; the move keeps it, and the working says what is planned."""
+        taught(house)
+        cleo = resource("Cleo Haddad")
+        visit_of: dict[str, Any] = {"cycles": 2, "light_kind": "hand_held", "cycle_minutes": 30, "person": cleo.pk}
+        booking = book(house, at(9), code=TREATMENT, tell=False, **visit_of)
+        assert booking.ends_at == at(9) + timedelta(minutes=10 + 35 + 2 * 33 + 15 + 10)
+        moved = diary.move(booking=booking, start_at=at(13), person=cleo.pk, actor=actor_of(house.desk), now=NOW)
+        assert moved.ends_at - moved.starts_at == timedelta(minutes=136)
+        _shape, lengths = shaped(Wanted(visit(TREATMENT), 2, person=cleo.pk, cycle_minutes=30))
+        words = render_to_string("diary/_lengths.html", {"lengths": lengths})
+        assert "Cycle: <strong>33 min</strong>, 20 min at standard for each cycle; the plan says 30 min;" in words
+
     def test_the_working_is_shown(self, house: Cast) -> None:
         taught(house)
         cleo, kind = resource("Cleo Haddad"), visit(TREATMENT)
@@ -169,6 +185,7 @@ class TestLooking:
         page = desk.get(address, {"visit_type": kind.pk, "person": cleo.pk}).content.decode()
         assert says in page
         assert "Cycle: <strong>18 min</strong>, 20 min at standard for each cycle; 8 of 8 of Cleo Haddad" in page
+        assert "took at most 3 min besides the planned minutes" in page
         assert "the time in which 80 of 100 were done" in page
         page = desk.get(address, {"visit_type": kind.pk}).content.decode()
         assert "With anyone suitable the longest of these is kept free" in page
@@ -235,6 +252,41 @@ class TestWorking:
         (worked,) = asked.worked_out([self.plan], usual, person=person)
         assert (worked.segment.minutes, worked.set_up, worked.is_learned) == (kept, 25, kept != 25)
         assert len(worked.known) == len(usual)
+
+    @pytest.mark.parametrize(
+        ("planned", "besides", "person", "kept"),
+        [
+            # No plan yet: 15 of the 20 minutes that are set up count as planned.
+            (0, None, 1, 20),
+            (0, 3, 1, 18),
+            (0, 8, 1, 23),
+            (0, 3, None, 20),
+            # As set up, shorter, longer; nothing learned.
+            (15, None, 1, 20),
+            (10, None, 1, 20),
+            (30, None, 1, 35),
+            # Learned: the plan's minutes and what this person needs besides.
+            (10, 3, 1, 13),
+            (15, 3, 1, 18),
+            (30, 3, 1, 33),
+            (30, 8, 1, 38),
+            # With anyone never less than what is set up, or than the plan and a change-over.
+            (10, 3, None, 20),
+            (30, 3, None, 35),
+            (30, 8, None, 38),
+        ],
+    )
+    def test_a_cycle_lasts_as_its_plan_says(
+        self, planned: int, besides: int | None, person: int | None, kept: int
+    ) -> None:
+        cycle = SegmentPlan("Cycle", 20, (), "", per_cycle=True, measured_as="cycle")
+        usual = (
+            [] if besides is None else [asked.Usual("Cleo Haddad", "cycle", besides, 8, 9, enough=True, on_top=True)]
+        )
+        other = SegmentPlan("Start", 25, (), "", measured_as="start")
+        worked, start = asked.worked_out([cycle, other], usual, person=person, cycle_minutes=planned)
+        assert (worked.segment.minutes, worked.set_up, worked.planned) == (kept, 20, planned)
+        assert start.segment.minutes == 25
 
     def test_another_stretch_says_nothing(self) -> None:
         (worked,) = asked.worked_out([self.plan], [self.known(90, measure="finish")], person=1)

@@ -69,7 +69,13 @@ def _request(case: Case, wish: VisitWish) -> diary.BookingRequest:
         check_not_too_early(case, start_at=wish.start_at)
     wanted = wanted_for(case, wish.purpose, person=wish.person)
     return diary.BookingRequest(
-        case.patient, wanted.visit_type, wish.start_at, wanted.cycles, wanted.light_kind, wish.person
+        case.patient,
+        wanted.visit_type,
+        wish.start_at,
+        wanted.cycles,
+        wanted.light_kind,
+        wish.person,
+        cycle_minutes=wanted.cycle_minutes,
     )
 
 
@@ -93,7 +99,8 @@ def confirm_pencilled(*, case: Case, visit: CaseVisit, actor: Actor, now: dateti
         raise AgreedTooLongAgo
     wanted = wanted_for(case, VisitPurpose.SESSION)
     with transaction.atomic():
-        if (booking.cycles, booking.light_kind) != (wanted.cycles, wanted.light_kind):
+        booked_for = (booking.cycles, booking.light_kind, booking.cycle_minutes)
+        if booked_for != (wanted.cycles, wanted.light_kind, wanted.cycle_minutes):
             booking = _refitted(booking, wanted, actor=actor, now=now)
         booking = diary.confirm(booking=booking, actor=actor, now=now)
         _confirm_what_follows(case, actor=actor, now=now)
@@ -129,7 +136,14 @@ def _confirm_what_follows(case: Case, *, actor: Actor, now: datetime) -> None:
 
 def _refitted(booking: Booking, wanted: Wanted, *, actor: Actor, now: datetime) -> Booking:
     try:
-        return diary.refit(booking=booking, cycles=wanted.cycles, light_kind=wanted.light_kind, actor=actor, now=now)
+        return diary.refit(
+            booking=booking,
+            cycles=wanted.cycles,
+            light_kind=wanted.light_kind,
+            cycle_minutes=wanted.cycle_minutes,
+            actor=actor,
+            now=now,
+        )
     except (diary.SlotTaken, diary.OutsideOpeningHours) as refusal:
         raise PlanNeedsAnotherTime from refusal
 

@@ -29,7 +29,7 @@ ROUND_UP_TO = 5
 
 class Measure(Worded):
     START = "start", _("from opening the session to the first gel")
-    CYCLE = "cycle", _("one cycle, from gel to gel")
+    CYCLE = "cycle", _("what a cycle takes besides its planned minutes")
     FINISH = "finish", _("from the last cycle to closing the session")
 
 
@@ -49,8 +49,14 @@ class Summary:
     sessions: int
 
 
-def lengths(log: Sequence[Event], *, opened_at: datetime, closed_at: datetime) -> dict[Measure, float]:
-    """Minutes of each stretch of a closed session; nothing of one that does not say how long it usually takes."""
+def lengths(
+    log: Sequence[Event], *, opened_at: datetime, closed_at: datetime, planned_minutes: int
+) -> dict[Measure, float]:
+    """Minutes of each stretch of a closed session; nothing of one that does not say how long it usually takes.
+
+    How long the gel stays on is the plan's, and another patient's plan is another: of a cycle, from gel to gel, only
+    what comes on top of the planned minutes is the clinician's own.
+    """
     gone = taken_back(events := once(log))
     standing = [event for event in events if event.seq not in gone]
     gels = [event.payload for event in standing if isinstance(event.payload, GelOn)]
@@ -64,13 +70,16 @@ def lengths(log: Sequence[Event], *, opened_at: datetime, closed_at: datetime) -
         Measure.FINISH: closed_at - last,
     }
     minutes = {measure: span / _MINUTE for measure, span in spans.items()}
-    return {measure: value for measure, value in minutes.items() if 0 < value <= LEFT_OPEN_MINUTES}
+    found = {measure: value for measure, value in minutes.items() if 0 < value <= LEFT_OPEN_MINUTES}
+    if Measure.CYCLE in found:
+        found[Measure.CYCLE] = max(found[Measure.CYCLE] - planned_minutes, 0)
+    return found
 
 
 def usual(values: Sequence[float], measure: Measure) -> Summary:
-    """Of at least one value. A cycle is rounded up to a whole minute, for it is counted several times."""
+    """Of at least one value. Of a cycle it is rounded up to a whole minute, for it is counted several times."""
     # In whole numbers: 0.8 * 10 must not become a ninth value by a rounding error.
     place = -(-SHARE_PERCENT * len(values) // 100)
     step = 1 if measure is Measure.CYCLE else ROUND_UP_TO
-    minutes = ceil(sorted(values)[place - 1] / step) * step
+    minutes = max(ceil(sorted(values)[place - 1] / step), 1) * step
     return Summary(minutes, sum(value <= minutes for value in values), len(values))
