@@ -12,11 +12,11 @@ from clinic.diary.selfservice.limits import Limits, together
 from clinic.trail.actor import Actor
 from whitening.casebook.actions import NoSuchVisitType, VisitWish, book_visit, wanted_for
 from whitening.casebook.lead_times import earliest_for
-from whitening.casebook.leads import cleaned_on, days_to_think
+from whitening.casebook.leads import cleaned_on, days_to_think, standing_visits
 from whitening.casebook.rules import CLEAN_FROM_DAY, CLEAN_UNTIL_DAY
 from whitening.casebook.wanting import CODES
 from whitening.cases.access import plan_in_force
-from whitening.cases.models import Case, CaseInvitation, CaseVisit, VisitPurpose
+from whitening.cases.models import Case, CaseInvitation, CaseVisit, Plan, VisitPurpose
 from whitening.consent.reading import standing
 from whitening.consent.rules import holds_until
 from whitening.recall.timing import REVIEW_FIRST_DAY, review_times
@@ -56,9 +56,13 @@ def _of_session(case: Case, but: Booking | None, now: datetime) -> Limits:
     held, plan = standing(case), plan_in_force(case)
     if not held.agreed or held.signed_on is None or plan is None:
         return CLOSED
+    if but is None and _is_full(case, plan, now):
+        return CLOSED
     apart = plan.least_days_between
     before = _days(case, VisitPurpose.SESSION, but, before=but)
-    reviews = [day for day in _days(case, VisitPurpose.REVIEW, but) if but is not None and day > but.wall_on]
+    # Of one that is picked: the reviews that are still to come.
+    since = but.wall_on if but is not None else now.astimezone(case.site.zone).date()
+    reviews = [day for day in _days(case, VisitPurpose.REVIEW, but) if day > since]
     agreed_until = instant(holds_until(held.signed_on) + timedelta(days=1), time(0), case.site.zone)
     return together(
         [
@@ -69,6 +73,11 @@ def _of_session(case: Case, but: Booking | None, now: datetime) -> Limits:
             Limits(latest_at=_before(case, reviews, REVIEW_FIRST_DAY)),
         ]
     )
+
+
+def _is_full(case: Case, plan: Plan, now: datetime) -> bool:
+    """As many sessions as are planned have their time, or had it."""
+    return standing_visits(case, VisitPurpose.SESSION, now=now).count() >= plan.sessions
 
 
 def _of_cleaning(case: Case, now: datetime) -> Limits:
@@ -133,8 +142,7 @@ def _asked(invitation: TimeInvitation, now: datetime) -> Asked | None:
 
 def _book(invitation: TimeInvitation, start_at: datetime, actor: Actor, now: datetime) -> Booking:
     tie = _tie(invitation)
-    # A session that is not agreed any more would only be pencilled: that is for the practice to do.
-    if tie is None or limits_for(tie.case, VisitPurpose(tie.purpose), now=now).is_closed:
+    if tie is None:
         raise OutsideOpeningHours
     wish = VisitWish(VisitPurpose(tie.purpose), start_at)
     return book_visit(case=tie.case, wish=wish, actor=actor, now=now).booking

@@ -26,6 +26,7 @@ from clinic.diary.actions.life import (
     no_show,
     note_why,
 )
+from clinic.diary.actions.placing import one_at_a_time
 from clinic.diary.actions.putting import put
 from clinic.diary.actions.selfservice import cancel_visit, keep_visit, move_visit
 from clinic.diary.actions.telling import send_page_again
@@ -89,6 +90,7 @@ __all__ = [
     "move_visit",
     "no_show",
     "note_why",
+    "one_at_a_time",
     "pick",
     "put",
     "refit",

@@ -13,6 +13,7 @@ from clinic.diary.actions.placing import (
     check_patient_is_free,
     claim,
     lock,
+    lock_patient,
     look_at,
     opening_at,
     taken_means_taken,
@@ -121,6 +122,8 @@ def move(
     look = look_again(booking, wanted, start_at, now)
     with taken_means_taken(), transaction.atomic():
         booking = place_again(booking, look, start_at, now)
+        # Asked again: another visit of theirs may have moved until it was this one's turn.
+        earliest.check(booking, start_at=start_at)
         # At another time there is room again for what a late start had left out.
         booking.cycles, booking.cycles_before, booking.late_minutes = wanted.cycles, None, 0
         booking.accepted_at = None
@@ -188,6 +191,7 @@ def place_again(
     booking: Booking, look: Search, start_at: datetime, now: datetime, *, allowed: Collection[Status] = MOVABLE
 ) -> Booking:
     """Frees the claims and claims anew; an overlap rolls both back with the caller's transaction."""
+    lock_patient(booking.patient)
     held = Booking.objects.select_for_update(no_key=True, of=("self",)).select_related("site", "patient", "visit_type")
     fresh = held.get(pk=booking.pk)
     if fresh.status not in allowed:

@@ -77,16 +77,16 @@ def invite(
 
 def pick(*, invitation: TimeInvitation, start_at: datetime, actor: Actor, now: datetime) -> Booking:
     """Books what was picked. Raises InvitationOver, BookedAlready, OutsideOpeningHours and what `book` raises."""
-    asked, room = inviting.of(invitation, now=now)
-    earliest_at, latest_at = picking_range(invitation, asked.limits, now=now)
-    if not earliest_at <= start_at < latest_at:
-        raise OutsideOpeningHours
     with taken_means_taken(), transaction.atomic():
         # Two presses at once, or a press and the desk: the second waits here and finds the visit of the first.
         lock(invitation.site, invitation.patient, now=now)
         held = _held(invitation, now)
         if (already := booked_since(held)) is not None:
             raise BookedAlready(already)
+        asked, room = inviting.of(held, now=now)
+        earliest_at, latest_at = picking_range(held, asked.limits, now=now)
+        if not earliest_at <= start_at < latest_at:
+            raise OutsideOpeningHours
         give = room.book if room is not None else _book
         booking = give(held, start_at, actor, now)
         _end(held, InvitationEnd.PICKED, actor, now, booking=booking)

@@ -5,7 +5,7 @@ from contextlib import contextmanager
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from django.db import IntegrityError, OperationalError
+from django.db import IntegrityError, OperationalError, transaction
 
 from clinic.accounts.dates import clock_words
 from clinic.accounts.models import Site
@@ -26,10 +26,23 @@ def lock(site: Site, patient: Patient, *, now: datetime) -> None:
     No key of these rows ever changes, so rows that refer to them may still be written meanwhile.
     Holds and pencilled times that ran out give their time back here: no tick is needed for it.
     """
-    # Evaluated on purpose: a queryset that nobody reads locks nothing.
-    list(Patient.objects.select_for_update(no_key=True).filter(pk=patient.pk).values_list("pk"))
+    lock_patient(patient)
     lock_resources(site)
     free_what_ran_out(site, now=now)
+
+
+def lock_patient(patient: Patient) -> None:
+    """Before any visit of theirs, everywhere: two transactions that met in another order would wait in a circle."""
+    # Evaluated on purpose: a queryset that nobody reads locks nothing.
+    list(Patient.objects.select_for_update(no_key=True).filter(pk=patient.pk).values_list("pk"))
+
+
+@contextmanager
+def one_at_a_time(patient: Patient) -> Iterator[None]:
+    """A transaction in which nobody else gives this patient a time: what is read of their visits holds to its end."""
+    with taken_means_taken(), transaction.atomic():
+        lock_patient(patient)
+        yield
 
 
 def lock_resources(site: Site) -> None:

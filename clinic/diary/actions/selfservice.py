@@ -7,6 +7,7 @@ from django.db import transaction
 from clinic.diary import own_changes
 from clinic.diary.actions import life
 from clinic.diary.actions.booking import move
+from clinic.diary.actions.placing import one_at_a_time
 from clinic.diary.actions.stepping import note, step
 from clinic.diary.models import Booking, OwnAct, Status
 from clinic.diary.refusals import CallUs, OutsideOpeningHours
@@ -34,12 +35,13 @@ def keep_visit(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
 
 def move_visit(*, booking: Booking, start_at: datetime, actor: Actor, now: datetime) -> Booking:
     """Raises CallUs where only the practice moves it now, and what `move` raises."""
-    if not offer_of(booking, now=now).move:
-        raise CallUs
-    earliest_at, latest_at = moving_range(booking, now=now)
-    if start_at == booking.starts_at or not earliest_at <= start_at < latest_at:
-        raise OutsideOpeningHours
-    return move(booking=booking, start_at=start_at, actor=actor, now=now)
+    with one_at_a_time(booking.patient):
+        if not offer_of(booking, now=now).move:
+            raise CallUs
+        earliest_at, latest_at = moving_range(booking, now=now)
+        if start_at == booking.starts_at or not earliest_at <= start_at < latest_at:
+            raise OutsideOpeningHours
+        return move(booking=booking, start_at=start_at, actor=actor, now=now)
 
 
 def cancel_visit(*, booking: Booking, why: str, actor: Actor, now: datetime) -> Booking:

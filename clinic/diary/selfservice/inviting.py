@@ -18,7 +18,7 @@ class Asked:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Room:
-    """asked: None for an invitation of another room. book: inside the caller's transaction."""
+    """asked: None for an invitation of another room. book: within those limits, inside the caller's transaction."""
 
     asked: Callable[[TimeInvitation, datetime], Asked | None]
     book: Callable[[TimeInvitation, datetime, Actor, datetime], Booking]

@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from clinic.diary import actions as diary
 from clinic.diary.models import Status, TimeInvitation, VisitType
-from clinic.diary.refusals import CallUs, NotForPatients
+from clinic.diary.refusals import CallUs, NotForPatients, OutsideOpeningHours
 from clinic.diary.selfservice.limits import Limits
 from clinic.messages.sweep import sweep
 from clinic.trail.actor import Actor
@@ -26,6 +26,7 @@ from whitening.casebook.rules import CLEAN_FROM_DAY
 from whitening.cases.actions import close_case
 from whitening.cases.models import CaseInvitation, CloseReason, VisitPurpose
 from whitening.consent.rules import CONSENT_VALID_DAYS
+from whitening.recall.timing import REVIEW_FIRST_DAY
 from whitening.screening.reading import examination_of
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
@@ -96,6 +97,33 @@ class TestPicking:
         plan = life.case.plans.get()
         assert (visit.booking.status, visit.booking.cycles) == (Status.BOOKED, plan.cycles_per_session)
         assert TimeInvitation.objects.get(pk=invitation.pk).booking_id == visit.booking_id
+
+    def test_no_session_more_than_is_planned(self, cast: Cast) -> None:
+        life = lived.agreed(cast)
+        visit = life.case.visits.get(purpose=SESSION)
+        assert limits_for(life.case, SESSION, now=NOW).is_closed
+        cancelled = diary.cancel(
+            booking=lived.fresh(visit), by="practice", reason="", actor=cast.desk.actor, now=NOW - timedelta(hours=1)
+        )
+        allow()
+        invitation = invited(cast, life, SESSION)
+        phone = phone_in()
+        first = re.findall(r'name="start_at" value="([^"]+)"', words(phone.get(reverse("pick_time"))))[0]
+        # It was pressed on the wrong visit: the one planned session has its time again.
+        diary.take_back(booking=cancelled, actor=cast.desk.actor, now=NOW - timedelta(hours=1))
+        with nothing_written(), pytest.raises(OutsideOpeningHours):
+            diary.pick(invitation=invitation, start_at=datetime.fromisoformat(first), actor=life.themselves, now=NOW)
+        assert 'name="start_at"' not in words(phone.get(reverse("pick_time")))
+
+    def test_a_session_keeps_its_days_before_a_review_that_is_booked(self, cast: Cast) -> None:
+        life = lived.agreed(cast)
+        review = lived.book(life, REVIEW, earliest_at=NOW + timedelta(days=60), at=NOW)
+        session = lived.fresh(life.case.visits.get(purpose=SESSION))
+        diary.cancel(booking=session, by="patient", reason="", actor=cast.desk.actor, now=NOW)
+        latest_at = limits_for(life.case, SESSION, now=NOW).latest_at
+        assert latest_at is not None
+        last_on = review.booking.wall_on - timedelta(days=REVIEW_FIRST_DAY)
+        assert (latest_at - timedelta(minutes=1)).astimezone(life.case.site.zone).date() == last_on
 
 
 class TestMoving:

@@ -3,9 +3,9 @@
 from collections.abc import Collection, Sequence
 from datetime import datetime
 
-from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
+from clinic.diary import actions as diary
 from clinic.diary.courses.holding import book_all_held, let_all_go
 from clinic.diary.engine.course import keeps
 from clinic.diary.models import Booking, Status
@@ -25,15 +25,15 @@ class OutOfStep(Refusal):
 
 def book_course(*, case: Case, wishes: Sequence[VisitWish], actor: Actor, now: datetime) -> list[CaseVisit]:
     """Raises OutOfStep, and what `book_visit` raises for any of them: then nothing is booked."""
-    _check(case, wishes, now)
-    with transaction.atomic():
+    with diary.one_at_a_time(case.patient):
+        _check(case, wishes, now)
         return [book_visit(case=case, wish=wish, actor=actor, now=now) for wish in wishes]
 
 
 def hold_course(*, case: Case, wishes: Sequence[VisitWish], actor: Actor, now: datetime) -> list[CaseVisit]:
     """Holds all of it while the desk talks with the patient. Raises what `book_course` raises."""
-    _check(case, wishes, now)
-    with transaction.atomic():
+    with diary.one_at_a_time(case.patient):
+        _check(case, wishes, now)
         return [hold_visit(case=case, wish=wish, actor=actor, now=now) for wish in wishes]
 
 

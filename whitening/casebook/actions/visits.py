@@ -49,16 +49,16 @@ class VisitWish:
 
 def book_visit(*, case: Case, wish: VisitWish, actor: Actor, now: datetime) -> CaseVisit:
     """Books the visit; what is not agreed yet is only pencilled, with the date on which it lapses."""
-    until = lapses_at(case, wish.purpose, start_at=wish.start_at, now=now)
-    request = replace(_request(case, wish), lapses_at=until)
-    with transaction.atomic():
+    with diary.one_at_a_time(case.patient):
+        until = lapses_at(case, wish.purpose, start_at=wish.start_at, now=now)
+        request = replace(_request(case, wish), lapses_at=until)
         return _tie(case, wish, diary.book(site=case.site, request=request, actor=actor, now=now), actor)
 
 
 def hold_visit(*, case: Case, wish: VisitWish, actor: Actor, now: datetime) -> CaseVisit:
     """Holds it for a telephone call; it is the case's from now on, whoever books it from which page."""
-    request = _request(case, wish)
-    with transaction.atomic():
+    with diary.one_at_a_time(case.patient):
+        request = _request(case, wish)
         return _tie(case, wish, diary.hold(site=case.site, request=request, actor=actor, now=now), actor)
 
 

@@ -2,7 +2,6 @@
 
 from datetime import date, datetime, time, timedelta
 
-from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
@@ -20,13 +19,13 @@ from clinic.messages.doors import PatientRequest, patient
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.cases.actions import add_visit
-from whitening.cases.models import Case, VisitPurpose
+from whitening.cases.models import VisitPurpose
 from whitening.chairside.models import Session
 from whitening.recall import timing
 from whitening.recall.kinds import REVIEW
 from whitening.recall.timing import Window
 from whitening.recall.views.replying import session_of
-from whitening.recall.visits import review_from, review_visit
+from whitening.recall.visits import check_not_too_early, review_from, review_visit
 
 # Few enough for a small screen, spread so that mornings and afternoons of several days are among them.
 DAYS_SHOWN, TIMES_A_DAY = 4, 3
@@ -56,11 +55,11 @@ def _book(request: PatientRequest, session: Session, start_at: datetime, at: dat
     visit_type = _visit_type(session)
     if visit_type is None:
         raise diary.OutsideOpeningHours
-    with transaction.atomic():
-        # Two presses at once: the second waits here and then finds the visit of the first.
-        Case.objects.select_for_update().get(pk=session.case_id)
+    # Two presses at once: the second waits here and then finds the visit of the first.
+    with diary.one_at_a_time(session.case.patient):
         if review_visit(session.case) is not None:
             return
+        check_not_too_early(session.case, start_at=start_at)
         wish = diary.BookingRequest(session.case.patient, visit_type, start_at)
         booking = diary.book(site=session.case.site, request=wish, actor=request.actor, now=at)
         add_visit(case=session.case, booking=booking, purpose=VisitPurpose.REVIEW, actor=request.actor)
