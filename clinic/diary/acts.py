@@ -91,9 +91,9 @@ def usual(booking: Booking, *, now: datetime, is_over: bool) -> list[Offered]:
     return [(code, ACTS[code][1]) for code in codes.get(Status(booking.status), ())]
 
 
-def before_it_lapses() -> list[Offered]:
+def before_it_lapses(*, can_confirm: bool) -> list[Offered]:
     """Of a pencilled time whose date comes near."""
-    return [(code, ACTS[code][1]) for code in ("confirm", "give-up")]
+    return [(code, ACTS[code][1]) for code in (*(["confirm"] if can_confirm else []), "give-up")]
 
 
 def taking_back() -> Offered:

@@ -15,12 +15,14 @@ class Mark:
     """kind is one of the marks of the shell; lines say what is missing without any clinical reason.
 
     move: the time itself is what is wrong, and whoever looks may give it another.
+    not_agreed: what has to be agreed before a pencilled time is confirmed is not; confirming would be refused.
     """
 
     kind: str
     lines: tuple[StrOrPromise, ...] = ()
     url: str = ""
     move: bool = False
+    not_agreed: bool = False
 
 
 Provider = Callable[[Sequence[Booking], User, datetime], dict[int, Mark]]

@@ -58,7 +58,8 @@ def _session_mark(visit: CaseVisit, booking: Booking, facts: GateFacts, user: Us
     if facts.nothing_left:
         return Mark("note", (_("Every planned session is done: cancel this time"),), url)
     gates = evaluate(facts)
-    return Mark(_kind(gates), _lines(gates), url, move=_may_move(booking, gates, user))
+    agreed = facts.signed_this_plan and facts.countersigned and facts.consent_holds
+    return Mark(_kind(gates), _lines(gates), url, move=_may_move(booking, gates, user), not_agreed=not agreed)
 
 
 def _may_move(booking: Booking, gates: Sequence[Gate], user: User) -> bool:

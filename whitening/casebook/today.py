@@ -92,7 +92,7 @@ def today(*, site: Site, user: User, now: datetime, done: int | None = None) -> 
         outside=visits_outside(site, now=now),
         shifted=len(shifted_visits(site, now=now)) if may_book else 0,
         running=running,
-        keys=_keys(bookings, left_open, lapsing, without=running, now=now) | _undo([*bookings, *also], done, user, now)
+        keys=_all_keys(bookings, left_open, also, found=found, running=running, done=done, user=user, now=now)
         if may_book
         else {},
         done=done,
@@ -162,18 +162,31 @@ def _running(bookings: Sequence[Booking]) -> set[int]:
     return set(rows.values_list("booking_id", flat=True))
 
 
-def _keys(
+def _all_keys(
     bookings: Sequence[Booking],
     left_open: Sequence[Booking],
     lapsing: Sequence[Booking],
     *,
-    without: Collection[int],
+    found: Mapping[int, marks.Mark],
+    running: Collection[int],
+    done: int | None,
+    user: User,
     now: datetime,
 ) -> dict[int, Sequence[Offered]]:
-    found = {one.pk: usual(one, now=now, is_over=False) for one in bookings}
-    found |= {one.pk: before_it_lapses() for one in lapsing if one.status == Status.PROPOSED}
-    found |= {one.pk: usual(one, now=now, is_over=True) for one in left_open}
-    return {pk: keys for pk, keys in found.items() if pk not in without}
+    keys: dict[int, Sequence[Offered]] = {one.pk: usual(one, now=now, is_over=False) for one in bookings}
+    keys |= _keys_of_pencils([*bookings, *lapsing], found, now)
+    keys |= {one.pk: usual(one, now=now, is_over=True) for one in left_open}
+    keys = {pk: offered for pk, offered in keys.items() if pk not in running}
+    return keys | _undo([*bookings, *lapsing], done, user, now)
+
+
+def _keys_of_pencils(
+    bookings: Sequence[Booking], found: Mapping[int, marks.Mark], now: datetime
+) -> dict[int, Sequence[Offered]]:
+    """No key that would only be refused: first it has to be agreed."""
+    waits = {pk for pk, mark in found.items() if mark.not_agreed}
+    stands = [one for one in bookings if one.status == Status.PROPOSED and one.lapses_at and one.lapses_at > now]
+    return {one.pk: before_it_lapses(can_confirm=one.pk not in waits) for one in stands}
 
 
 def _lapsed(site: Site, day: date) -> list[Booking]:

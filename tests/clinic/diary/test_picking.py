@@ -138,7 +138,7 @@ def test_the_desk_booked_it_meanwhile(diary: Cast, phone: Client, invitation: Ti
 
 def test_where_it_is_not_allowed_any_more(diary: Cast, phone: Client) -> None:
     VisitType.objects.update(patient_may_book=False)
-    assert "There is no free time here now. Please call us; we find one." in words(phone.get(PICK))
+    assert "There is no free time here now. Please call us; we find one:" in words(phone.get(PICK))
     with nothing_written():
         assert phone.post(PICK, {"start_at": at(9).isoformat()}).status_code == 409
 

@@ -53,6 +53,7 @@ PAGES = [
     "/bookings/1/move/",
     "/bookings/1/late/",
     "/waiting/",
+    "/patients/1/waiting/",
     "/",
 ]
 

@@ -74,6 +74,7 @@ def test_found_held_for_the_call_and_booked_in_one_press(cast: Cast, call: Lived
     words = client.get(where(case)).content.decode()
     assert "Held, not booked yet" in words
     assert "Course 1" not in words
+    assert "What has its time already" not in words
     # Other desks see the times as taken; they are not theirs to book.
     other = lived.called(cast, name="Bo Andersson", at=NOW).case
     theirs = sign_in(cast.assistant)
@@ -184,6 +185,7 @@ def test_an_agreed_plan_of_two_sessions_is_booked_whole(cast: Cast) -> None:
     assert case.visits.get(booking__starts_at=datetime(2026, 3, 13, 8, 30, tzinfo=UTC)).session_number == 2
     nothing_left = client.get(where(case)).content.decode()
     assert "Every visit of this course has its time" in nothing_left
+    assert "What has its time already" in nothing_left
 
 
 def test_one_press_confirms_all_sessions_and_the_review_behind_them(cast: Cast, call: Lived) -> None:

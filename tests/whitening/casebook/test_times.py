@@ -243,6 +243,21 @@ class TestConfirming:
         with nothing_written(), pytest.raises(PlanNeedsAnotherTime):
             confirm_pencilled(case=case.case, visit=case.session, actor=actor_of(cast.desk), now=lived.MONDAY)
 
+    def test_today_offers_the_press_once_it_is_agreed(self, cast: Cast, clock: time_machine.Traveller) -> None:
+        """Before, it would only be refused; letting go is always possible."""
+        clock.move_to(lived.MONDAY)
+        case, client = lived.with_answers(cast), sign_in(cast.desk)
+        assert case.session is not None
+        confirm, let_go = (
+            reverse("booking_act", args=[case.session.booking_id, act]) for act in ("confirm", "give-up")
+        )
+        before = client.get(reverse("today")).content.decode()
+        assert (confirm in before, let_go in before) == (False, True)
+        lived.examined(case)
+        lived.planned(case)
+        lived.signed(case)
+        assert confirm in client.get(reverse("today")).content.decode()
+
     def test_twice(self, cast: Cast) -> None:
         case = lived.agreed(cast)
         assert case.session is not None

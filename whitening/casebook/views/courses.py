@@ -107,6 +107,7 @@ def _page(
         "form": form,
         "wanted": wanted,
         "held": held,
+        "standing": _standing(case, at),
         "found": found,
         "reasons": reasons,
         **_leads(case, wanted, request, at),
@@ -127,9 +128,18 @@ def _found(case: Case, form: CourseForm, wanted: Missing, at: datetime) -> tuple
 
 
 def _leads(case: Case, wanted: Missing | None, request: StaffRequest, at: datetime) -> dict[str, object]:
-    """Those of the sessions; where they are booked already, those of the review."""
+    """Those of the sessions; where they are booked already, those of the review; none where nothing is looked for."""
+    if wanted is not None and not wanted.any:
+        return {}
     purpose = VisitPurpose.SESSION if wanted is None or wanted.sessions else VisitPurpose.REVIEW
     return {"leads": shown_leads(case, purpose, user=request.user, now=at), "leads_of": purpose.label}
+
+
+def _standing(case: Case, at: datetime) -> list[CaseVisit]:
+    """What has its time already, also what is only pencilled."""
+    rows = case.visits.filter(booking__status__in=[Status.PROPOSED, Status.BOOKED], booking__ends_at__gt=at)
+    rows = rows.exclude(booking__status=Status.PROPOSED, booking__lapses_at__lte=at)
+    return list(rows.select_related("booking__site", "booking__visit_type").order_by("booking__starts_at", "pk"))
 
 
 def _held(case: Case, request: StaffRequest, at: datetime) -> list[CaseVisit]:
