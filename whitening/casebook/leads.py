@@ -174,6 +174,11 @@ def standing_visits(case: Case, purpose: VisitPurpose, *, now: datetime) -> Quer
     return visits.exclude(booking__status=Status.PENDING, booking__lapses_at__lte=now)
 
 
+def all_have_their_time(case: Case, plan: Plan, *, now: datetime) -> bool:
+    """As many sessions as are planned stand, or took place."""
+    return standing_visits(case, VisitPurpose.SESSION, now=now).count() >= plan.sessions
+
+
 def _last(case: Case, purpose: VisitPurpose, now: datetime) -> CaseVisit | None:
     visits = standing_visits(case, purpose, now=now).select_related("booking")
     return visits.order_by("booking__starts_at").last()

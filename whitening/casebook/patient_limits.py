@@ -12,11 +12,11 @@ from clinic.diary.selfservice.limits import Limits, together
 from clinic.trail.actor import Actor
 from whitening.casebook.actions import NoSuchVisitType, VisitWish, book_visit, wanted_for
 from whitening.casebook.lead_times import earliest_for
-from whitening.casebook.leads import cleaned_on, days_to_think, standing_visits
+from whitening.casebook.leads import all_have_their_time, cleaned_on, days_to_think
 from whitening.casebook.rules import CLEAN_FROM_DAY, CLEAN_UNTIL_DAY
 from whitening.casebook.wanting import CODES
 from whitening.cases.access import plan_in_force
-from whitening.cases.models import Case, CaseInvitation, CaseVisit, Plan, VisitPurpose
+from whitening.cases.models import Case, CaseInvitation, CaseVisit, VisitPurpose
 from whitening.consent.reading import standing
 from whitening.consent.rules import holds_until
 from whitening.recall.timing import REVIEW_FIRST_DAY, review_times
@@ -56,7 +56,7 @@ def _of_session(case: Case, but: Booking | None, now: datetime) -> Limits:
     held, plan = standing(case), plan_in_force(case)
     if not held.agreed or held.signed_on is None or plan is None:
         return CLOSED
-    if but is None and _is_full(case, plan, now):
+    if but is None and all_have_their_time(case, plan, now=now):
         return CLOSED
     apart = plan.least_days_between
     before = _days(case, VisitPurpose.SESSION, but, before=but)
@@ -73,11 +73,6 @@ def _of_session(case: Case, but: Booking | None, now: datetime) -> Limits:
             Limits(latest_at=_before(case, reviews, REVIEW_FIRST_DAY)),
         ]
     )
-
-
-def _is_full(case: Case, plan: Plan, now: datetime) -> bool:
-    """As many sessions as are planned have their time, or had it."""
-    return standing_visits(case, VisitPurpose.SESSION, now=now).count() >= plan.sessions
 
 
 def _of_cleaning(case: Case, now: datetime) -> Limits:

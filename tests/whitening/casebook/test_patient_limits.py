@@ -20,7 +20,7 @@ from tests.clinic.messages.entering import known
 from tests.support import nothing_written
 from tests.whitening.casebook import lived
 from tests.whitening.casebook.lived import Lived
-from whitening.casebook.actions import NotAgreedYet, invite_to_pick
+from whitening.casebook.actions import AllHaveTheirTime, NotAgreedYet, invite_to_pick
 from whitening.casebook.patient_limits import limits_for, of_move
 from whitening.casebook.rules import CLEAN_FROM_DAY
 from whitening.cases.actions import close_case
@@ -103,6 +103,8 @@ class TestPicking:
         life = lived.agreed(cast)
         visit = life.case.visits.get(purpose=SESSION)
         assert limits_for(life.case, SESSION, now=NOW).is_closed
+        with nothing_written(), pytest.raises(AllHaveTheirTime):
+            invited(cast, life, SESSION)
         cancelled = diary.cancel(
             booking=lived.fresh(visit), by="practice", reason="", actor=cast.desk.actor, now=NOW - timedelta(hours=1)
         )

@@ -8,7 +8,7 @@ from whitening.casebook.actions.courses import (
     let_course_go,
 )
 from whitening.casebook.actions.ending import SessionStillRuns, end_case
-from whitening.casebook.actions.inviting import invite_to_pick
+from whitening.casebook.actions.inviting import AllHaveTheirTime, invite_to_pick
 from whitening.casebook.actions.visits import (
     NotAgreedYet,
     PlanNeedsAnotherTime,
@@ -21,6 +21,7 @@ from whitening.casebook.actions.visits import (
 from whitening.casebook.wanting import NoSuchVisitType, wanted_for
 
 __all__ = [
+    "AllHaveTheirTime",
     "NoSuchVisitType",
     "NotAgreedYet",
     "OutOfStep",
