@@ -17,6 +17,16 @@ from clinic.diary.shut import Hours, read_hours
 
 NINE, FIVE = time(9), time(17)
 DAYS_OF_A_WEEK = 7
+_NOT_IN_GRID = (
+    "phone",
+    "email",
+    "address",
+    "allergies",
+    "search_name",
+    "search_turned",
+    "search_digits",
+    "search_text",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,9 +67,11 @@ def of_week(site: Site, day: date, resource: Resource, *, now: datetime) -> Book
 
 def read_day(site: Site, day: date, *, kind: ResourceKind, chosen: int | None, now: datetime) -> Shown:
     """Every room, or every person, side by side."""
-    bookings = bookings_on(site, day, now=now)
-    placed = _placed(bookings, kind)
-    resources = _resources(site, kind, in_use=set(placed))
+    bookings = list(_of_grid(of_day(site, day, now=now)))
+    known = _resources(site)
+    placed = _placed(bookings, known, kind)
+    # Every one that can be booked, and one that cannot any more as long as it holds a visit.
+    resources = [one for one in known.values() if one.kind == kind and (one.active or one.pk in placed)]
     ids = [one.pk for one in resources]
     narrow = chosen if chosen in ids else next(iter(ids), None)
     hours = read_hours(site, ids, first_on=day, days=1)
@@ -84,8 +96,8 @@ def read_day(site: Site, day: date, *, kind: ResourceKind, chosen: int | None, n
 def read_week(site: Site, day: date, *, resource: Resource, now: datetime) -> Shown:
     """Seven days of one room or one person; a narrow screen shows the day itself."""
     monday = week_of(day)
-    bookings = list(of_week(site, day, resource, now=now))
-    placed = _placed(bookings, ResourceKind(resource.kind)).get(resource.pk, [])
+    bookings = list(_of_grid(of_week(site, day, resource, now=now)))
+    placed = _placed(bookings, _resources(site), ResourceKind(resource.kind)).get(resource.pk, [])
     hours = read_hours(site, [resource.pk], first_on=monday, days=DAYS_OF_A_WEEK)[resource.pk]
     days = [monday + timedelta(days=number) for number in range(DAYS_OF_A_WEEK)]
     columns = [_day_column(site, one, resource, placed, hours, is_chosen=one == day) for one in days]
@@ -116,20 +128,28 @@ def _day_column(
 
 
 def _bookings(site: Site, start_at: datetime, end_at: datetime) -> BookingQuerySet:
-    rows = Booking.objects.filter(site=site, status__in=HOLDING).between(start_at, end_at)
-    return rows.select_related("patient", "visit_type", "site").order_by("starts_at", "pk")
+    """Asked through the site, so that all of them share its one row."""
+    rows = site.bookings.filter(status__in=HOLDING).between(start_at, end_at)
+    return rows.select_related("patient", "visit_type").order_by("starts_at", "pk")
 
 
-def _resources(site: Site, kind: ResourceKind, in_use: set[int]) -> list[Resource]:
-    """Every one that can be booked, and one that cannot any more as long as it holds a visit."""
-    return list(Resource.objects.filter(site=site, kind=kind).filter(Q(active=True) | Q(pk__in=in_use)))
+def _of_grid(bookings: BookingQuerySet) -> BookingQuerySet:
+    """Without what a grid never shows and what is slow to read: a telephone number is taken apart each time."""
+    return bookings.defer(*(f"patient__{name}" for name in _NOT_IN_GRID))
 
 
-def _placed(bookings: Sequence[Booking], kind: ResourceKind) -> Mapping[int, list[Placed]]:
+def _resources(site: Site) -> Mapping[int, Resource]:
+    """All of the site in the order of the page: each column, and who or what is with a visit."""
+    return {one.pk: one for one in Resource.objects.filter(site=site).select_related("person")}
+
+
+def _placed(
+    bookings: Sequence[Booking], resources: Mapping[int, Resource], kind: ResourceKind
+) -> Mapping[int, list[Placed]]:
     """By resource: where each booking holds it, and with whom (in a room) or where (with a person)."""
     by_booking: dict[int, list[ResourceClaim]] = {}
-    claims = ResourceClaim.objects.filter(booking__in=[one.pk for one in bookings], active=True)
-    for claim in claims.select_related("resource__person"):
+    for claim in ResourceClaim.objects.filter(booking__in=[one.pk for one in bookings], active=True):
+        claim.resource = resources[claim.resource_id]
         by_booking.setdefault(claim.booking_id, []).append(claim)
     found: dict[int, list[Placed]] = {}
     for booking in bookings:

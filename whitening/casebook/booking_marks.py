@@ -28,10 +28,15 @@ def marks(bookings: Sequence[Booking], user: User, now: datetime) -> dict[int, M
     """
     coming = {one.pk: one for one in bookings if one.status not in _OVER}
     answered = AnswerSet.objects.filter(case=OuterRef("case"))
-    visits = CaseVisit.objects.filter(booking__in=coming, case__closed_at=None).annotate(answered=Exists(answered))
-    consultations = visits.filter(purpose=VisitPurpose.CONSULTATION)
-    sessions = list(visits.filter(purpose=VisitPurpose.SESSION))
-    found = {visit.booking_id: _answers_mark(visit.case_id, there=visit.answered) for visit in consultations}
+    marked = (VisitPurpose.CONSULTATION, VisitPurpose.SESSION)
+    rows = CaseVisit.objects.filter(booking__in=coming, case__closed_at=None, purpose__in=marked)
+    visits = list(rows.annotate(answered=Exists(answered)))
+    sessions = [visit for visit in visits if visit.purpose == VisitPurpose.SESSION]
+    found = {
+        visit.booking_id: _answers_mark(visit.case_id, there=visit.answered)
+        for visit in visits
+        if visit.purpose == VisitPurpose.CONSULTATION
+    }
     return found | _session_marks(sessions, coming, user)
 
 
