@@ -9,14 +9,15 @@ from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.models import Site
+from clinic.diary.claimed import claimed, closed
 from clinic.diary.engine import search
 from clinic.diary.engine.spans import Span, common, to_instant, to_minute, to_minute_up, without
 from clinic.diary.engine.visit import Shape, Stretch
 from clinic.diary.engine.wishes import Wishes
 from clinic.diary.engine.working import instant, working_spans
 from clinic.diary.lacking import FirstStarts
-from clinic.diary.minutes import MinuteOf, MinuteUpOf
-from clinic.diary.models import Booking, Closure, Resource, ResourceClaim, VisitType, WorkingPattern
+from clinic.diary.locks import ran_out
+from clinic.diary.models import Resource, VisitType, WorkingPattern
 from clinic.diary.resources import candidates, last_days
 from clinic.diary.shapes import shaped
 from clinic.diary.usual import Worked
@@ -26,7 +27,6 @@ FOR_EVER = 10**10
 ANY_TIME = Wishes()
 FIRST_OF_DAY = 3
 Free = dict[int, list[Span]]
-Taken = dict[int | None, list[Span]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,18 +166,13 @@ def _windows(earliest_at: datetime, latest_at: datetime) -> Iterator[Span]:
         start = end
 
 
-def _ran_out(site: Site, now: datetime | None) -> list[int]:
-    if now is None:
-        return []
-    return list(Booking.objects.ran_out(now=now).filter(site=site).values_list("pk", flat=True))
-
-
 class Search:
     """What one search needs of the set-up, read once; claims and closures are read anew each time `free` is asked."""
 
     def __init__(self, *, site: Site, wanted: Wanted, day: date) -> None:
         self.site = site
-        self.looked_through = [wanted.without_booking or 0, *_ran_out(site, wanted.now)]
+        moved = [] if wanted.without_booking is None else [wanted.without_booking]
+        self.looked_through = moved + (ran_out(site, now=wanted.now) if wanted.now else [])
         self.visit_type, self.wishes = wanted.visit_type, wanted.wishes
         self.shape, self.lengths = shaped(wanted)
         by_need = candidates(
@@ -205,9 +200,11 @@ class Search:
         """
         start, end = window[0], window[1] + self.shape.minutes
         first_on, days = self._days(start, end)
-        taken = self._closed(to_instant(start), to_instant(end)) if closures else {}
+        taken = closed(self.site, to_instant(start), to_instant(end)) if closures else {}
         if claims:
-            self._add_claims(taken, to_instant(start), to_instant(end))
+            held = claimed(self.resources, to_instant(start), to_instant(end), without=self.looked_through)
+            for pk, spans in held.items():
+                taken.setdefault(pk, []).extend(spans)
         return {
             pk: without(
                 working_spans(self.patterns.get(pk, ()), first_on=first_on, days=days, zone=self.site.zone),
@@ -256,17 +253,3 @@ class Search:
         window = (minute, minute + 1)
         found = next(self.openings(window, self.free(window, claims=claims)), None)
         return found if found is not None and found.start_at == start_at else None
-
-    def _closed(self, start_at: datetime, end_at: datetime) -> Taken:
-        """By resource; under None what is closed for everybody."""
-        closures = Closure.objects.filter(site=self.site, starts_at__lt=end_at, ends_at__gt=start_at)
-        taken: Taken = {}
-        for pk, from_at, to_at in closures.values_list("resource_id", "starts_at", "ends_at"):
-            taken.setdefault(pk, []).append((to_minute(from_at), to_minute_up(to_at)))
-        return taken
-
-    def _add_claims(self, taken: Taken, start_at: datetime, end_at: datetime) -> None:
-        claims = ResourceClaim.objects.between(start_at, end_at).filter(resource__in=self.resources, active=True)
-        rows = claims.exclude(booking_id__in=self.looked_through).order_by()
-        for pk, start, end in rows.values_list("resource_id", MinuteOf("start_at"), MinuteUpOf("end_at")):
-            taken.setdefault(pk, []).append((start, end))

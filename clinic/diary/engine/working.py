@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from clinic.diary.engine.spans import Span, to_minute
@@ -60,7 +61,13 @@ def exists(day: date, at: time, zone: ZoneInfo) -> bool:
 
 
 def working_spans(patterns: Sequence[Pattern], *, first_on: date, days: int, zone: ZoneInfo) -> list[Span]:
-    return [span for day in _days(first_on, days) for span in _day_spans(patterns, day, zone)]
+    """Many resources share their hours, and searches ask for the same days again: what was asked before is known."""
+    return list(_working_spans(tuple(patterns), first_on, days, zone))
+
+
+@lru_cache(maxsize=512)
+def _working_spans(patterns: tuple[Pattern, ...], first_on: date, days: int, zone: ZoneInfo) -> tuple[Span, ...]:
+    return tuple(span for day in _days(first_on, days) for span in _day_spans(patterns, day, zone))
 
 
 def _day_spans(patterns: Sequence[Pattern], day: date, zone: ZoneInfo) -> Iterator[Span]:

@@ -238,5 +238,5 @@ def test_queries_do_not_grow_with_the_visits(diary: Cast, visits: int) -> None:
         )
     with CaptureQueriesContext(connection) as asked:
         look(diary, start=at(16), days=1)
-    # The visit, its segments, their needs; resources, roles, hours; claims and closures of one week.
-    assert len(asked) == 8
+    # The visit, its segments with their needs; resources, roles, hours; claims and closures of one week.
+    assert len(asked) == 7

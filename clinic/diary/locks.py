@@ -1,0 +1,45 @@
+"""What whoever gives a time asks and waits for first, in one order: the patient, then all that can be booked.
+
+Written out in SQL, because each visit that is given and each search asks them: making the sentences anew every time
+took longer than answering them. On SQLite the transaction itself is IMMEDIATE and so already the only writer.
+"""
+
+from datetime import datetime
+
+from django.db import connection
+
+from clinic.accounts.models import Site
+from clinic.patients.models import Patient
+
+# No key of these rows ever changes, so rows that refer to them may still be written meanwhile.
+_PATIENT = 'SELECT id FROM "clinic_patients_patient" WHERE id = %s FOR NO KEY UPDATE'
+_RESOURCES = 'SELECT id FROM "clinic_diary_resource" WHERE active AND site_id = %s ORDER BY id FOR NO KEY UPDATE'
+# What BookingQuerySet.without_what_ran_out leaves out.
+_RAN_OUT = """
+SELECT id FROM clinic_diary_booking
+WHERE status IN ('pending', 'proposed') AND lapses_at <= %s AND site_id = %s ORDER BY id
+"""
+_LEFT_ALONE = "FOR NO KEY UPDATE SKIP LOCKED"
+
+
+def lock_patient(patient: Patient) -> None:
+    _lock(_PATIENT, patient.pk)
+
+
+def lock_resources(site: Site) -> None:
+    """For whoever changes working time: what is booked before is seen, and who books after sees the change."""
+    _lock(_RESOURCES, site.pk)
+
+
+def ran_out(site: Site, *, now: datetime, lock: bool = False) -> list[int]:
+    """Held and pencilled times that have run out. With lock, without those that are dealt with at this moment."""
+    sql = _RAN_OUT + _LEFT_ALONE if lock and connection.vendor == "postgresql" else _RAN_OUT
+    with connection.cursor() as cursor:
+        cursor.execute(sql, [connection.ops.adapt_datetimefield_value(now), site.pk])
+        return [pk for (pk,) in cursor.fetchall()]
+
+
+def _lock(sql: str, pk: int) -> None:
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute(sql, [pk])
