@@ -20,13 +20,23 @@ _POSTGRES = f"""
 ALTER TABLE resource_claim ADD CONSTRAINT {CONSTRAINT}
 EXCLUDE USING gist (resource_id WITH =, tstzrange(start_at, end_at, '[)') WITH &&) WHERE (active)
 """
+# What stands never overlaps, so only what begins meanwhile and the last one that began before can be in the way:
+# the index of claims leads to both at once, however long the history of the resource is.
+IN_THE_WAY = """
+EXISTS (
+    SELECT 1 FROM resource_claim AS other
+    WHERE other.resource_id = {new}.resource_id AND other.active AND other.id IS NOT {new}.id
+      AND other.start_at >= {new}.start_at AND other.start_at < {new}.end_at
+) OR (
+    SELECT other.end_at FROM resource_claim AS other
+    WHERE other.resource_id = {new}.resource_id AND other.active AND other.id IS NOT {new}.id
+      AND other.start_at < {new}.start_at
+    ORDER BY other.start_at DESC LIMIT 1
+) > {new}.start_at
+"""
 _SQLITE = """
 CREATE TRIGGER IF NOT EXISTS {name} BEFORE {event} ON resource_claim
-WHEN NEW.active AND EXISTS (
-    SELECT 1 FROM resource_claim AS other
-    WHERE other.resource_id = NEW.resource_id AND other.active AND other.id IS NOT NEW.id
-      AND other.start_at < NEW.end_at AND other.end_at > NEW.start_at
-)
+WHEN NEW.active AND ({in_the_way})
 BEGIN SELECT RAISE(ABORT, '{constraint}'); END
 """
 _EVENTS = {f"{CONSTRAINT}_insert": "INSERT", f"{CONSTRAINT}_update": "UPDATE"}
@@ -50,7 +60,7 @@ def _missing(connection: BaseDatabaseWrapper) -> list[str]:
         cursor.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")
         there = {name for (name,) in cursor.fetchall()}
     return [
-        _SQLITE.format(name=name, event=event, constraint=CONSTRAINT)
+        _SQLITE.format(name=name, event=event, constraint=CONSTRAINT, in_the_way=IN_THE_WAY.format(new="NEW"))
         for name, event in _EVENTS.items()
         if name not in there
     ]

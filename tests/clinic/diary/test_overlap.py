@@ -135,6 +135,18 @@ def test_like_a_plain_model(diary: Cast) -> None:
     both()
 
 
+@pytest.mark.skipif(not SQLITE, reason="PostgreSQL looks into the index of its constraint")
+def test_the_history_of_a_resource_is_not_read_through(held: ResourceClaim) -> None:
+    with connection.cursor() as cursor:
+        question = overlap.IN_THE_WAY.format(new="new_one")
+        cursor.execute(f"EXPLAIN QUERY PLAN SELECT {question} FROM resource_claim AS new_one")  # noqa: S608  (our names)
+        steps = [str(detail) for *_, detail in cursor.fetchall() if " other " in f" {detail} " or "B-TREE" in detail]
+    assert sorted(steps) == [
+        "SEARCH other USING INDEX claim_by_resource (resource_id=? AND start_at<?)",
+        "SEARCH other USING INDEX claim_by_resource (resource_id=? AND start_at>? AND start_at<?)",
+    ]
+
+
 def guard_there() -> bool:
     return overlap._missing(connection) == []
 
