@@ -23,6 +23,7 @@ _LEFT_ALONE = "FOR NO KEY UPDATE SKIP LOCKED"
 
 
 def lock_patient(patient: Patient) -> None:
+    """Before any visit of theirs, everywhere: two transactions that met in another order would wait in a circle."""
     _lock(_PATIENT, patient.pk)
 
 

@@ -13,12 +13,12 @@ from clinic.diary.actions.placing import (
     check_patient_is_free,
     claim,
     lock,
-    lock_patient,
     look_at,
     opening_at,
     taken_means_taken,
     times,
 )
+from clinic.diary.locks import lock_patient
 from clinic.diary.models import MOVABLE, Booking, OwnAct, Status, VisitType
 from clinic.diary.openings import Opening, Search, Wanted
 from clinic.diary.refusals import ChangedMeanwhile, InThePast, NotPossibleNow

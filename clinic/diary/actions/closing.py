@@ -7,7 +7,7 @@ from django.db import transaction
 
 from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, require
-from clinic.diary.actions.placing import lock_resources
+from clinic.diary.locks import lock_resources
 from clinic.diary.models import Closure
 from clinic.diary.outside import closed_by, hit_by, read_hours, unknown_to
 from clinic.diary.refusals import AlreadyOver, VisitsOutside

@@ -7,7 +7,8 @@ from django.db import IntegrityError, transaction
 
 from clinic.accounts.models import Site
 from clinic.diary import clock_rules
-from clinic.diary.actions.placing import is_conflict, lock_resources
+from clinic.diary.actions.placing import is_conflict
+from clinic.diary.locks import lock_resources
 from clinic.diary.models import Booking, ResourceClaim
 from clinic.diary.refusals import ClocksMeet
 from clinic.trail.actor import Actor

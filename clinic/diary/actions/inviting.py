@@ -9,6 +9,7 @@ from clinic.accounts.rights import Capability, require
 from clinic.diary import own_changes, tidings
 from clinic.diary.actions.booking import BookingRequest, book
 from clinic.diary.actions.placing import lock, taken_means_taken
+from clinic.diary.locks import lock_patient
 from clinic.diary.models import COMING, Booking, InvitationEnd, OwnAct, Status, TimeInvitation, VisitCode, VisitType
 from clinic.diary.refusals import (
     BookedAlready,
@@ -53,7 +54,7 @@ def invite(
     if visit_type.code == VisitCode.TREATMENT and not is_agreed:
         raise TreatmentNeedsItsCase
     with transaction.atomic():
-        list(Patient.objects.select_for_update(no_key=True).filter(pk=patient.pk).values_list("pk"))
+        lock_patient(patient)
         held = _open_one(patient, visit_type, actor, now)
         if held is None:
             held = TimeInvitation.objects.create(

@@ -10,7 +10,8 @@ from django.db import IntegrityError, OperationalError, transaction
 from clinic.accounts.dates import clock_words
 from clinic.accounts.models import Site
 from clinic.diary.actions.stepping import free_what_ran_out
-from clinic.diary.models import COMING, Booking, Resource, ResourceClaim
+from clinic.diary.locks import lock_patient, lock_resources
+from clinic.diary.models import COMING, Booking, ResourceClaim
 from clinic.diary.openings import Opening, Search, Wanted
 from clinic.diary.overlap import CONSTRAINT
 from clinic.diary.refusals import OutsideOpeningHours, PatientBusy, SlotTaken
@@ -23,18 +24,11 @@ TURN_ROUND = timedelta(minutes=15)
 def lock(site: Site, patient: Patient, *, now: datetime) -> None:
     """The patient, then everything bookable in id order: whoever books here waits for the one before.
 
-    No key of these rows ever changes, so rows that refer to them may still be written meanwhile.
     Holds and pencilled times that ran out give their time back here: no tick is needed for it.
     """
     lock_patient(patient)
     lock_resources(site)
     free_what_ran_out(site, now=now)
-
-
-def lock_patient(patient: Patient) -> None:
-    """Before any visit of theirs, everywhere: two transactions that met in another order would wait in a circle."""
-    # Evaluated on purpose: a queryset that nobody reads locks nothing.
-    list(Patient.objects.select_for_update(no_key=True).filter(pk=patient.pk).values_list("pk"))
 
 
 @contextmanager
@@ -43,12 +37,6 @@ def one_at_a_time(patient: Patient) -> Iterator[None]:
     with taken_means_taken(), transaction.atomic():
         lock_patient(patient)
         yield
-
-
-def lock_resources(site: Site) -> None:
-    """For whoever changes working time: what is booked before is seen, and who books after sees the change."""
-    rows = Resource.objects.bookable().filter(site=site).order_by("pk")
-    list(rows.select_for_update(no_key=True).values_list("pk"))
 
 
 def look_at(*, site: Site, wanted: Wanted, start_at: datetime, now: datetime) -> Search:
@@ -81,9 +69,10 @@ def check_patient_stays_free(booking: Booking) -> None:
 def _check_free(patient: Patient, start_at: datetime, end_at: datetime, *, without: int | None) -> None:
     others = Booking.objects.filter(patient=patient, status__in=COMING).exclude(pk=without or 0)
     meant = others.filter(starts_at=start_at) | others.between(start_at + TURN_ROUND, end_at - TURN_ROUND)
-    other = meant.select_related("visit_type").order_by("starts_at", "pk").first()
+    other = meant.order_by("starts_at", "pk").values_list("visit_type__name", "wall_time").first()
     if other is not None:
-        raise PatientBusy(visit=f"{other.visit_type.name}, {clock_words(other.wall_time)}")
+        name, wall_time = other
+        raise PatientBusy(visit=f"{name}, {clock_words(wall_time)}")
 
 
 def times(site: Site, opening: Opening) -> dict[str, object]:

@@ -8,10 +8,10 @@ from django.db import IntegrityError, transaction
 
 from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, require
-from clinic.diary.actions.placing import lock_resources
 from clinic.diary.actions.visit_types import write_segments
 from clinic.diary.engine.changing import Change, changed
 from clinic.diary.engine.working import Pattern, instant
+from clinic.diary.locks import lock_resources
 from clinic.diary.models import Resource, ResourceKind, VisitCode, VisitType, WorkingPattern
 from clinic.diary.outside import Hours, hit_by, read_hours, unknown_to
 from clinic.diary.refusals import NameInUse, VisitsOutside

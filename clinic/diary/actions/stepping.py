@@ -5,6 +5,7 @@ from datetime import datetime
 
 from clinic.accounts.models import Site
 from clinic.diary import tidings
+from clinic.diary.locks import ran_out
 from clinic.diary.models import Booking, Status
 from clinic.diary.refusals import NotPossibleNow
 from clinic.diary.waitlist import freed
@@ -61,8 +62,8 @@ def lapse(booking: Booking, *, now: datetime) -> Booking:
 
 def free_what_ran_out(site: Site, *, now: datetime) -> None:
     """Inside the transaction that wants the time. One that is dealt with elsewhere at this moment is left alone."""
-    rows = Booking.objects.ran_out(now=now).filter(site=site).order_by("pk")
-    for booking in list(rows.select_for_update(no_key=True, skip_locked=True)):
+    locked = ran_out(site, now=now, lock=True)
+    for booking in Booking.objects.filter(pk__in=locked).order_by("pk") if locked else ():
         if booking.status == Status.PENDING:
             end_hold(booking, "diary.hold_ended", actor=SYSTEM, now=now)
         else:

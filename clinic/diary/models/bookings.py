@@ -88,10 +88,6 @@ class BookingQuerySet(models.QuerySet["Booking"]):
         """Holds that ran out and that nobody has freed yet: their time is anybody's."""
         return self.filter(status=Status.PENDING, lapses_at__lte=now)
 
-    def ran_out(self, *, now: datetime) -> Self:
-        """The same, and pencilled times whose date has passed."""
-        return self.filter(status__in=[Status.PENDING, Status.PROPOSED], lapses_at__lte=now)
-
     def without_ended_holds(self, *, now: datetime) -> Self:
         return self.exclude(status=Status.PENDING, lapses_at__lte=now)
 
