@@ -1,9 +1,9 @@
 """Planning and cancelling what is due, always inside the transaction of the fact that caused it."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 
-from django.db import models, transaction
+from django.db import IntegrityError, models, transaction
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import Site, User
@@ -47,22 +47,22 @@ def plan(
     known = kinds.get(kind)
     if subject[0] != known.subject_kind or not 0 <= step < NEXT_TRY:
         raise ValueError(f"{kind} speaks about a {known.subject_kind} and has steps below {NEXT_TRY}.")
-    older = DueMessage.objects.about(subject).filter(kind=kind, version__lt=version)
-    _cancel(older, because="replaced by a newer version", actor=actor, now=now)
-    message, made = DueMessage.objects.get_or_create(
-        subject_kind=subject[0],
-        subject_id=subject[1],
-        kind=kind,
-        version=version,
-        step=step,
-        defaults={
-            "site": site,
-            "patient": patient,
-            "due_at": due_at,
-            "not_after": not_after or due_at + known.lasts,
-            "state": State.PLANNED if due_at > now else State.DUE,
-            "planned_at": now,
-        },
+    about = DueMessage.objects.about(subject).filter(kind=kind)
+    older, same = models.Q(version__lt=version, state__in=STOPPABLE), models.Q(version=version, step=step)
+    # Both in one question. Locked, so that a sweeper which has just claimed a row is waited for.
+    found = list(about.filter(older | same).select_for_update().order_by("pk"))
+    replaced = [one for one in found if one.version < version]
+    _stop(replaced, because="replaced by a newer version", actor=actor, now=now)
+    if there := [one for one in found if one.version == version]:
+        return there[0]
+    message, made = _once(
+        {"subject_kind": subject[0], "subject_id": subject[1], "kind": kind, "version": version, "step": step},
+        site=site,
+        patient=patient,
+        due_at=due_at,
+        not_after=not_after or due_at + known.lasts,
+        state=State.PLANNED if due_at > now else State.DUE,
+        planned_at=now,
     )
     if made:
         note(message, verb="messages.planned", actor=actor, due_at=message.due_at, step=step, version=version)
@@ -107,15 +107,31 @@ def note(message: DueMessage, *, verb: str, actor: Actor = SYSTEM, **values: obj
     )
 
 
+def _once(key: Mapping[str, object], **values: object) -> tuple[DueMessage, bool]:
+    """Somebody else may have planned the same since it was looked for."""
+    try:
+        with transaction.atomic():
+            return DueMessage.objects.create(**key, **values), True
+    except IntegrityError:
+        there = DueMessage.objects.filter(**key).first()
+        if there is None:
+            raise
+        return there, False
+
+
 def _cancel(rows: models.QuerySet[DueMessage], *, because: str, actor: Actor, now: datetime) -> int:
     # Locked first on PostgreSQL, so that a sweeper which has just claimed a row is waited for.
     waiting = list(rows.filter(state__in=STOPPABLE).select_for_update().order_by("pk"))
+    _stop(waiting, because=because, actor=actor, now=now)
+    return len(waiting)
+
+
+def _stop(waiting: Sequence[DueMessage], *, because: str, actor: Actor, now: datetime) -> None:
     for message in waiting:
         message.state, message.reason = State.CANCELLED, because[:120]
         message.settled_at, message.lease_until = now, None
         message.save(update_fields=["state", "reason", "settled_at", "lease_until"])
         note(message, verb="messages.cancelled", actor=actor, because=because)
-    return len(waiting)
 
 
 def _inside_a_transaction() -> None:
