@@ -17,7 +17,7 @@ from django.db import connections
 
 from tests import postgres, prepared
 
-DAYS_BEFORE, DAYS_AFTER = 735, 365
+DAYS_BEFORE, DAYS_AFTER = 770, 365
 CLINICIANS, ROOMS, LAMPS = 20, 12, 3
 OPENS, CLOSES = time(8), time(18)
 FROM, UNTIL = 8 * 60, 18 * 60

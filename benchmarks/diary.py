@@ -68,7 +68,7 @@ def finding(occupancy: str, day: int, large: House, small: House) -> Iterator[Re
     ways: dict[str, tuple[Callable[[], list[int]], float, int]] = {
         "a bare script that reads the same weeks": (partial(yardsticks.bare, cursor, asked), 5, ROUNDS),
         "nested EXISTS in SQL": (partial(yardsticks.nested, cursor, asked), 0.1, 5),
-        "OR-Tools CP-SAT": (partial(yardsticks.solved, cursor, asked, weeks=weeks), 0.005, 5),
+        "OR-Tools CP-SAT": (partial(yardsticks.solved, cursor, asked), 0.005, 5),
     }
     size = {"visits": LARGE.visits, "openings": len(expected), "weeks": weeks}
     for name, (way, limit, rounds) in ways.items():

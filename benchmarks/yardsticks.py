@@ -11,6 +11,7 @@ SELECT resource_id, (extract(epoch FROM start_at) / 60)::int, (extract(epoch FRO
 FROM resource_claim
 WHERE resource_id = ANY(%s) AND active
   AND start_at < to_timestamp(%s::bigint * 60) AND end_at > to_timestamp(%s::bigint * 60)
+  AND start_at > to_timestamp(%s::bigint * 60)
 ORDER BY resource_id, start_at
 """
 # For each quarter hour: is there one of each kind that nothing claims meanwhile?
@@ -56,7 +57,8 @@ def bare(cursor: Any, asked: Question) -> list[int]:
 
 
 def _claims(cursor: Any, ids: list[int], start: int, end: int) -> dict[int, list[Span]]:
-    cursor.execute(_WEEK_OF_CLAIMS, [ids, end, start])
+    # No claim lasts so long: with an earliest start the index is not read from the first visit of all times on.
+    cursor.execute(_WEEK_OF_CLAIMS, [ids, end, start, start - 2 * DAY])
     claims: dict[int, list[Span]] = {pk: [] for pk in ids}
     for pk, from_at, to_at in cursor.fetchall():
         claims[pk].append((from_at, to_at))
@@ -89,14 +91,14 @@ def nested(cursor: Any, asked: Question) -> list[int]:
     return [minute for (minute,) in cursor.fetchall()]
 
 
-def solved(cursor: Any, asked: Question, *, weeks: int) -> list[int]:
+def solved(cursor: Any, asked: Question) -> list[int]:
     """One resource of each kind without an overlap, as early as can be; again after that start, and again.
 
-    It is told how many weeks to read, which it could not know before.
+    The whole question in one model: whoever asks cannot know how many of the days will be needed.
     """
     from ortools.sat.python import cp_model  # noqa: PLC0415  (a second to import)
 
-    end = asked.start + weeks * WEEK
+    end = asked.start + asked.days * DAY
     claims = _claims(cursor, asked.ids, asked.start, end + asked.minutes)
     model = cp_model.CpModel()
     days = (range(day + asked.hours[0], day + asked.hours[1] - asked.minutes + 1, STEP) for day in _days(asked, end))
