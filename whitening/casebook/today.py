@@ -23,7 +23,7 @@ from clinic.diary.waitlist.noting import OFFER
 from clinic.diary.waitlist.reading import OnOffer, calls_to_make
 from clinic.messages.models import Call
 from whitening.casebook.early import EarlyTime, early_times
-from whitening.cases.models import CaseVisit
+from whitening.cases.models import CaseVisit, VisitPurpose
 from whitening.chairside.models import Session
 from whitening.recall.models import Escalation, FollowUp, FollowUpState
 from whitening.recall.waiting import Waiting, waiting
@@ -183,10 +183,18 @@ def _all_keys(
 def _keys_of_pencils(
     bookings: Sequence[Booking], found: Mapping[int, marks.Mark], now: datetime
 ) -> dict[int, Sequence[Offered]]:
-    """No key that would only be refused: first it has to be agreed."""
-    waits = {pk for pk, mark in found.items() if mark.not_agreed}
+    """No key that would only be refused: first it has to be agreed. A review is confirmed with its last session."""
+    waits = {pk for pk, mark in found.items() if mark.not_agreed} | _behind_sessions([one.pk for one in bookings])
     stands = [one for one in bookings if one.status == Status.PROPOSED and one.lapses_at and one.lapses_at > now]
     return {one.pk: before_it_lapses(can_confirm=one.pk not in waits) for one in stands}
+
+
+def _behind_sessions(ids: Sequence[int]) -> set[int]:
+    sessions = CaseVisit.objects.filter(
+        case=OuterRef("case"), purpose=VisitPurpose.SESSION, booking__status=Status.PROPOSED
+    )
+    reviews = CaseVisit.objects.filter(Exists(sessions), purpose=VisitPurpose.REVIEW, booking__in=ids)
+    return set(reviews.values_list("booking_id", flat=True))
 
 
 def _lapsed(site: Site, day: date) -> list[Booking]:

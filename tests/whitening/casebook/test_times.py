@@ -251,8 +251,10 @@ class TestConfirming:
         confirm, let_go = (
             reverse("booking_act", args=[case.session.booking_id, act]) for act in ("confirm", "give-up")
         )
+        review = lived.book(case, VisitPurpose.REVIEW, earliest_at=NOW + timedelta(days=30), at=lived.MONDAY)
+        behind = reverse("booking_act", args=[review.booking_id, "confirm"])
         before = client.get(reverse("today")).content.decode()
-        assert (confirm in before, let_go in before) == (False, True)
+        assert (confirm in before, let_go in before, behind in before) == (False, True, False)
         lived.examined(case)
         lived.planned(case)
         lived.signed(case)
