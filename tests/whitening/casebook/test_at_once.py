@@ -6,15 +6,14 @@ What the other one did is done here just before the patient's row is locked, as 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import timedelta
-from typing import Any
+from unittest.mock import patch
 
 import pytest
-from django.db import connection
 
 from clinic.diary import actions as diary
+from clinic.diary import locks
 from clinic.diary.models import VisitType
 from clinic.diary.refusals import OutsideOpeningHours
-from clinic.patients.models import Patient
 from tests.cast import NOW, Cast, actor_of
 from tests.support import nothing_written
 from tests.whitening.casebook import lived
@@ -25,22 +24,19 @@ from whitening.recall.visits import TooEarlyForReview
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
 SESSION, REVIEW = VisitPurpose.SESSION, VisitPurpose.REVIEW
-LOCKS_THE_PATIENT = str(Patient.objects.filter(pk=0).values_list("pk").query).partition(" WHERE ")[0]
 
 
 @contextmanager
 def meanwhile(do: Callable[[], object]) -> Iterator[None]:
-    """The first lock of the patient waits for it."""
-    ahead = [do]
+    """The first lock of the patient waits for it; on SQLite the transaction itself is the lock."""
+    ahead, lock = [do], locks._lock
 
-    def wait(execute: Callable[..., Any], sql: str, params: object, many: bool, context: object) -> object:
-        if ahead and sql.startswith(LOCKS_THE_PATIENT):
-            # SQLite has one lock for all, taken as the transaction begins.
-            assert connection.vendor == "sqlite" or sql.endswith("FOR NO KEY UPDATE")
+    def wait(sql: str, pk: int) -> None:
+        if ahead and "clinic_patients_patient" in sql:
             ahead.pop()()
-        return execute(sql, params, many, context)
+        lock(sql, pk)
 
-    with connection.execute_wrapper(wait):
+    with patch.object(locks, "_lock", wait):
         yield
     assert not ahead, "nobody locked the patient"
 
