@@ -7,6 +7,7 @@ from itertools import count
 from typing import Any
 from uuid import UUID
 
+import pytest
 from django.db import connection
 from django.urls import reverse
 
@@ -28,6 +29,8 @@ LATEST = ("patient_by_registered",)
 TYPED = ["a", "be", "bra", "shai", "brai sha", "ha mou", "xqzv", "brai shaimuo", "07123", "4471 23", "p77@", "1 1 1960"]
 
 
+# Whoever runs beside others, and after them, fills its tables slowly.
+@pytest.mark.timeout(900)
 def test_nothing_is_read_through(diary: Cast) -> None:
     fill(diary)
     found: dict[str, Asked] = {}

@@ -84,8 +84,8 @@ def expire() -> dict[str, object]:
 
 
 def wait_for(state: str) -> list[str]:
-    """The beats that were noted until all messages are in that state."""
-    while {*DueMessage.objects.values_list("state", flat=True)} != {state}:
+    """Until all messages are in that state, and a beat has been noted."""
+    while {*DueMessage.objects.values_list("state", flat=True)} != {state} or not Heartbeat.objects.exists():
         time.sleep(0.1)
     return list(Heartbeat.objects.values_list("name", flat=True))
 
