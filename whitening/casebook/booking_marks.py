@@ -13,16 +13,17 @@ from clinic.diary.actions import MOVABLE
 from clinic.diary.marks import Mark
 from clinic.diary.models import Booking, Status
 from whitening.casebook.facts import ask_of, facts_of_many
-from whitening.casebook.gates import Gate, GateFacts, GateState, evaluate, shut
+from whitening.casebook.gates import Gate, GateFacts, GateState, evaluate, of_review, shut
 from whitening.casebook.reading import clinicians
 from whitening.cases.models import CaseVisit, VisitPurpose
+from whitening.recall.visits import too_early
 from whitening.screening.models import AnswerSet
 
 _OVER = {Status.FULFILLED, Status.NOSHOW, Status.CANCELLED}
 
 
 def marks(bookings: Sequence[Booking], user: User, now: datetime) -> dict[int, Mark]:
-    """Sessions carry their gates; a consultation carries whether the answers are there.
+    """Sessions carry their gates; a consultation whether the answers are there; a review that it is too early.
 
     Of a closed case, and of a session that runs, nothing is missing any more.
     """
@@ -37,12 +38,21 @@ def marks(bookings: Sequence[Booking], user: User, now: datetime) -> dict[int, M
         for visit in visits
         if visit.purpose == VisitPurpose.CONSULTATION
     }
-    return found | _session_marks(sessions, coming, user)
+    return found | _session_marks(sessions, coming, user) | _early_reviews(coming, user)
 
 
 def _answers_mark(case_id: int, *, there: bool) -> Mark:
     url = reverse("case", args=[case_id])
     return Mark("ready", (), url) if there else Mark("missing", (_("Answers missing"),), url)
+
+
+def _early_reviews(bookings: dict[int, Booking], user: User) -> dict[int, Mark]:
+    found = {}
+    for pk, first_on in too_early(CaseVisit.objects.filter(booking__in=bookings)).items():
+        gate = of_review(booked_on=bookings[pk].wall_on, first_on=first_on, booking_id=pk)
+        move = _may_move(bookings[pk], [gate], user)
+        found[pk] = Mark("missing", _lines([gate]), move=move)
+    return found
 
 
 def _session_marks(visits: Sequence[CaseVisit], bookings: dict[int, Booking], user: User) -> dict[int, Mark]:

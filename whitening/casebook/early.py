@@ -1,15 +1,17 @@
-"""Whitening times that lie before the first day on which they may be: for the desk to move, without the reason."""
+"""Times that lie before the first day on which they may be: for the desk to move, without the reason."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 
 from clinic.accounts.models import Site
+from clinic.diary.engine.working import instant
 from clinic.diary.models import Booking, Status
 from whitening.casebook.facts import ask_of, facts_of_many
-from whitening.casebook.gates import Gate, booked_time, interval
+from whitening.casebook.gates import Gate, booked_time, interval, of_review
 from whitening.casebook.lead_times import not_before_on
 from whitening.cases.models import CaseVisit, VisitPurpose
+from whitening.recall.visits import too_early
 
 # So far ahead Today looks; what lies later is seen in the diary and on the case, and here in time. No source.
 DAYS_AHEAD = 14
@@ -42,6 +44,16 @@ def early_times(site: Site, today: date) -> list[EarlyTime]:
         if not known.nothing_left
     ]
     return [one for one in found if one.gates]
+
+
+def early_reviews(site: Site, today: date) -> list[EarlyTime]:
+    """Reviews that a session moved too near to. However far ahead: they are set right while the course is in mind."""
+    coming = CaseVisit.objects.filter(booking__site=site, booking__starts_at__gte=instant(today, time(0), site.zone))
+    found = too_early(coming)
+    rows = Booking.objects.filter(pk__in=found).select_related("patient", "site").order_by("starts_at", "pk")
+    return [
+        EarlyTime(one, [of_review(booked_on=one.wall_on, first_on=found[one.pk], booking_id=one.pk)]) for one in rows
+    ]
 
 
 def waits_until(booking: Booking, now: datetime) -> date | None:

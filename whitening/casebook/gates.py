@@ -141,6 +141,11 @@ def _move_it(code: str, title: StrOrPromise, facts: GateFacts, first_on: date) -
     return Gate(code, title, GateState.SHUT, (words,), "booking_move", booking_id=facts.booking_id)
 
 
+def of_review(*, booked_on: date, first_on: date, booking_id: int) -> Gate:
+    """A review has one gate: day 28 after the last session, which may have moved since (recall.timing, its source)."""
+    return _move_it("booked_time", _("Booked time"), GateFacts(today=booked_on, booking_id=booking_id), first_on)
+
+
 def _shown(day: date) -> str:
     return day_words(day)
 

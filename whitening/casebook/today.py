@@ -22,7 +22,7 @@ from clinic.diary.running import RunsLate, runs_late
 from clinic.diary.waitlist.noting import OFFER
 from clinic.diary.waitlist.reading import OnOffer, calls_to_make
 from clinic.messages.models import Call
-from whitening.casebook.early import EarlyTime, early_times
+from whitening.casebook.early import EarlyTime, early_reviews, early_times
 from whitening.cases.models import CaseVisit, VisitPurpose
 from whitening.chairside.models import Session
 from whitening.recall.models import Escalation, FollowUp, FollowUpState
@@ -86,7 +86,7 @@ def today(*, site: Site, user: User, now: datetime, done: int | None = None) -> 
         lapsed=_lapsed(site, day),
         lapsing=also,
         changes=own_changes.unseen(site),
-        early=early_times(site, day)[:SHOWN],
+        early=[*early_times(site, day), *early_reviews(site, day)][:SHOWN],
         left_open=left_open,
         offer_calls=calls_to_make(site, now=now),
         outside=visits_outside(site, now=now),

@@ -8,7 +8,7 @@ class RecallConfig(AppConfig):
     verbose_name = _("Follow-ups")
 
     def ready(self) -> None:
-        from clinic.diary import earliest
+        from clinic.diary import behind, earliest
         from clinic.documents import kinds as documents
         from clinic.trail import guards
         from whitening.chairside import registries
@@ -27,5 +27,6 @@ class RecallConfig(AppConfig):
         )
         registries.register_on_closed(closing.after_session)
         earliest.register(visits.limit)
+        behind.register(visits.behind)
         kinds.register()
         verbs.register()

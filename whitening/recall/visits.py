@@ -2,17 +2,21 @@
 
 from datetime import date, datetime, time, timedelta
 
+from django.db.models import OuterRef, QuerySet, Subquery
 from django.utils.translation import gettext_lazy as _
 
-from clinic.accounts.dates import day_words
+from clinic.accounts.dates import day_words, moment_words
+from clinic.diary.behind import TooNear
 from clinic.diary.earliest import Limit
 from clinic.diary.engine.working import instant
-from clinic.diary.models import HOLDING, Booking, Status
+from clinic.diary.models import HOLDING, MOVABLE, Booking, Status
 from clinic.trail.refusals import Refusal
 from whitening.cases.models import Case, CaseVisit, VisitPurpose
 from whitening.recall.timing import REVIEW_FIRST_DAY, local_day
 
 COMING = [Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN]
+# A time that is only held for a telephone call is no session yet.
+_SESSIONS = [status for status in HOLDING if status not in {Status.NOSHOW, Status.PENDING}]
 
 
 class TooEarlyForReview(Refusal):
@@ -43,9 +47,7 @@ def review_from(case: Case) -> datetime | None:
 
 
 def _last_booked_on(case: Case) -> date | None:
-    # A time that is only held for a telephone call is no session yet.
-    held = [status for status in HOLDING if status not in {Status.NOSHOW, Status.PENDING}]
-    sessions = case.visits.filter(purpose=VisitPurpose.SESSION, booking__status__in=held)
+    sessions = case.visits.filter(purpose=VisitPurpose.SESSION, booking__status__in=_SESSIONS)
     return sessions.order_by("-booking__starts_at").values_list("booking__wall_on", flat=True).first()
 
 
@@ -70,3 +72,33 @@ def limit(booking: Booking) -> Limit | None:
 
 def _too_early(case: Case, first_at: datetime) -> TooEarlyForReview:
     return TooEarlyForReview(day=day_words(first_at, case.site.zone))
+
+
+def too_early(visits: QuerySet[CaseVisit]) -> dict[int, date]:
+    """Reviews that a session has moved too near to, by booking: from which day on each may be. One query."""
+    sessions = CaseVisit.objects.filter(
+        case=OuterRef("case"), purpose=VisitPurpose.SESSION, booking__status__in=_SESSIONS
+    ).order_by("-booking__starts_at")
+    reviews = visits.filter(purpose=VisitPurpose.REVIEW, case__closed_at=None, booking__status__in=MOVABLE)
+    rows = reviews.annotate(last_on=Subquery(sessions.values("booking__wall_on")[:1])).order_by()
+    found = {}
+    for pk, wall_on, last_on in rows.values_list("booking_id", "booking__wall_on", "last_on"):
+        if last_on is not None and wall_on < last_on + timedelta(days=REVIEW_FIRST_DAY):
+            found[pk] = last_on + timedelta(days=REVIEW_FIRST_DAY)
+    return found
+
+
+def behind(booking: Booking) -> list[TooNear]:
+    """For the diary: the reviews of its case that are too early with the session at this time."""
+    case = CaseVisit.objects.filter(booking=booking, purpose=VisitPurpose.SESSION).values("case")
+    found = too_early(CaseVisit.objects.filter(case__in=case))
+    reviews = Booking.objects.filter(pk__in=found).select_related("site", "patient", "visit_type")
+    return [TooNear(one, _move_too(one, found[one.pk])) for one in reviews.order_by("starts_at", "pk")]
+
+
+def _move_too(review: Booking, first_on: date) -> str:
+    words = _(
+        "The month review of %(when)s is too early now: it can be from %(day)s on, day 28 after the last session. "
+        "Move it too."
+    )
+    return str(words) % {"when": moment_words(review.starts_at, review.site.zone), "day": day_words(first_on)}

@@ -11,7 +11,7 @@ from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability, may
-from clinic.diary import actions, again, marks
+from clinic.diary import actions, again, behind, marks
 from clinic.diary.access import access_booking
 from clinic.diary.acts import ACTS, possible
 from clinic.diary.history import history
@@ -151,11 +151,13 @@ def booking_page(
         "course": course(claims),
         "acts": possible(booking, actor=request.actor, now=at) if may_book else [],
         "form": form or CancelForm(),
+        "may_book": may_book,
         "can_hand_over": not is_held
         and booking.status in COMING
         and may(request.user, Capability.CONSENT_HAND_OUT, booking.site),
         "can_cancel": may_book and booking.status in actions.CANCELLABLE,
         "can_move": may_book and booking.status in actions.MOVABLE,
+        "too_near": behind.too_near(booking),
         "mark": marks.marks_for([booking], user=request.user, now=at).get(booking.pk),
     }
     return render(request, "diary/booking.html", context, status=status)

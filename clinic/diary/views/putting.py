@@ -6,7 +6,7 @@ from django.utils.translation import gettext as _
 
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability
-from clinic.diary import actions
+from clinic.diary import actions, behind
 from clinic.diary.access import access_booking
 from clinic.diary.forms import PutForm
 from clinic.diary.models import Booking
@@ -33,7 +33,9 @@ def put(request: StaffRequest, pk: int) -> HttpResponse:
 
 
 def _done(request: StaffRequest, booking: Booking, back: dict[str, object]) -> HttpResponse:
-    return render(request, "diary/_put_done.html", {"booking": booking, "back": back})
+    return render(
+        request, "diary/_put_done.html", {"booking": booking, "back": back, "too_near": behind.too_near(booking)}
+    )
 
 
 def _refused(request: StaffRequest, booking: Booking, sentence: str, status: int) -> HttpResponse:
