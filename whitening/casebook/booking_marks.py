@@ -1,7 +1,7 @@
 """The gate mark of a booking in the diary and on Today: ready, or what is missing, never why."""
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 
 from django.db.models import Exists, OuterRef
 from django.urls import reverse
@@ -16,7 +16,7 @@ from whitening.casebook.facts import ask_of, facts_of_many
 from whitening.casebook.gates import Gate, GateFacts, GateState, evaluate, of_review, shut
 from whitening.casebook.reading import clinicians
 from whitening.cases.models import CaseVisit, VisitPurpose
-from whitening.recall.visits import too_early
+from whitening.recall.visits import day_of_last_session, first_day_if_early
 from whitening.screening.models import AnswerSet
 
 _OVER = {Status.FULFILLED, Status.NOSHOW, Status.CANCELLED}
@@ -29,16 +29,19 @@ def marks(bookings: Sequence[Booking], user: User, now: datetime) -> dict[int, M
     """
     coming = {one.pk: one for one in bookings if one.status not in _OVER}
     answered = AnswerSet.objects.filter(case=OuterRef("case"))
-    marked = (VisitPurpose.CONSULTATION, VisitPurpose.SESSION)
+    marked = (VisitPurpose.CONSULTATION, VisitPurpose.SESSION, VisitPurpose.REVIEW)
     rows = CaseVisit.objects.filter(booking__in=coming, case__closed_at=None, purpose__in=marked)
-    visits = list(rows.annotate(answered=Exists(answered)))
+    visits = list(rows.annotate(answered=Exists(answered), last_on=day_of_last_session()))
     sessions = [visit for visit in visits if visit.purpose == VisitPurpose.SESSION]
     found = {
         visit.booking_id: _answers_mark(visit.case_id, there=visit.answered)
         for visit in visits
         if visit.purpose == VisitPurpose.CONSULTATION
     }
-    return found | _session_marks(sessions, coming, user) | _early_reviews(coming, user)
+    for visit in visits:
+        if visit.purpose == VisitPurpose.REVIEW:
+            found |= _review_mark(visit.case_id, coming[visit.booking_id], visit.last_on, user)
+    return found | _session_marks(sessions, coming, user)
 
 
 def _answers_mark(case_id: int, *, there: bool) -> Mark:
@@ -46,13 +49,13 @@ def _answers_mark(case_id: int, *, there: bool) -> Mark:
     return Mark("ready", (), url) if there else Mark("missing", (_("Answers missing"),), url)
 
 
-def _early_reviews(bookings: dict[int, Booking], user: User) -> dict[int, Mark]:
-    found = {}
-    for pk, first_on in too_early(CaseVisit.objects.filter(booking__in=bookings)).items():
-        gate = of_review(booked_on=bookings[pk].wall_on, first_on=first_on, booking_id=pk)
-        move = _may_move(bookings[pk], [gate], user)
-        found[pk] = Mark("missing", _lines([gate]), move=move)
-    return found
+def _review_mark(case_id: int, booking: Booking, last_on: date | None, user: User) -> dict[int, Mark]:
+    first_on = first_day_if_early(review_on=booking.wall_on, last_on=last_on)
+    if first_on is None or booking.status not in MOVABLE:
+        return {}
+    gate = of_review(booked_on=booking.wall_on, first_on=first_on, booking_id=booking.pk)
+    url, move = reverse("case", args=[case_id]), _may_move(booking, [gate], user)
+    return {booking.pk: Mark("missing", _lines([gate]), url, move=move)}
 
 
 def _session_marks(visits: Sequence[CaseVisit], bookings: dict[int, Booking], user: User) -> dict[int, Mark]:

@@ -74,18 +74,30 @@ def _too_early(case: Case, first_at: datetime) -> TooEarlyForReview:
     return TooEarlyForReview(day=day_words(first_at, case.site.zone))
 
 
-def too_early(visits: QuerySet[CaseVisit]) -> dict[int, date]:
-    """Reviews that a session has moved too near to, by booking: from which day on each may be. One query."""
+def day_of_last_session() -> Subquery:
+    """Of the case of each visit that is read; for `first_day_if_early`."""
     sessions = CaseVisit.objects.filter(
         case=OuterRef("case"), purpose=VisitPurpose.SESSION, booking__status__in=_SESSIONS
     ).order_by("-booking__starts_at")
+    return Subquery(sessions.values("booking__wall_on")[:1])
+
+
+def first_day_if_early(*, review_on: date, last_on: date | None) -> date | None:
+    """From when on a review may be that a session has moved too near to; None where it may stay."""
+    first_on = last_on + timedelta(days=REVIEW_FIRST_DAY) if last_on is not None else None
+    return first_on if first_on is not None and review_on < first_on else None
+
+
+def too_early(visits: QuerySet[CaseVisit]) -> dict[int, date]:
+    """Reviews that a session has moved too near to, by booking: from which day on each may be. One query."""
     reviews = visits.filter(purpose=VisitPurpose.REVIEW, case__closed_at=None, booking__status__in=MOVABLE)
-    rows = reviews.annotate(last_on=Subquery(sessions.values("booking__wall_on")[:1])).order_by()
-    found = {}
-    for pk, wall_on, last_on in rows.values_list("booking_id", "booking__wall_on", "last_on"):
-        if last_on is not None and wall_on < last_on + timedelta(days=REVIEW_FIRST_DAY):
-            found[pk] = last_on + timedelta(days=REVIEW_FIRST_DAY)
-    return found
+    rows = (
+        reviews.annotate(last_on=day_of_last_session())
+        .order_by()
+        .values_list("booking_id", "booking__wall_on", "last_on")
+    )
+    found = ((pk, first_day_if_early(review_on=wall_on, last_on=last_on)) for pk, wall_on, last_on in rows)
+    return {pk: first_on for pk, first_on in found if first_on is not None}
 
 
 def behind(booking: Booking) -> list[TooNear]:
