@@ -84,12 +84,13 @@ def attendance(site: Site, start_at: datetime, end_at: datetime) -> Attendance:
     """What became of the visits that were to begin between two instants.
 
     A time that was held and let go again was promised to nobody: it is neither a visit nor a cancellation, and
-    neither is a pencilled time that lapsed.
+    neither is a pencilled time that lapsed or was let go.
     """
     rows = Booking.objects.filter(site=site, starts_at__gte=start_at, starts_at__lt=end_at)
     by_status = dict(rows.values_list("status").annotate(number=Count("pk")).order_by())
     came, missed = sum(by_status.get(status, 0) for status in _CAME), by_status.get(Status.NOSHOW, 0)
     ended = rows.filter(status=Status.CANCELLED, cancelled_by__in=["patient", "practice"])
+    ended = ended.exclude(status_from=Status.PROPOSED)
     cancelled = list(ended.only("starts_at", "cancelled_at", "cancelled_by", "notice_hours"))
     by_patient = [one for one in cancelled if one.cancelled_by == "patient"]
     not_said = by_status.get(Status.BOOKED, 0)

@@ -29,7 +29,10 @@ def visit(cast: Cast, hour: int, status: Status, number: int, **changes: Any) ->
 
 @pytest.fixture
 def week(diary: Cast) -> Cast:
-    """One of each: came, did not come, nobody said, cancelled late and in time, by the practice, held and let go."""
+    """One of each: came, did not come, nobody said, cancelled late and in time, by the practice, held and let go.
+
+    And pencilled: one that stands, one let go by the practice, one called off by the patient, one lapsed.
+    """
     who = actor_of(diary.desk)
     visit(diary, 9, Status.FULFILLED, 1)
     visit(diary, 10, Status.NOSHOW, 2)
@@ -42,6 +45,11 @@ def week(diary: Cast) -> Cast:
     held = actions.hold(site=diary.fernbrook, request=request, actor=who, now=at(8))
     actions.let_go(booking=held, actor=who, now=at(8, 1))
     book(diary, at(14), patient=another_patient(diary, 21), tell=False, lapses_at=at(23, 59))
+    for number, by in enumerate(["practice", "patient"]):
+        made = book(diary, at(15), patient=another_patient(diary, 22 + number), tell=False, lapses_at=at(23, 59))
+        actions.cancel(booking=made, by=by, reason="", actor=who, now=at(8))
+    book(diary, at(15), patient=another_patient(diary, 24), tell=False, lapses_at=at(7))
+    actions.lapse_due(now=at(8))
     return diary
 
 
