@@ -135,7 +135,8 @@ def _unchanged(still: set[Status]) -> Callable[[Booking, DueMessage, datetime], 
 def _composer(code: str, method: calendar.Method | None) -> Callable[[Booking, DueMessage, str], Letter]:
     def compose(booking: Booking, message: DueMessage, link_url: str) -> Letter:
         part, now = None, clock.now()
-        if method is not None:
+        # No calendar has an entry of a time that was only pencilled: there is nothing to take out of it.
+        if method is not None and not booking.was_only_pencilled:
             part = Calendar(method=method, ics=calendar.invitation(booking, method=method, now=now))
         context = {
             "booking": booking,

@@ -6,13 +6,13 @@ from datetime import datetime
 from clinic.accounts.models import Site
 from clinic.diary import tidings
 from clinic.diary.locks import ran_out
-from clinic.diary.models import Booking, Status
+from clinic.diary.models import LAPSED, Booking, Status
 from clinic.diary.refusals import NotPossibleNow
 from clinic.diary.waitlist import freed
 from clinic.trail.actor import SYSTEM, Actor
 from clinic.trail.record import record
 
-RELEASED, LAPSED = "released", "lapsed"
+RELEASED = "released"
 # What a booking keeps when its last step is not there to be taken back.
 NOTHING_TO_TAKE_BACK: Mapping[str, object] = {"status_from": "", "status_at": None, "status_by": ""}
 

@@ -1,6 +1,7 @@
 from clinic.diary.models.bookings import (
     COMING,
     HOLDING,
+    LAPSED,
     LONGEST,
     MOVABLE,
     Booking,
@@ -21,6 +22,7 @@ from clinic.diary.models.waitlist import Answer, FreedTime, WaitingOffer, Waitin
 __all__ = [
     "COMING",
     "HOLDING",
+    "LAPSED",
     "LONGEST",
     "MOVABLE",
     "Answer",

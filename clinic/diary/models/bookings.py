@@ -34,6 +34,10 @@ class Status(models.TextChoices):
 LONGEST = timedelta(days=2)
 
 
+# What cancelled_by says of a pencilled time that nobody called off.
+LAPSED = "lapsed"
+
+
 class Why(models.TextChoices):
     """Why a visit did not happen, as far as anybody said. Nothing clinical, and no judgement."""
 
@@ -169,6 +173,11 @@ class Booking(models.Model):
     def notice(self) -> timedelta | None:
         """How long before its time it was cancelled; None for a visit that was not."""
         return max(self.starts_at - self.cancelled_at, timedelta()) if self.cancelled_at else None
+
+    @property
+    def was_only_pencilled(self) -> bool:
+        """It ended without ever having been agreed: lapsed, or let go before that."""
+        return self.status == Status.CANCELLED and (self.cancelled_by == LAPSED or self.status_from == Status.PROPOSED)
 
     @property
     def agreed_cycles(self) -> int:

@@ -228,6 +228,18 @@ def test_a_pencilled_time_is_only_mentioned(diary: Cast) -> None:
     assert message["Subject"] == "The time held for you at Fernbrook is free again"
 
 
+def test_a_pencilled_time_that_is_let_go_takes_nothing_out_of_a_calendar(diary: Cast) -> None:
+    let_go = cancel(diary, pencil(diary, at(9)))
+    (message,) = sent()
+    assert message["Subject"] == "Your appointment at Fernbrook is cancelled"
+    assert not [one for one in message.walk() if one.get_content_type() == "text/calendar"]
+    # Once it was confirmed there was an invitation, and it is taken back.
+    stands = actions.take_back(booking=let_go, actor=actor_of(diary.desk), now=NOW)
+    cancel(diary, actions.confirm(booking=stands, actor=actor_of(diary.desk), now=NOW))
+    (message,) = sent()
+    assert str(event_of(message)[0]["METHOD"]) == "CANCEL"
+
+
 @pytest.mark.parametrize(
     ("change", "kinds"),
     [
