@@ -11,7 +11,7 @@ class CasebookConfig(AppConfig):
         from clinic.diary import again, leads, marks, pencilling, waiting
         from clinic.diary import confirming as diary_confirming
         from clinic.diary.selfservice import inviting, limits
-        from clinic.diary.waitlist import clearing, taking
+        from clinic.diary.waitlist import clearing, needing, taking
         from clinic.patients import hints
         from whitening.casebook import booking_marks, confirming, early, patient_limits, pencils, sections, waitlist
         from whitening.casebook.again import page_of_the_case
@@ -26,6 +26,7 @@ class CasebookConfig(AppConfig):
         again.register(page_of_the_case)
         leads.register(bonding_after)
         clearing.register(waitlist.clear_by)
+        needing.register(waitlist.planned_for)
         taking.register(waitlist.take_in)
         limits.register(patient_limits.of_move)
         inviting.register(patient_limits.ROOM)

@@ -3,17 +3,20 @@
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 
+from django.db.models import prefetch_related_objects
 from django.utils.translation import gettext as _
 
 from clinic.accounts.models import User
-from clinic.diary.models import COMING, Booking, Status, VisitCode
+from clinic.diary.models import COMING, Booking, Status, VisitCode, WaitingWish
 from clinic.diary.waitlist.clearing import Ask, Clear
+from clinic.diary.waitlist.needing import Needed
 from clinic.trail.actor import Actor
 from whitening.casebook import facts
 from whitening.casebook.actions.visits import next_session_number
 from whitening.casebook.gates import Gate, evaluate, shut
 from whitening.casebook.one_more import room_of
-from whitening.casebook.wanting import CODES
+from whitening.casebook.wanting import CODES, needed_for
+from whitening.cases.access import plan_in_force
 from whitening.cases.actions import add_visit
 from whitening.cases.models import Case, VisitPurpose
 from whitening.screening.grades import Profession
@@ -38,6 +41,15 @@ def clear_by(asks: Sequence[Ask], now: datetime) -> Mapping[Ask, Clear]:
     }
     # A session without a case is far from ready, and says so.
     return {ask: clear.get(ask, Clear(is_clear=False, words=_("no case yet"))) for ask in sessions}
+
+
+def planned_for(wishes: Sequence[WaitingWish]) -> Mapping[int, Needed]:
+    """Sessions of an open case that has a plan: their length and light come from it, as when the desk books them."""
+    sessions = [wish for wish in wishes if wish.visit_type.code == VisitCode.TREATMENT]
+    cases = _open_cases(wish.patient_id for wish in sessions)
+    prefetch_related_objects(list(cases.values()), "plans")
+    plans = {patient: plan for patient, case in cases.items() if (plan := plan_in_force(case)) is not None}
+    return {wish.pk: needed_for(plans[wish.patient_id]) for wish in sessions if wish.patient_id in plans}
 
 
 def take_in(booking: Booking, actor: Actor, now: datetime) -> None:

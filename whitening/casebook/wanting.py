@@ -5,9 +5,10 @@ from django.utils.translation import gettext_lazy as _
 from clinic.diary.models import VisitCode, VisitType
 from clinic.diary.openings import Wanted
 from clinic.diary.segments import A_LIGHT
+from clinic.diary.waitlist.needing import Needed
 from clinic.trail.refusals import Refusal
 from whitening.cases.access import plan_in_force
-from whitening.cases.models import Case, PlannedLight, VisitPurpose
+from whitening.cases.models import Case, Plan, PlannedLight, VisitPurpose
 
 CODES = {
     VisitPurpose.CONSULTATION: VisitCode.CONSULTATION,
@@ -37,5 +38,11 @@ def wanted_for(case: Case, purpose: VisitPurpose, *, person: int | None = None) 
     plan = plan_in_force(case)
     if plan is None:
         return Wanted(visit_type, case.expected_cycles, ANY_LIGHT, person)
+    cycles, light, cycle_minutes = needed_for(plan)
+    return Wanted(visit_type, cycles, light, person, cycle_minutes=cycle_minutes)
+
+
+def needed_for(plan: Plan) -> Needed:
+    """Of one session."""
     light = "" if plan.light == PlannedLight.NONE else str(plan.light)
-    return Wanted(visit_type, plan.cycles_per_session, light, person, cycle_minutes=plan.minutes_per_cycle)
+    return Needed(plan.cycles_per_session, light, plan.minutes_per_cycle)

@@ -10,6 +10,7 @@ from clinic.diary.engine.spans import Span, merged, to_minute, to_minute_up
 from clinic.diary.models import COMING, MOVABLE, Booking, Need, Status, WaitingWish
 from clinic.diary.openings import WINDOW_MINUTES, Opening, Search, Wanted
 from clinic.diary.waitlist.clearing import Ask, Clear, clear_by
+from clinic.diary.waitlist.needing import Needed, needs_of
 from clinic.diary.waitlist.rules import Person, assign, earliest_start, nearest
 
 REFUSED = ("no", "lapsed", "withdrawn")
@@ -42,8 +43,9 @@ def matches(*, site: Site, gaps: Sequence[Span], now: datetime) -> list[Match]:
     if not waiters or not gaps:
         return []
     found: dict[tuple[int, int], Opening] = {}
-    for group in _groups(waiters):
-        found |= _openings(site, group, gaps, now)
+    needs = needs_of([one.wish for one in waiters.values()])
+    for needed, group in _groups(waiters, needs):
+        found |= _openings(site, group, needed, gaps, now)
     asks = {pair: _ask(waiters[pair[0]].wish, opening) for pair, opening in found.items()}
     clear = clear_by(list(dict.fromkeys(asks.values())), now=now)
     people = [Person(one.wish.since_on, pk) for pk, one in waiters.items()]
@@ -114,29 +116,30 @@ def _taken(wishes: Sequence[WaitingWish], now: datetime) -> dict[int, list[tuple
     return found
 
 
-def _groups(waiters: Mapping[int, Waiter]) -> Iterable[list[Waiter]]:
+def _groups(waiters: Mapping[int, Waiter], needs: Mapping[int, Needed]) -> Iterable[tuple[Needed, list[Waiter]]]:
     """Those who wait for the same visit with the same person: one search answers all of them."""
-    groups: dict[tuple[object, ...], list[Waiter]] = {}
-    for one in waiters.values():
-        wish = one.wish
-        groups.setdefault((wish.visit_type_id, *wish.shape, _planned(wish), wish.person_id), []).append(one)
-    return groups.values()
+    groups: dict[tuple[int, Needed, int | None], list[Waiter]] = {}
+    for pk, one in waiters.items():
+        groups.setdefault((one.wish.visit_type_id, needs[pk], one.wish.person_id), []).append(one)
+    return [(needed, group) for (_kind, needed, _person), group in groups.items()]
 
 
-def wanted(wish: WaitingWish, *, now: datetime) -> Wanted:
-    return Wanted(wish.visit_type, *wish.shape, wish.person_id, now=now, cycle_minutes=_planned(wish))
-
-
-def _planned(wish: WaitingWish) -> int:
-    """What the visit that would move up was booked for; of a new one nobody knows here."""
-    return wish.booking.cycle_minutes if wish.booking is not None else 0
+def wanted(wish: WaitingWish, needed: Needed, *, now: datetime) -> Wanted:
+    return Wanted(
+        wish.visit_type,
+        needed.cycles,
+        needed.light_kind,
+        wish.person_id,
+        now=now,
+        cycle_minutes=needed.cycle_minutes,
+    )
 
 
 def _openings(
-    site: Site, group: Sequence[Waiter], gaps: Sequence[Span], now: datetime
+    site: Site, group: Sequence[Waiter], needed: Needed, gaps: Sequence[Span], now: datetime
 ) -> dict[tuple[int, int], Opening]:
     """For each wish of the group and each gap that has a time for it, the one nearest to the gap's beginning."""
-    search = Search(site=site, wanted=wanted(group[0].wish, now=now), day=now.astimezone(site.zone).date())
+    search = Search(site=site, wanted=wanted(group[0].wish, needed, now=now), day=now.astimezone(site.zone).date())
     length, least = search.shape.minutes, to_minute_up(now)
     # A visit that is longer than the gap may begin before it, where the time before was free already.
     windows = _weeks(merged((max(start - length + 1, least), end) for start, end in gaps))

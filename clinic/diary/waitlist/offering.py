@@ -39,6 +39,7 @@ from clinic.diary.waitlist.answering import lock_offer, lock_wish, settle
 from clinic.diary.waitlist.freed import gaps
 from clinic.diary.waitlist.listing import end_wish
 from clinic.diary.waitlist.matching import Match, matches
+from clinic.diary.waitlist.needing import needs_of
 from clinic.diary.waitlist.noting import OFFER, WAITLIST, note_offer
 from clinic.diary.waitlist.rules import answer_by
 from clinic.messages import actions as messages
@@ -115,13 +116,17 @@ def offer(match: Match, *, now: datetime, actor: Actor = WAITLIST) -> WaitingOff
         if wish.ended_at is not None or not moves or busy.exists():
             raise NobodyWaits
         until = answer_by(now=now, starts_at=match.opening.start_at)
+        # Asked again: what is planned may be another length than when the time was found.
+        needed = needs_of([wish])[wish.pk]
         request = BookingRequest(
             wish.patient,
             wish.visit_type,
             match.opening.start_at,
-            *wish.shape,
+            needed.cycles,
+            needed.light_kind,
             wish.person_id,
             lapses_at=until,
+            cycle_minutes=needed.cycle_minutes,
         )
         booking = hold(site=wish.site, request=request, actor=actor, now=now)
         made = WaitingOffer.objects.create(

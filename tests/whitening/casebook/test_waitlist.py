@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from clinic.diary import actions
-from clinic.diary.models import Booking, FreedTime, Status, WaitingOffer, WaitingWish
+from clinic.diary.models import Booking, FreedTime, Status, VisitCode, VisitType, WaitingOffer, WaitingWish
 from clinic.diary.waitlist.answering import accept
 from clinic.diary.waitlist.listing import WantedVisit, WishDetails, add_wish
 from clinic.diary.waitlist.offering import tick
@@ -41,6 +41,10 @@ def offers(cast: Cast, *, days: int = 1) -> list[WaitingOffer]:
 def only_offer(cast: Cast) -> WaitingOffer:
     (offer,) = offers(cast)
     return offer
+
+
+def a_session(cast: Cast) -> VisitType:
+    return VisitType.objects.get(site=cast.fernbrook, code=VisitCode.TREATMENT)
 
 
 def without_its_time(case: Lived) -> Lived:
@@ -85,6 +89,27 @@ def test_a_session_that_is_agreed_is_booked(cast: Cast) -> None:
     waits(ready, days=2)
     booking = accept(offer=only_offer(cast), actor=actor_of(cast.desk), now=NOW)
     assert (booking.status, booking.lapses_at) == (Status.BOOKED, None)
+
+
+def test_its_length_comes_from_the_plan_before_anybody_has_confirmed_it(cast: Cast) -> None:
+    """As when the desk books it: not from what was wished for before there was a plan."""
+    case = lived.with_answers(cast)
+    wish = waits(without_its_time(case), days=2, instead=WantedVisit(a_session(cast), 3, "any"))
+    lived.examined(case)
+    lived.planned(case, minutes_per_cycle=10)
+    # The kind of visit reckons with another time of a cycle; without a plan it is that one.
+    held = only_offer(cast).booking
+    assert (held.cycles, held.light_kind, held.cycle_minutes) == (4, "", 10)
+    by_the_desk = lived.book(case, VisitPurpose.SESSION, earliest_at=NOW + timedelta(days=2), at=NOW).booking
+    assert held.ends_at - held.starts_at == by_the_desk.ends_at - by_the_desk.starts_at
+    assert wish.shape == (3, "any")
+
+
+def test_without_a_plan_it_is_what_was_wished_for(cast: Cast) -> None:
+    case = without_its_time(lived.with_answers(cast))
+    waits(case, days=2, instead=WantedVisit(a_session(cast), 3, "any"))
+    held = only_offer(cast).booking
+    assert (held.cycles, held.light_kind, held.cycle_minutes) == (3, "any", 0)
 
 
 def test_no_more_sessions_than_are_planned(cast: Cast) -> None:

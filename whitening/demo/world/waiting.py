@@ -9,6 +9,7 @@ from clinic.diary.openings import find
 from clinic.diary.waitlist.clearing import Ask, clear_by
 from clinic.diary.waitlist.listing import WantedVisit, WishDetails, add_wish
 from clinic.diary.waitlist.matching import Match, clinician_of, fits, waiting_here, wanted
+from clinic.diary.waitlist.needing import needs_of
 from clinic.diary.waitlist.offering import offer
 from clinic.patients.models import Patient
 from whitening.demo.world.practice import House
@@ -39,7 +40,7 @@ def one_offer(house: House, today: date, *, now: datetime) -> None:
     for waiter in waiting_here(house.site, now=now).values():
         found = find(
             site=house.site,
-            wanted=wanted(waiter.wish, now=now),
+            wanted=wanted(waiter.wish, needs_of([waiter.wish])[waiter.wish.pk], now=now),
             earliest_at=from_at,
             latest_at=from_at + timedelta(days=14),
             limit=200,
