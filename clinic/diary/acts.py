@@ -6,8 +6,10 @@ from datetime import datetime
 from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrOrPromise
 
+from clinic.accounts.dates import moment_words
 from clinic.diary import actions, confirming
-from clinic.diary.models import Booking, Status, VisitCode
+from clinic.diary.models import COMING, Booking, Status, VisitCode
+from clinic.diary.refusals import NotItsTime
 from clinic.trail.actor import Actor
 
 Act = Callable[[Booking, Actor, datetime], Booking]
@@ -63,19 +65,29 @@ Offered = tuple[str, StrOrPromise]
 KEYS = {"confirm": "y", "give-up": "g", "arrive": "a", "check-in": "c", "finish": "e", "no-show": "x", "take-back": "u"}
 
 
+def press(code: str, booking: Booking, *, actor: Actor, now: datetime) -> Booking:
+    """From a page that may be old: the visit may have been moved since. Raises NotItsTime, and what the act raises."""
+    if booking.status in COMING and code in _not_yet(booking, now):
+        raise NotItsTime(when=moment_words(booking.starts_at, booking.site.zone))
+    return ACTS[code][0](booking, actor, now)
+
+
+def _not_yet(booking: Booking, now: datetime) -> set[str]:
+    """Nobody can say how a visit ended whose time has not come, and nobody is here for one of another day."""
+    ends = {"finish", "no-show"} if booking.starts_at > now and booking.status != Status.CHECKED_IN else set()
+    of_another_day = booking.wall_on > now.astimezone(booking.site.zone).date()
+    return ends | ({"arrive", "check-in"} if of_another_day else set())
+
+
 def possible(booking: Booking, *, actor: Actor, now: datetime) -> list[Offered]:
-    """Everything that its page offers; of a visit whose time has not come nobody can say how it ended."""
+    """Everything that its page offers."""
     # A held time is in the hands of the desk that holds it.
     hidden = set() if booking.booked_by_actor == actor.id else {"book-held", "let-go"}
     # Its page asks who cancels, and why.
     hidden |= {"give-up"}
     if not actions.can_take_back(booking, actor=actor, now=now):
         hidden |= {"take-back"}
-    if booking.starts_at > now and booking.status != Status.CHECKED_IN:
-        hidden |= {"finish", "no-show"}
-    if booking.wall_on > now.astimezone(booking.site.zone).date():
-        # Nobody is here for a visit of another day.
-        hidden |= {"arrive"}
+    hidden |= _not_yet(booking, now)
     found = [(code, word) for code, (_do, word, allowed) in ACTS.items() if booking.status in allowed]
     return [(code, word) for code, word in found if code not in hidden]
 

@@ -42,6 +42,14 @@ class ChangedMeanwhile(NotPossibleNow):
     sentence = _("Somebody else changed this visit after you opened this page. Look where it is now, then pick again.")
 
 
+class NotItsTime(Refusal):
+    code = "diary.not_its_time"
+    sentence = _(
+        "This visit is %(when)s, so that cannot be said of it yet. If it was moved after you opened the page, go on "
+        "from how it stands now."
+    )
+
+
 class NotYoursToTakeBack(Refusal):
     code = "diary.not_yours_to_take_back"
     sentence = _("A change is taken back on the same day, by whoever made it. What happened below says who that was.")

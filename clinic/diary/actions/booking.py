@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from django.db import transaction
 
 from clinic.accounts.models import Site
-from clinic.diary import earliest, own_changes, tidings
+from clinic.diary import earliest, own_changes, pencilling, tidings
 from clinic.diary.actions.life import check_not_run_out
 from clinic.diary.actions.placing import (
     check_patient_is_free,
@@ -19,7 +19,7 @@ from clinic.diary.actions.placing import (
     times,
 )
 from clinic.diary.locks import lock_patient
-from clinic.diary.models import MOVABLE, Booking, OwnAct, Status, VisitType
+from clinic.diary.models import MOVABLE, Booking, LateAnswer, OwnAct, Status, VisitType
 from clinic.diary.openings import Opening, Search, Wanted
 from clinic.diary.refusals import ChangedMeanwhile, InThePast, NotPossibleNow
 from clinic.diary.waitlist import freed
@@ -127,11 +127,22 @@ def move(
         # At another time there is room again for what a late start had left out.
         booking.cycles, booking.cycles_before, booking.late_minutes = wanted.cycles, None, 0
         booking.accepted_at = None
+        booking.lapses_at = _lapses_at(booking, now)
         booking.save()
+        # What was asked about the time that it had, nobody has to answer any more.
+        booking.late_questions.filter(answer=LateAnswer.NONE).delete()
         _record("diary.moved", booking, actor)
         own_changes.note(OwnAct.MOVED, booking, actor=actor, now=now, was_at=was_at)
         tidings.moved(booking, actor=actor, now=now)
     return booking
+
+
+def _lapses_at(booking: Booking, now: datetime) -> datetime | None:
+    """A pencilled time keeps its date, but what moves forward lapses before it begins, as if it were pencilled now."""
+    if booking.status != Status.PROPOSED:
+        return booking.lapses_at
+    anew = pencilling.until(booking, now=now)
+    return min(one for one in (booking.lapses_at, anew, booking.starts_at) if one is not None)
 
 
 def refit(

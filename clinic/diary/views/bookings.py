@@ -13,7 +13,7 @@ from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability, may
 from clinic.diary import actions, again, behind, marks
 from clinic.diary.access import access_booking
-from clinic.diary.acts import ACTS, possible
+from clinic.diary.acts import ACTS, possible, press
 from clinic.diary.history import history
 from clinic.diary.holding import course, holds
 from clinic.diary.models import COMING, Booking, Status, Why
@@ -68,7 +68,7 @@ def act(request: StaffRequest, pk: int, act: str) -> HttpResponse:
     if act not in ACTS:
         raise Http404
     try:
-        booking = ACTS[act][0](booking, request.actor, now())
+        booking = press(act, booking, actor=request.actor, now=now())
     except Refusal as refusal:
         return _refused(request, pk, refusal)
     said = _said(act, booking) or _("The visit is now “%(status)s”.") % {"status": booking.get_status_display()}

@@ -91,6 +91,8 @@ class Diary:
             return PAST
         if one.status not in {"proposed", "booked"}:
             return NOT_NOW
+        if one.is_over(self.now):
+            return "PencilEnded"
         return self.place(one.pieces, start_at, one.patient, without=one)
 
     def cancel(self, one: Kept) -> str:
@@ -119,7 +121,7 @@ class Diary:
         return DONE
 
     def book_held(self, one: Kept) -> str:
-        if one.status == "released" or one.is_over(self.now):
+        if one.status == "released" or (one.status == "pending" and one.is_over(self.now)):
             return HOLD_OVER
         if one.status != "pending":
             return NOT_NOW

@@ -257,6 +257,9 @@ class AnyOrder(RuleBasedStateMachine):
         made = self._expect(expected, actions.move, booking=self._row(one), start_at=start_at, now=self.diary.now)
         if made is not None:
             one.times = (made.starts_at, made.ends_at)
+            # What is pencilled never outlasts the beginning of its own time.
+            one.lapses_at = one.lapses_at and min(one.lapses_at, made.starts_at)
+            assert made.lapses_at == one.lapses_at
             self._claimed(one)
 
     def _claimed(self, one: Kept) -> None:

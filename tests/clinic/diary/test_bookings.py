@@ -201,3 +201,15 @@ def test_who_is_still_here_gets_the_tablet_however_late_it_is(diary: Cast) -> No
         client = sign_in(diary.desk)
         with nothing_written():
             assert client.post(address).status_code == 409
+
+
+@pytest.mark.parametrize("act", ["arrive", "check-in", "no-show", "finish"])
+def test_from_an_old_page_nobody_is_here_for_a_visit_that_was_moved(diary: Cast, desk: Client, act: str) -> None:
+    """The page says today; a colleague has moved the visit to tomorrow meanwhile."""
+    booking = actions.move(
+        booking=book(diary, at(9, day=NOW.date())), start_at=at(9), actor=actor_of(diary.clinician), now=NOW
+    )
+    with nothing_written():
+        answer = press(desk, booking, act)
+    assert answer.status_code == 409
+    assert "This visit is Wed 4 Mar 2026, 09:00, so that cannot be said of it yet." in answer.content.decode()

@@ -241,3 +241,17 @@ def test_a_session_without_a_cycle_and_one_of_another_day_are_not_begun(diary: C
             answer = press(desk, tomorrow, do, cycles=1)
             assert answer.status_code == 422
             assert "Only a visit of today that has not begun" in answer.content.decode()
+
+
+def test_a_question_goes_with_the_time_that_it_was_about(
+    diary: Cast, session: Booking, clock: time_machine.Traveller
+) -> None:
+    """Nobody answered; the desk moves the visit, and on its new day the patient is late once more."""
+    desk, next_day = sign_in(diary.desk), timedelta(days=1)
+    press(desk, session, "ask")
+    session.refresh_from_db()
+    actions.move(booking=session, start_at=at(10) + next_day, actor=actor_of(diary.desk), now=LATE)
+    assert not LateQuestion.objects.standing(site=diary.fernbrook, now=LATE).exists()
+    clock.move_to(LATE + next_day)
+    assert press(sign_in(diary.desk), session, "ask").status_code == 302
+    assert LateQuestion.objects.standing(site=diary.fernbrook, now=LATE + next_day).exists()

@@ -10,7 +10,7 @@ from clinic.diary.openings import Wanted, find
 from clinic.messages.models import DueMessage
 from clinic.trail.models import TrailEntry
 from tests.cast import NOW, Cast, actor_of
-from tests.clinic.diary.house import another_patient, at, book, pencil, resource, visit
+from tests.clinic.diary.house import DAY, another_patient, at, book, pencil, resource, visit
 from tests.support import nothing_written
 
 pytestmark = pytest.mark.django_db
@@ -82,3 +82,14 @@ def test_the_other_way_round(diary: Cast, pencilled: Booking) -> None:
         actions.stepping.lapse(stale, now=OVER)
     assert outcomes(pencilled) == ["diary.confirmed"]
     assert Booking.objects.get(pk=pencilled.pk).claims.filter(active=True).exists()
+
+
+def test_moved_forward_it_lapses_before_it_begins(diary: Cast) -> None:
+    """Otherwise it would stand unconfirmed on its day, and be told as lapsed after it."""
+    until = at(12, day=DAY + timedelta(days=2))
+    booking = pencil(diary, at(9, day=DAY + timedelta(days=5)), lapses_at=until)
+    who = actor_of(diary.desk)
+    later = actions.move(booking=booking, start_at=at(10, day=DAY + timedelta(days=6)), actor=who, now=NOW)
+    assert later.lapses_at == until
+    sooner = actions.move(booking=later, start_at=at(9), actor=who, now=NOW)
+    assert sooner.lapses_at == at(9)

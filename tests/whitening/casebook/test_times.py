@@ -161,6 +161,13 @@ class TestFindATime:
         with nothing_written(), pytest.raises(CaseClosed):
             book_visit(case=call.case, wish=VisitWish(CONSULTATION, NOW), actor=actor_of(cast.desk), now=NOW)
 
+    def test_of_a_case_that_a_colleague_has_just_closed(self, cast: Cast, call: Lived) -> None:
+        """Read before it was closed, and booked after."""
+        read_before = Case.objects.select_related("site", "patient").get(pk=call.case.pk)
+        close_case(case=call.case, reason=CloseReason.MOVED_AWAY, words="", actor=actor_of(cast.desk), now=NOW)
+        with nothing_written(), pytest.raises(CaseClosed):
+            book_visit(case=read_before, wish=VisitWish(CONSULTATION, NOW), actor=actor_of(cast.desk), now=NOW)
+
 
 class TestUnder18:
     def test_no_case_is_opened(self, cast: Cast) -> None:

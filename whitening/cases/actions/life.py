@@ -76,11 +76,11 @@ def add_visit(
     *, case: Case, booking: Booking, purpose: VisitPurpose, actor: Actor, session_number: int | None = None
 ) -> CaseVisit:
     """Ties a booking to the case, in the caller's transaction. A session day under 18 is refused."""
-    if case.closed_at is not None:
-        raise CaseClosed
     if purpose == VisitPurpose.SESSION:
         check_age(case.patient, booking.wall_on)
     with transaction.atomic():
+        # As it stands now: a colleague may have closed it while the free times were on the screen.
+        hold_open(case)
         visit = CaseVisit.objects.create(case=case, booking=booking, purpose=purpose, session_number=session_number)
         _record("cases.visit_added", case, actor, {"booking": booking.pk, "purpose": str(purpose)})
     return visit
