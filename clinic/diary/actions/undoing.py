@@ -4,7 +4,7 @@ from datetime import datetime
 
 from django.db import transaction
 
-from clinic.diary import earliest, tidings
+from clinic.diary import tidings
 from clinic.diary.actions.placing import check_patient_stays_free, lock, taken_means_taken
 from clinic.diary.actions.stepping import NOTHING_TO_TAKE_BACK, note, step
 from clinic.diary.models import Booking, Status, VisitCode, Why
@@ -66,8 +66,6 @@ def _restore(booking: Booking, *, actor: Actor, now: datetime) -> Booking:
     with taken_means_taken(), transaction.atomic():
         lock(booking.site, booking.patient, now=now)
         check_patient_stays_free(booking)
-        # What it has to wait for may have been moved meanwhile.
-        earliest.check(booking, start_at=booking.starts_at)
         booking = step(booking, {Status.CANCELLED}, before, {**ended, **NOTHING_TO_TAKE_BACK})
         booking.claims.update(active=True)
         note("diary.status_undone", booking, actor)

@@ -1,6 +1,6 @@
 """At the desk the month review keeps to the same first day as on the patient's page."""
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 
 import pytest
 import time_machine
@@ -69,16 +69,6 @@ def test_nor_by_the_action(cast: Cast, booking: Booking) -> None:
             actor=actor_of(cast.desk),
             now=INVITED,
         )
-
-
-def test_nor_by_taking_back_that_it_was_cancelled(cast: Cast, booking: Booking, session: Session) -> None:
-    """A further session was booked meanwhile: day 28 after it is later."""
-    who = actor_of(cast.desk)
-    cancelled = diary.cancel(booking=booking, by="patient", reason="", actor=who, now=INVITED)
-    further = booked(cast, INVITED + timedelta(days=1))
-    add_visit(case=session.case, booking=further, purpose=VisitPurpose.SESSION, actor=who, session_number=2)
-    with nothing_written(), pytest.raises(TooEarlyForReview):
-        diary.take_back(booking=cancelled, actor=who, now=INVITED)
 
 
 def test_other_visits_go_where_they_like(cast: Cast, session: Session) -> None:
