@@ -15,6 +15,7 @@ from clinic.accounts.models import Site
 from clinic.diary.engine.changing import Change
 from clinic.diary.engine.working import instant
 from clinic.diary.forms import DATE_FORMATS
+from clinic.diary.holidays_ahead import closures_on
 from clinic.diary.models import Closure, ClosureKind, Resource, ResourceKind, VisitType
 from clinic.diary.suiting import INVALID_TIME, WEEKDAYS
 
@@ -183,16 +184,7 @@ class HolidaysForm(forms.Form):
 
     def closures(self) -> list[Closure]:
         """Not kept yet."""
-        return [
-            Closure(
-                site=self.site,
-                kind=ClosureKind.HOLIDAY,
-                starts_at=instant(day, time(0), self.site.zone),
-                ends_at=instant(day + timedelta(days=1), time(0), self.site.zone),
-                reason=self.names[day][:120],
-            )
-            for day in self.cleaned_data["days"]
-        ]
+        return closures_on(self.site, [(day, self.names[day]) for day in self.cleaned_data["days"]])
 
 
 class VisitsOfPersonForm(forms.Form):

@@ -18,7 +18,7 @@ django.setup()
 
 from django.core.management import CommandError, call_command  # noqa: E402
 
-from clinic.diary.models import Booking  # noqa: E402
+from clinic.diary.models import Booking, Closure, ClosureKind  # noqa: E402
 from clinic.diary.reading import bookings_on  # noqa: E402
 from clinic.messages.models import Call, DueMessage, State  # noqa: E402
 from clinic.patients.models import Patient  # noqa: E402
@@ -51,6 +51,7 @@ def main(seed: int, today: date, past_cases: int, ahead: list[str]) -> None:
     fortnight = [day for number in range(14) for day in bookings_on(house.site, today + timedelta(days=number))]
     house_day = datetime.combine(today, time(0), tzinfo=house.site.zone)
     noon = datetime.combine(today, time(12), tzinfo=house.site.zone)
+    holidays = list(Closure.objects.filter(site=house.site, kind=ClosureKind.HOLIDAY).order_by("starts_at"))
     seen = {
         "patients": list(Patient.objects.order_by("pk").values_list("name", flat=True)),
         "visits": [f"{row.wall_on} {row.wall_time:%H:%M} {row.status}" for row in Booking.objects.order_by("pk")],
@@ -68,6 +69,8 @@ def main(seed: int, today: date, past_cases: int, ahead: list[str]) -> None:
         "verbs": Counter(TrailEntry.objects.values_list("verb", flat=True)),
         "ahead": len(fortnight),
         "today": len(bookings_on(house.site, today)),
+        "holidays": [f"{one.reason} {one.starts_at.astimezone(house.site.zone):%d %b}" for one in holidays],
+        "on_a_holiday": sum(Booking.objects.between(one.starts_at, one.ends_at).count() for one in holidays),
         "from_the_future": FollowUp.objects.filter(planned_at__gt=noon).count(),
         "again": refused(),
         "verified": verified(),

@@ -57,6 +57,9 @@ def test_a_few_lives(empty: Path) -> None:
     assert sum(visit.endswith(" proposed") for visit in first["visits"]) >= 3
     assert first["follow_ups"].get("call", 0) == 0
     assert first["from_the_future"] == 0
+    # Of a year and more, so that the demo's clock finds them too.
+    assert first["holidays"].count("Christmas Day 25 Dec") >= 2
+    assert first["on_a_holiday"] == 0
     assert first["missed"] == first["late"] == first["calls_open"] == 0
     assert first["again"] == "There is a practice in this database already. Load the demo into an empty one."
     assert first["verified"] == "✓ The trail holds."

@@ -1,13 +1,22 @@
-"""Who is away in the two weeks ahead: a leave that came in after visits were booked, and a morning of training."""
+"""When nobody is there: public holidays; a leave that came in after visits were booked; a morning of training."""
 
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
+from clinic.accounts.public_holidays import named_days
 from clinic.diary.actions.closing import close
 from clinic.diary.engine.working import instant
+from clinic.diary.holidays_ahead import closures_on
 from clinic.diary.models import Closure, ClosureKind
 from clinic.diary.refusals import VisitsOutside
 from whitening.demo.world.practice import House
+
+
+def closed_on_holidays(house: House, *, first_on: date, before_on: date, now: datetime) -> None:
+    """As somebody ticked them in Set-up before the first visit was booked."""
+    site, manager = house.site, house.one("manager")
+    days = named_days(site.country, site.region, first_on=first_on, before_on=before_on)
+    close(site=site, closures=closures_on(site, days), user=manager, actor=manager.actor, now=now)
 
 
 def absences(house: House, today: date, *, now: datetime) -> None:

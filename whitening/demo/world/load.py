@@ -9,7 +9,7 @@ from clinic.diary.engine.working import instant
 from clinic.trail.clock import real_now
 from whitening.cases.models import CaseVisit, PlannedLight, VisitPurpose
 from whitening.demo.world import lives, people
-from whitening.demo.world.absences import absences
+from whitening.demo.world.absences import absences, closed_on_holidays
 from whitening.demo.world.afterwards import follow, one_still_waits
 from whitening.demo.world.coursing import one_course
 from whitening.demo.world.days import live_until
@@ -23,6 +23,8 @@ from whitening.shade.tabs import TABS
 
 WEEKS_BEHIND = 13
 PAST_CASES = 24
+# The year ahead, as Set-up lists them, and what the demo's clock may jump over.
+HOLIDAYS_AHEAD = timedelta(days=2 * 365)
 # How far each kind of case has come, in the order in which the two weeks ahead are filled.
 AHEAD = (
     "called",
@@ -46,6 +48,7 @@ def load(*, seed: int, today: date, say: Say, past_cases: int = PAST_CASES, ahea
     opened_at = datetime.combine(first_on, time(8), tzinfo=real_now().tzinfo)
     with living_at(opened_at):
         house = build(now=opened_at, opened_on=first_on)
+        closed_on_holidays(house, first_on=first_on, before_on=today + HOLIDAYS_AHEAD, now=opened_at)
     say("the practice stands")
     everybody = people.patients(random, past_cases + len(ahead))
     for number, invented in enumerate(everybody[:past_cases]):

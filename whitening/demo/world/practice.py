@@ -67,6 +67,7 @@ def _site(practice: Practice) -> Site:
         email="hello@example.org",
         timezone="Europe/London",
         country="GB",
+        region="ENG",
         currency="GBP",
         jurisdiction="UK",
         emergency_number="999",
