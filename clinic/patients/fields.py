@@ -16,6 +16,8 @@ else:
 
 # The table that clinic.patients.trigrams makes on SQLite.
 TRIGRAMS = "patient_trigrams"
+# PostgreSQL alone: the index of the whole words of a name, likewise made there.
+WORDS = "patient_words"
 _SHORTEST = 3
 # Sorts after every letter of every script.
 LAST = "\U0010ffff"
@@ -58,3 +60,27 @@ class Holds(_Lookup):
         row = connection.ops.quote_name(self.lhs.alias) + ".id"
         phrase = '"' + str(self.rhs).replace('"', '""') + '"'
         return f"{row} IN (SELECT rowid FROM {TRIGRAMS} WHERE search_text MATCH %s)", (phrase,)  # noqa: S608
+
+
+@FoldedField.register_lookup
+class HoldsOneOf(_Lookup):
+    """Asked by `__holds_one_of`, of search_name: at least one of some whole words, given with blanks between them.
+
+    PostgreSQL: the index of words, a thousandth of the work of as many LIKEs. SQLite: the full-text table again.
+    """
+
+    lookup_name = "holds_one_of"
+
+    def as_sql(self, compiler: Any, connection: BaseDatabaseWrapper) -> tuple[str, tuple[str | int, ...]]:
+        column, params = self.process_lhs(compiler, connection)
+        return f"{words_of(column)} && {words_of('%s')}", (*params, str(self.rhs))
+
+    def as_sqlite(self, compiler: Any, connection: BaseDatabaseWrapper) -> tuple[str, tuple[str | int, ...]]:
+        row = connection.ops.quote_name(self.lhs.alias) + ".id"
+        phrases = " OR ".join(f'" {word} "' for word in str(self.rhs).split())
+        return f"{row} IN (SELECT rowid FROM {TRIGRAMS} WHERE search_text MATCH %s)", (phrases,)  # noqa: S608
+
+
+def words_of(text: str) -> str:
+    """As the index has it, to the letter: otherwise it is not used."""
+    return f"string_to_array({text}, ' ')"

@@ -8,7 +8,6 @@ looked for by trigrams, in any part of a name, and only what nobody is called is
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from itertools import islice, product
 
 import phonenumbers
 from django.core.exceptions import ValidationError
@@ -24,8 +23,10 @@ from clinic.patients.rules import Identity, Sameness, digits, folded, name_score
 
 LIMIT = 10
 _MONTH_AS_WORD = ["%d %b %Y", "%d %B %Y"]
-# How many found rows are ranked; how many words of a name count; how many spellings are tried.
-_RANKED, _WORDS, _SPELLINGS = 40, 6, 12
+# How many found rows are ranked; how many words of a name count.
+_RANKED, _WORDS = 40, 6
+# So many digits that begin a number are not looked for inside of others besides.
+_SURE_DIGITS = 6
 # Fewer than so many may mean that the one who is looked for is written otherwise.
 _FEW = 3
 # In the order of the text, but by no index: PostgreSQL would rather walk through one in the hope of an early end.
@@ -107,7 +108,7 @@ def _by_phone(sites: _Sites, text: str) -> list[Patient]:
         return []
     codes = ("", *sorted(str(phonenumbers.country_code_for_region(country)) for country in sites.countries))
     found = first_that_begin(sites.ids, [Beginning("search_digits", code + asked) for code in codes], LIMIT)
-    if len(found) < LIMIT:
+    if len(found) < LIMIT and not (found and len(asked) >= _SURE_DIGITS):
         found = _with(found, sites.patients.filter(search_text__holds=asked).order_by(_BY_TEXT, "pk")[:_RANKED])
     return [one for one in found if asked in one.search_digits]
 
@@ -115,36 +116,52 @@ def _by_phone(sites: _Sites, text: str) -> list[Patient]:
 def _by_name(sites: _Sites, words: Sequence[str], limit: int) -> list[Patient]:
     if not words:
         return []
-    exact = [[word] for word in words]
-    found = sorted(_spelled(sites, exact), key=lambda one: _rank(one, words))[:limit]
+    found = sorted(_as_typed(sites, words), key=lambda one: _rank(one, words))[:limit]
     if len(found) < _FEW and not any(_is_called(one, words) for one in found):
-        meant = spelling.meant(words)
-        near = _spelled(sites, [meant[word] for word in words]) if any(meant[word] != [word] for word in words) else []
-        scored = [(name_score(words, one.search_name.split()), one) for one in near]
+        scored = [(name_score(words, one.search_name.split()), one) for one in _as_meant(sites, words)]
         hits = [(score, one.search_name, one.pk, one) for score, one in scored if score is not None]
         found = _with(found, [hit[-1] for hit in sorted(hits, key=lambda hit: hit[:3])])[:limit]
     return found
 
 
-def _spelled(sites: _Sites, words: Sequence[Sequence[str]]) -> list[Patient]:
-    """Patients in whose names each word is found in one of its spellings. Two queries."""
-    phrases = [" ".join(some) for some in islice(product(*words), _SPELLINGS)]
-    starts = [Beginning(name, phrase) for phrase in phrases for name in ("search_name", "search_turned")]
-    found = first_that_begin(sites.ids, starts, LIMIT)
+def _as_typed(sites: _Sites, words: Sequence[str]) -> list[Patient]:
+    """Patients whose names begin so, then those in whose names each word is found somewhere. Two queries."""
+    phrase = " ".join(words)
+    found = first_that_begin(sites.ids, [Beginning(name, phrase) for name in ("search_name", "search_turned")], LIMIT)
     if len(found) >= LIMIT:
         return found
     rows = sites.patients
-    for spellings in words:
-        one_of = Q()
-        for word in spellings:
-            one_of |= Q(search_text__holds=_part(word))
-        rows = rows.filter(one_of)
+    # Where several words are somebody's whole name, they are looked for as names and not inside of longer ones.
+    is_whole = len(words) > 1 and any(_is_called(one, words) for one in found)
+    for word in words:
+        rows = rows.filter(search_name__holds_one_of=word) if is_whole else rows.filter(search_text__holds=_part(word))
+    return _with(found, rows.order_by(_BY_TEXT, "pk")[:_RANKED])
+
+
+def _as_meant(sites: _Sites, words: Sequence[str]) -> list[Patient]:
+    """Patients whose names hold, for each word, one that begins so or is written nearly so. Three queries."""
+    meant = spelling.meant(words)
+    if not any(one.near for one in meant.values()) or not all(one.begun or one.near for one in meant.values()):
+        return []
+    found: list[Patient] = []
+    if len(words) == 1:
+        # One name alone may be that of thousands.
+        starts = [Beginning(name, near) for near in meant[words[0]].near for name in ("search_name", "search_turned")]
+        found = first_that_begin(sites.ids, starts, LIMIT)
+        if len(found) >= LIMIT:
+            return found
+    rows = sites.patients
+    for word in words:
+        if one := meant.get(word):
+            rows = rows.filter(search_name__holds_one_of=" ".join((*one.begun, *one.near)))
+        else:
+            rows = rows.filter(search_text__holds=_part(word))
     return _with(found, rows.order_by(_BY_TEXT, "pk")[:_RANKED])
 
 
 def _part(word: str) -> str:
     """Few letters are inside of nearly every name: they count at the beginning of a word only."""
-    return word if len(word) >= 4 else f"  {word}"
+    return word if len(word) >= 4 else f" {word}".rjust(3)
 
 
 def _is_called(patient: Patient, words: Sequence[str]) -> bool:

@@ -6,6 +6,7 @@ itself without its first, second or third letter; a slip further on leaves the f
 """
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
 from django.db.models import Q
 
@@ -14,7 +15,7 @@ from clinic.patients.models import LONGEST_WORD, NameKey, Patient
 from clinic.patients.rules import slip_keys, slips_allowed, word_distance
 
 _LETTERS_OF_A_KEY = 3
-_MEANT = 6
+_BEGUN, _NEAR = 24, 6
 
 
 def learn(words: Iterable[str]) -> None:
@@ -31,20 +32,26 @@ def forget(words: Iterable[str]) -> None:
             NameKey.objects.filter(word=word).delete()
 
 
-def meant(asked: Sequence[str]) -> Mapping[str, list[str]]:
-    """For each word that was typed, the nearest words of names, itself first where one begins so. One query."""
+@dataclass(frozen=True, slots=True)
+class Meant:
+    """Words of names that begin as was typed, and those that are written nearly so; the nearest first."""
+
+    begun: Sequence[str] = ()
+    near: Sequence[str] = ()
+
+
+def meant(asked: Sequence[str]) -> Mapping[str, Meant]:
+    """For each of the words that are long enough to hold a slip. One query."""
+    long = [word for word in asked if slips_allowed(word)]
     wanted = Q()
-    for key in {key[:_LETTERS_OF_A_KEY] for word in asked if slips_allowed(word) for key in slip_keys(word)}:
+    for key in {key[:_LETTERS_OF_A_KEY] for word in long for key in slip_keys(word)}:
         wanted |= begins("key", key)
     words = set(NameKey.objects.filter(wanted).values_list("word", flat=True)) if wanted else set()
-    return {word: _nearest(word, words) for word in asked}
+    return {word: _nearest(word, words) for word in long}
 
 
-def _nearest(asked: str, words: Iterable[str]) -> list[str]:
-    allowed = slips_allowed(asked)
-    if not allowed:
-        return [asked]
+def _nearest(asked: str, words: Iterable[str]) -> Meant:
     found = sorted((word_distance(asked, word), abs(len(word) - len(asked)), word) for word in words)
-    near = [word for slips, _more, word in found if 0 < slips <= allowed][:_MEANT]
-    begun = any(slips == 0 for slips, _more, _word in found[:1])
-    return [asked, *near] if begun or not near else near
+    begun = [word for slips, _more, word in found if slips == 0]
+    near = [word for slips, _more, word in found if 0 < slips <= slips_allowed(asked)]
+    return Meant(begun[:_BEGUN], near[:_NEAR])

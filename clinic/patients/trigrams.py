@@ -1,5 +1,7 @@
 """The index of every three letters of `search_text`: GIN on PostgreSQL, a full-text table on SQLite.
 
+PostgreSQL gets one of the whole words of a name besides; SQLite finds them by their letters as quickly.
+
 Made after every migrate: SQLite drops the triggers that keep its table up to date whenever a later
 migration remakes the patients' table. A table without its triggers is filled anew.
 """
@@ -12,12 +14,13 @@ from django.core import checks
 from django.db import connections, transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
 
-from clinic.patients.fields import TRIGRAMS
+from clinic.patients.fields import TRIGRAMS, WORDS, words_of
 from clinic.trail.checks import being_mended
 
 PATIENTS = "clinic_patients_patient"
-_POSTGRES = (
-    f"CREATE INDEX {TRIGRAMS} ON {PATIENTS} USING gin (search_text gin_trgm_ops) WHERE merged_into_id IS NULL",
+_POSTGRES = tuple(
+    f"CREATE INDEX IF NOT EXISTS {name} ON {PATIENTS} USING gin ({what}) WHERE merged_into_id IS NULL"
+    for name, what in ((TRIGRAMS, "search_text gin_trgm_ops"), (WORDS, words_of("search_name")))
 )
 _ADD = f"INSERT INTO {TRIGRAMS} (rowid, search_text) VALUES (NEW.id, NEW.search_text);"  # noqa: S608  (our own names)
 # How a full-text table without texts of its own is told of a text that is there no more (SQLite FTS5, 4.4.3).
@@ -52,8 +55,11 @@ def _is_missing(connection: BaseDatabaseWrapper) -> bool:
         return False
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":
-            cursor.execute("SELECT 1 FROM pg_class WHERE relname = %s AND pg_table_is_visible(oid)", [TRIGRAMS])
-            return cursor.fetchone() is None
+            cursor.execute(
+                "SELECT count(*) FROM pg_class WHERE relname IN (%s, %s) AND pg_table_is_visible(oid)",
+                [TRIGRAMS, WORDS],
+            )
+            return bool(cursor.fetchone() != (2,))
         cursor.execute("SELECT name FROM sqlite_master WHERE type IN ('table', 'trigger')")
         return not {TRIGRAMS, *TRIGGERS} <= {name for (name,) in cursor.fetchall()}
 

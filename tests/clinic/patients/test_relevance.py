@@ -124,3 +124,16 @@ def test_a_slip_that_was_mended_is_nobodys_name_any_more(cast: Cast) -> None:
         change_patient(patient=patient, details=details, seen_version=1, **who)  # type: ignore[arg-type]
         assert NameKey.objects.filter(word="nwosuu").count() == left
     assert names_found(cast, "nwosuu") == ["Amara Nwosu", "Bela Nwosu"]
+
+
+def test_a_slip_beside_a_word_that_nobody_is_called_finds_nobody(register: Cast) -> None:
+    assert names_found(register, "quintreo xxxxxx") == []
+
+
+def test_somebody_called_just_so_comes_without_those_who_hold_it_inside(cast: Cast) -> None:
+    """As a whole name; while it is typed, or where nobody is called so, parts of longer names count."""
+    for name in ("Anna Berg", "Anna Maria Berg", "Johanna Bergmann"):
+        registered(cast, name)
+    assert names_found(cast, "anna berg") == ["Anna Berg", "Anna Maria Berg"]
+    assert names_found(cast, "anna ber") == ["Anna Berg", "Anna Maria Berg", "Johanna Bergmann"]
+    assert names_found(cast, "hanna berg")[0] == "Johanna Bergmann"
