@@ -27,7 +27,7 @@ def followups(request: StaffRequest) -> HttpResponse:
     """Worrying answers, calls to make, waiting for an answer, coming. What was said needs its own right."""
     at, user = now(), request.user
     open_ones = FollowUp.objects.visible_to(user).open().select_related("case__patient", "case__site", "owner")
-    escalations = Escalation.objects.visible_to(user).open().select_related("case__patient", "owner")
+    escalations = Escalation.objects.visible_to(user).open().select_related("case__patient", "case__site", "owner")
     waits = waiting(escalations[:SHOWN], now=at)
     calls = open_ones.filter(state=FollowUpState.CALL)
     due_calls, message_calls = list(calls.filter(due_at__lte=at)[:SHOWN]), _message_calls(request)
@@ -45,6 +45,8 @@ def followups(request: StaffRequest) -> HttpResponse:
         "read_at": sites_where(user, Capability.REPLIES_READ),
         "work_at": sites_where(user, Capability.FOLLOWUPS_WORK),
         "settle_at": sites_where(user, Capability.MESSAGES_SEND),
+        # The rows are of all their sites, whichever is on the screen.
+        "names_site": len(user.roles_by_site) > 1,
         "now": at,
     }
     return render(request, "recall/followups.html", context)
@@ -105,5 +107,5 @@ def _after(request: StaffRequest, follow_up: FollowUp, result: AttemptResult) ->
 
 def _message_calls(request: StaffRequest) -> list[tuple[Call, object]]:
     """(call, what the message was about)."""
-    rows = Call.objects.visible_to(request.user).open().select_related("patient", "message")
+    rows = Call.objects.visible_to(request.user).open().select_related("patient", "site", "message")
     return [(call, kinds.get(call.message.kind).label) for call in rows[:SHOWN]]
