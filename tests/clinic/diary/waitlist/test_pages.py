@@ -177,7 +177,7 @@ class TestThePatientsPage:
         assert is_private(page)
         for words in (
             "Wed 4 Mar 2026, 10:00",
-            "until 09:30",
+            "held for you until Tue 3 Mar 2026, 09:30",
             "your visit of Wed 4 Mar 2026, 14:00 moves",
             "Yes, I take",
         ):
