@@ -33,7 +33,7 @@ class Offering:
 def offering(
     *,
     site: Site,
-    wanted: Wanted,
+    wanted: Wanted | None,
     between: tuple[datetime, datetime],
     wishes: Wishes,
     from_on: date | None = None,
@@ -43,7 +43,7 @@ def offering(
     earliest_at, latest_at = between
     if from_on is not None:
         earliest_at = max(earliest_at, instant(from_on, time(0), site.zone))
-    if earliest_at >= latest_at:
+    if wanted is None or earliest_at >= latest_at:
         return Offering((), 0, None)
     wanted = replace(wanted, wishes=wishes)
     found = find_days(site=site, wanted=wanted, earliest_at=earliest_at, latest_at=latest_at, days=DAYS_SHOWN).found

@@ -14,11 +14,14 @@ def times(
     request: HttpRequest,
     *,
     site: Site,
-    wanted: Wanted,
+    wanted: Wanted | None,
     between: tuple[datetime, datetime],
     but: datetime | None = None,
 ) -> dict[str, object]:
-    """`later`: the address's own question, from the day after the last one shown; empty where nothing follows."""
+    """`later`: the address's own question, from the day after the last one shown; empty where nothing follows.
+    `first`: the same question without a day, for whoever looks at later days; None for whoever does not.
+    wanted: None where such a visit is not set up any more; then no time is free.
+    """
     form = SuitsForm(request.GET)
     wishes = form.wishes()
     found = offering(site=site, wanted=wanted, between=between, wishes=wishes, from_on=form.first_on(), but=but)
@@ -26,4 +29,13 @@ def times(
     if found.later_from is not None:
         asked["from_on"] = found.later_from.isoformat()
     later = asked.urlencode() if found.later_from is not None else ""
-    return {"found": found, "form": form, "has_wishes": not wishes.any_time, "later": later, "site": site}
+    asked.pop("from_on", None)
+    first = asked.urlencode() if form.first_on() is not None else None
+    return {
+        "found": found,
+        "form": form,
+        "has_wishes": not wishes.any_time,
+        "later": later,
+        "first": first,
+        "site": site,
+    }
