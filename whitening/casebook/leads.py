@@ -168,10 +168,10 @@ def _of_review(case: Case) -> Iterator[LeadTime]:
 
 
 def standing_visits(case: Case, purpose: VisitPurpose, *, now: datetime) -> QuerySet[CaseVisit]:
-    """Those that took place or still may; a hold that has run out holds nothing, though no tick has come."""
+    """Those that took place or still may; what has run out holds nothing, though no tick has come."""
     held = [status for status in HOLDING if status != Status.NOSHOW]
     visits = case.visits.filter(purpose=purpose, booking__status__in=held)
-    return visits.exclude(booking__status=Status.PENDING, booking__lapses_at__lte=now)
+    return visits.exclude(booking__status__in=[Status.PENDING, Status.PROPOSED], booking__lapses_at__lte=now)
 
 
 def all_have_their_time(case: Case, plan: Plan, *, now: datetime) -> bool:

@@ -4,7 +4,7 @@ from datetime import datetime
 
 from django.db.models import Max
 
-from clinic.diary.models import Booking, Status
+from clinic.diary.models import Booking, Status, VisitCode
 from whitening.casebook.rules import pencilled_until
 from whitening.cases.models import Case, CaseVisit, VisitPurpose
 from whitening.consent.reading import standing
@@ -34,8 +34,11 @@ def is_agreed_for(case: Case, start_at: datetime) -> bool:
 
 
 def of_held(booking: Booking, now: datetime) -> datetime | None:
-    """For the diary, when a held time is booked."""
+    """For the diary, when a time is booked there. Nothing is agreed with somebody who has no case yet."""
     visit = CaseVisit.objects.filter(booking=booking).select_related("case__site").first()
+    if visit is None and booking.visit_type.code == VisitCode.TREATMENT:
+        zone = booking.site.zone
+        return pencilled_until(now=now, session_starts_at=booking.starts_at, consultation_ends_at=None, zone=zone)
     if visit is None:
         return None
     return lapses_at(visit.case, VisitPurpose(visit.purpose), start_at=booking.starts_at, now=now)

@@ -12,7 +12,7 @@ from clinic.diary.waitlist.clearing import Ask, Clear
 from clinic.diary.waitlist.needing import Needed
 from clinic.trail.actor import Actor
 from whitening.casebook import facts
-from whitening.casebook.actions.visits import next_session_number
+from whitening.casebook.actions.visits import check_distance, next_session_number
 from whitening.casebook.gates import Gate, evaluate, shut
 from whitening.casebook.one_more import room_of
 from whitening.casebook.wanting import CODES, needed_for
@@ -61,7 +61,10 @@ def take_in(booking: Booking, actor: Actor, now: datetime) -> None:
     others = case.visits.filter(purpose=purpose, booking__status__in=[*COMING, Status.FULFILLED])
     if purpose in _ONE and others.exists():
         return
-    number = next_session_number(case) if purpose == VisitPurpose.SESSION else None
+    number = None
+    if purpose == VisitPurpose.SESSION:
+        check_distance(case, booking.wall_on, now)
+        number = next_session_number(case)
     add_visit(case=case, booking=booking, purpose=purpose, actor=actor, session_number=number)
 
 

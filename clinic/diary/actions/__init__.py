@@ -1,5 +1,6 @@
 """What people do in the diary: one function per deed."""
 
+from clinic.diary.actions.alone import book_alone, hold_alone
 from clinic.diary.actions.booking import HOLD_FOR, BookingRequest, book, hold, move, refit
 from clinic.diary.actions.calendars import make_calendar, take_back_calendar
 from clinic.diary.actions.following_clocks import keep_clock_times
@@ -67,6 +68,7 @@ __all__ = [
     "ask_about_late",
     "begin_late",
     "book",
+    "book_alone",
     "book_held",
     "booked_since",
     "can_take_back",
@@ -80,6 +82,7 @@ __all__ = [
     "finish",
     "give_up",
     "hold",
+    "hold_alone",
     "invite",
     "keep_clock_times",
     "keep_visit",

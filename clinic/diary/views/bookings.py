@@ -18,13 +18,12 @@ from clinic.diary.history import history
 from clinic.diary.holding import course, holds
 from clinic.diary.models import COMING, Booking, Status, Why
 from clinic.diary.openings import Openings
-from clinic.diary.views.finding import next_openings
+from clinic.diary.views.finding import PENCILLED, next_openings
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 
 # Refusals after which another time is wanted.
 TIME_GONE = (actions.SlotTaken, actions.OutsideOpeningHours, actions.HoldEnded, actions.PencilEnded)
-PENCILLED = gettext_lazy("Pencilled. It lapses by itself unless it is confirmed.")
 _SAID: dict[str, StrOrPromise] = {
     "book-held": gettext_lazy("Booked. The confirmation is on its way."),
     "let-go": gettext_lazy("The time is free again."),

@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.models import Site
@@ -15,12 +16,14 @@ from clinic.accounts.rights import Capability, may
 from clinic.diary import actions, earliest, leads, waiting
 from clinic.diary.access import access_booking
 from clinic.diary.forms import SEARCH_DAYS, DayForm, FindForm, StartForm
-from clinic.diary.models import Booking, TimeInvitation, VisitType
+from clinic.diary.models import Booking, Status, TimeInvitation, VisitType
 from clinic.diary.openings import Openings, Wanted, find_days
 from clinic.diary.views.openings import Found, asked_for, look_for
 from clinic.patients.access import access_patient
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
+
+PENCILLED = gettext_lazy("Pencilled. It lapses by itself unless it is confirmed.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,8 +75,8 @@ def find_time(request: StaffRequest, patient_pk: int) -> HttpResponse:
         },
         form=form,
         wanted=form.wanted,
-        choose=lambda start: actions.book(site=patient.site, request=wish(start), actor=request.actor, now=at),
-        hold=lambda start: actions.hold(site=patient.site, request=wish(start), actor=request.actor, now=at),
+        choose=lambda start: actions.book_alone(site=patient.site, request=wish(start), actor=request.actor, now=at),
+        hold=lambda start: actions.hold_alone(site=patient.site, request=wish(start), actor=request.actor, now=at),
         done=_("Booked. The confirmation is on its way."),
     )
     return _answer(request, search)
@@ -138,7 +141,7 @@ def _answer(request: StaffRequest, search: Search) -> HttpResponse:
         return _page(request, search, _find(search), error=str(refusal), status=409)
     # A hold's own page says how it stands.
     if hold is None:
-        messages.success(request, search.done)
+        messages.success(request, PENCILLED if booking.status == Status.PROPOSED and search.hold else search.done)
     return redirect("booking", pk=booking.pk)
 
 

@@ -1,4 +1,4 @@
-"""A new visit that came from the waiting list: the room that knows what it is for takes it in."""
+"""A new visit from the waiting list or from the diary's own pages: the room that knows what it is for takes it in."""
 
 from collections.abc import Callable
 from datetime import datetime

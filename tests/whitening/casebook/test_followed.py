@@ -138,7 +138,7 @@ class TestNothingIsMissingAnyMore:
         lived.started(case)
         over(case)
         lived.put_off(cast, case.case, date(2026, 3, 20))
-        more = lived.book(case, VisitPurpose.SESSION, earliest_at=NOW + timedelta(days=1), at=NOW)
+        more = lived.book(case, VisitPurpose.SESSION, earliest_at=NOW + timedelta(days=7), at=NOW)
         words = page(sign_in(cast.desk), "diary_day", day=more.booking.wall_on.isoformat())
         assert "Every planned session is done: cancel this time" in words
         assert "Missing" not in words

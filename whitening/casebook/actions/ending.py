@@ -8,9 +8,12 @@ from django.utils.translation import gettext_lazy as _
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, require
 from clinic.diary import actions as diary
-from clinic.diary.models import Status
+from clinic.diary.actions.stepping import end_hold
+from clinic.diary.models import Status, WaitingWish, WishEnd
+from clinic.diary.waitlist.listing import end_wish
 from clinic.trail.actor import Actor
 from clinic.trail.refusals import Refusal
+from whitening.casebook.wanting import CODES
 from whitening.cases import actions as cases
 from whitening.cases.models import Case, CaseVisit, CloseReason, VisitPurpose
 
@@ -28,13 +31,25 @@ def end_case(*, case: Case, reason: CloseReason, words: str, user: User, actor: 
     """Raises SessionStillRuns or CaseClosed."""
     require(user, Capability.CASE_CLOSE, case.site)
     with transaction.atomic():
+        # Before the case itself is locked, as whoever takes an offer does: else two would wait in a circle.
+        _off_the_list(case, actor, now)
         Case.objects.select_for_update().get(pk=case.pk)
         if case.sessions.filter(closed_at=None).exists():
             raise SessionStillRuns
         closed = cases.close_case(case=case, reason=reason, words=words, actor=actor, now=now)
         for visit in _still_to_come(case, now):
-            diary.cancel(booking=visit.booking, by="practice", reason="", actor=actor, now=now)
+            if visit.booking.status == Status.PENDING:
+                end_hold(visit.booking, "diary.hold_let_go", actor=actor, now=now)
+            else:
+                diary.cancel(booking=visit.booking, by="practice", reason="", actor=actor, now=now)
     return closed
+
+
+def _off_the_list(case: Case, actor: Actor, now: datetime) -> None:
+    """Nobody is offered a time for a course that has ended; one that is on offer goes to the next."""
+    codes = [CODES[purpose] for purpose in _OF_THE_COURSE]
+    for wish in WaitingWish.objects.waiting().filter(patient=case.patient, visit_type__code__in=codes).order_by("pk"):
+        end_wish(wish, because=WishEnd.REMOVED, actor=actor, now=now)
 
 
 def _still_to_come(case: Case, now: datetime) -> list[CaseVisit]:

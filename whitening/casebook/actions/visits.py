@@ -1,19 +1,22 @@
 """Visits of a case: booking or pencilling them, and confirming a pencilled session once all is agreed."""
 
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from itertools import count
 
 from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
+from clinic.accounts.dates import day_words
 from clinic.diary import actions as diary
 from clinic.diary.models import Booking, Status
 from clinic.diary.openings import Wanted
 from clinic.trail.actor import Actor
 from clinic.trail.refusals import Refusal
+from whitening.casebook.leads import days_between, standing_visits
 from whitening.casebook.pencils import lapses_at
 from whitening.casebook.wanting import wanted_for
+from whitening.cases.access import plan_in_force
 from whitening.cases.actions import CaseClosed, add_visit
 from whitening.cases.models import Case, CaseVisit, VisitPurpose
 from whitening.consent.reading import standing
@@ -38,6 +41,13 @@ class AgreedTooLongAgo(NotAgreedYet):
     sentence = _("The consent is too old on that day. Let the patient sign again; then the time can be confirmed.")
 
 
+class TooNearASession(Refusal):
+    code = "casebook.too_near_a_session"
+    sentence = _(
+        "That is too near to this course’s session on %(day)s. Pick a time further from it, or move that session."
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class VisitWish:
     """A chosen opening. person is the id of a clinician's resource, or None for anyone suitable."""
@@ -51,22 +61,24 @@ def book_visit(*, case: Case, wish: VisitWish, actor: Actor, now: datetime) -> C
     """Books the visit; what is not agreed yet is only pencilled, with the date on which it lapses."""
     with diary.one_at_a_time(case.patient):
         until = lapses_at(case, wish.purpose, start_at=wish.start_at, now=now)
-        request = replace(_request(case, wish), lapses_at=until)
+        request = replace(_request(case, wish, now), lapses_at=until)
         return _tie(case, wish, diary.book(site=case.site, request=request, actor=actor, now=now), actor)
 
 
 def hold_visit(*, case: Case, wish: VisitWish, actor: Actor, now: datetime) -> CaseVisit:
     """Holds it for a telephone call; it is the case's from now on, whoever books it from which page."""
     with diary.one_at_a_time(case.patient):
-        request = _request(case, wish)
+        request = _request(case, wish, now)
         return _tie(case, wish, diary.hold(site=case.site, request=request, actor=actor, now=now), actor)
 
 
-def _request(case: Case, wish: VisitWish) -> diary.BookingRequest:
+def _request(case: Case, wish: VisitWish, now: datetime) -> diary.BookingRequest:
     if case.closed_at is not None:
         raise CaseClosed
     if wish.purpose == VisitPurpose.REVIEW:
         check_not_too_early(case, start_at=wish.start_at)
+    if wish.purpose == VisitPurpose.SESSION:
+        check_distance(case, wish.start_at.astimezone(case.site.zone).date(), now)
     wanted = wanted_for(case, wish.purpose, person=wish.person)
     return diary.BookingRequest(
         case.patient,
@@ -77,6 +89,18 @@ def _request(case: Case, wish: VisitWish) -> diary.BookingRequest:
         wish.person,
         cycle_minutes=wanted.cycle_minutes,
     )
+
+
+def check_distance(case: Case, day: date, now: datetime) -> None:
+    """Another desk, or another tab, may have booked one since the free times were looked for.
+
+    Raises TooNearASession.
+    """
+    least = days_between(plan_in_force(case))
+    others = standing_visits(case, VisitPurpose.SESSION, now=now).order_by("booking__starts_at", "pk")
+    for other in others.values_list("booking__wall_on", flat=True):
+        if abs((day - other).days) < least:
+            raise TooNearASession(day=day_words(other))
 
 
 def _tie(case: Case, wish: VisitWish, booking: Booking, actor: Actor) -> CaseVisit:
