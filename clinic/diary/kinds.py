@@ -6,9 +6,10 @@ from datetime import datetime, timedelta
 from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrOrPromise
 
-from clinic.diary import before, calendar, tidings
+from clinic.diary import before, calendar, tidings, together
 from clinic.diary.models import Booking, Status, TimeInvitation
 from clinic.messages import kinds, purposes
+from clinic.messages.actions.planning import NEXT_TRY
 from clinic.messages.letters import Calendar, Letter, write
 from clinic.messages.models import DueMessage
 from clinic.patients.models import Purpose
@@ -31,7 +32,7 @@ def register() -> None:
         )
     )
     _register(tidings.CONFIRMED, _("visit confirmed"), still={Status.BOOKED}, method="REQUEST", has_link=True)
-    _register(tidings.PENCILLED, _("visit pencilled"), still={Status.PROPOSED}, method=None)
+    _register(tidings.PENCILLED, _("visit pencilled"), still={Status.PROPOSED}, method=None, tells_others=True)
     _register(tidings.MOVED, _("visit moved"), still={Status.BOOKED}, method="REQUEST", has_link=True)
     _register(tidings.CANCELLED, _("visit cancelled"), still={Status.CANCELLED}, method="CANCEL")
     _register(tidings.PAGE, _("link to the page of the visit"), still=_OPEN, method=None, has_link=True)
@@ -57,7 +58,13 @@ def _window(booking_id: int, now: datetime) -> purposes.Window | None:
 
 
 def _register(
-    code: str, label: StrOrPromise, *, still: set[Status], method: calendar.Method | None, has_link: bool = False
+    code: str,
+    label: StrOrPromise,
+    *,
+    still: set[Status],
+    method: calendar.Method | None,
+    has_link: bool = False,
+    tells_others: bool = False,
 ) -> None:
     spec: kinds.LinkSpec[Booking] = kinds.LinkSpec(purpose=VISIT, subject_id=lambda booking: booking.pk)
     kinds.register(
@@ -67,7 +74,7 @@ def _register(
             purpose=Purpose.APPOINTMENT,
             subject_kind="booking",
             load=load,
-            still_wanted=_unchanged(still),
+            still_wanted=_untold(still) if tells_others else _unchanged(still),
             compose=_composer(code, method),
             wording=f"diary/messages/{code}",
             lasts=timedelta(days=2),
@@ -132,6 +139,16 @@ def _unchanged(still: set[Status]) -> Callable[[Booking, DueMessage, datetime], 
     return wanted
 
 
+def _untold(still: set[Status]) -> Callable[[Booking, DueMessage, datetime], kinds.Wanted]:
+    unchanged = _unchanged(still)
+
+    def wanted(booking: Booking, message: DueMessage, now: datetime) -> kinds.Wanted:
+        known = unchanged(booking, message, now)
+        return together.TOLD if known is True and together.told_with_another(booking, message) else known
+
+    return wanted
+
+
 def _composer(code: str, method: calendar.Method | None) -> Callable[[Booking, DueMessage, str], Letter]:
     def compose(booking: Booking, message: DueMessage, link_url: str) -> Letter:
         part, now = None, clock.now()
@@ -145,6 +162,10 @@ def _composer(code: str, method: calendar.Method | None) -> Callable[[Booking, D
             "link_url": link_url,
             "is_awaited": before.is_awaited(booking, now=now),
         }
+        if code == tidings.PENCILLED:
+            others = together.told_too(booking, message)
+            context["times"] = sorted([booking, *others], key=lambda one: one.starts_at) if others else []
+            context["is_next_try"] = message.step >= NEXT_TRY
         return write(f"diary/messages/{code}", context, calendar=part)
 
     return compose

@@ -1,9 +1,11 @@
 """Find the whole course: proposals, held together for the call, booked together or not at all."""
 
+import re
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
 import time_machine
+from django.core import mail
 from django.db import connection
 from django.db.models import Max
 from django.test import Client
@@ -14,6 +16,11 @@ from clinic.accounts.models import Membership, Role
 from clinic.diary import actions as diary
 from clinic.diary.courses.finding import Courses
 from clinic.diary.models import Booking, Closure, Resource, Status
+from clinic.diary.together import TOLD
+from clinic.messages import kinds
+from clinic.messages.models import DueMessage, State
+from clinic.messages.sweep import sweep
+from clinic.patients.models import Channel
 from tests.cast import NOW, Cast, actor_of, hire, sign_in
 from tests.support import nothing_written
 from tests.whitening.casebook import lived
@@ -287,3 +294,72 @@ def test_a_role_at_another_site_books_nothing_here(cast: Cast, call: Lived) -> N
         assert client.get(where(case)).status_code == 403
         assert client.post(reverse("case_time", args=[case.pk, SESSION])).status_code == 403
         assert client.post(reverse("case_time_confirm", args=[case.pk, 1])).status_code == 403
+
+
+@pytest.fixture
+def pencilled_course(cast: Cast, call: Lived) -> list[Booking]:
+    """Two sessions and the review, pencilled in one press; nothing has gone out yet."""
+    client, query = sign_in(cast.desk), "?asked=1&sessions=2&review=on"
+    client.post(where(call.case) + query, {"book": found(client, call.case, query).proposals[0].value})
+    return [lived.fresh(visit) for visit in call.case.visits.order_by("booking__starts_at")]
+
+
+def mails(*, now: datetime = NOW) -> list[str]:
+    mail.outbox.clear()
+    sweep(now=now)
+    return [str(one.body) for one in mail.outbox]
+
+
+def states() -> list[str]:
+    rows = DueMessage.objects.filter(kind="visit_pencilled").order_by("pk")
+    return [f"{row.state} {row.reason}".strip() for row in rows]
+
+
+def held(booking: Booking) -> str:
+    return f"- {booking.wall_on:%a} {booking.wall_on.day} {booking.wall_on:%b %Y}, {booking.wall_time:%H:%M}"
+
+
+def test_one_mail_lists_all_that_was_pencilled_in_one_press(pencilled_course: list[Booking]) -> None:
+    (body,) = mails()
+    assert mail.outbox[0].subject == "Times held for you at Fernbrook"
+    assert [re.split(r", [A-Z]|: held", line)[0] for line in body.splitlines() if line.startswith("- ")] == [
+        held(one) for one in pencilled_course
+    ]
+    assert states() == ["handed_over", *["cancelled told together with another visit"] * 2]
+    assert mails(now=NOW + timedelta(hours=1)) == []
+
+
+def test_one_that_is_moved_before_takes_only_itself_out(cast: Cast, pencilled_course: list[Booking]) -> None:
+    first, second, review = pencilled_course
+    who, then = actor_of(cast.desk), NOW + timedelta(minutes=1)
+    moved = diary.move(booking=first, start_at=first.starts_at + timedelta(hours=1), actor=who, now=then)
+    bodies = mails(now=then)
+    assert [held(second) in body and held(review) in body for body in bodies] == [True, False]
+    assert held(moved)[2:] in bodies[1]
+    assert all(held(first)[2:] not in body for body in bodies)
+    # What was told is told; a later change is said by itself.
+    diary.cancel(booking=review, by="practice", reason="", actor=who, now=then)
+    assert len(mails(now=then)) == 1
+    assert mail.outbox[0].subject == "Your appointment at Fernbrook is cancelled"
+
+
+def test_where_the_first_mail_is_not_taken_the_others_go_by_themselves(pencilled_course: list[Booking]) -> None:
+    DueMessage.objects.filter(subject_id=pencilled_course[0].pk).update(state=State.FAILED)
+    (body,) = mails()
+    assert held(pencilled_course[0]) not in body
+    assert held(pencilled_course[1]) in body
+    assert held(pencilled_course[2]) in body
+
+
+def test_as_texts_each_goes_by_itself_and_a_second_channel_says_how_many(pencilled_course: list[Booking]) -> None:
+    rows = list(DueMessage.objects.filter(kind="visit_pencilled").order_by("pk"))
+    DueMessage.objects.filter(pk=rows[0].pk).update(state=State.HANDED_OVER, channel=Channel.TEXT)
+    wanted, pairs = kinds.get("visit_pencilled").still_wanted, zip(pencilled_course, rows, strict=True)
+    told = [wanted(one, row, NOW) for one, row in pairs]
+    assert told == [True] * 3
+    DueMessage.objects.filter(pk=rows[0].pk).update(state=State.BOUNCED, channel=Channel.EMAIL)
+    DueMessage.objects.exclude(pk=rows[0].pk).update(state=State.CANCELLED, reason=TOLD)
+    again = DueMessage(subject_id=pencilled_course[0].pk, kind="visit_pencilled", step=100)
+    again.planned_at = NOW + timedelta(days=1)
+    letter = kinds.get("visit_pencilled").compose(pencilled_course[0], again, "")
+    assert letter.sms.startswith("Fernbrook: we hold 3 times for you. Please call us to hear when: ")
