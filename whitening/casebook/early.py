@@ -36,7 +36,8 @@ def early_times(site: Site, today: date) -> list[EarlyTime]:
         booking__wall_on__gt=today,
         booking__wall_on__lte=until,
     )
-    rows = list(visits.select_related("booking__patient", "booking__site").order_by("booking__starts_at", "pk"))
+    related = ("booking__patient", "booking__site", "booking__visit_type")
+    rows = list(visits.select_related(*related).order_by("booking__starts_at", "pk"))
     facts = facts_of_many([ask_of(case_id=row.case_id, booking=row.booking, booked=None) for row in rows])
     found = [
         EarlyTime(row.booking, [gate for ask in _OF_TIME if (gate := ask(known)).is_shut])
@@ -50,7 +51,8 @@ def early_reviews(site: Site, today: date) -> list[EarlyTime]:
     """Reviews that a session moved too near to. However far ahead: they are set right while the course is in mind."""
     coming = CaseVisit.objects.filter(booking__site=site, booking__starts_at__gte=instant(today, time(0), site.zone))
     found = too_early(coming)
-    rows = Booking.objects.filter(pk__in=found).select_related("patient", "site").order_by("starts_at", "pk")
+    reviews = Booking.objects.filter(pk__in=found).select_related("patient", "site", "visit_type")
+    rows = reviews.order_by("starts_at", "pk")
     return [
         EarlyTime(one, [of_review(booked_on=one.wall_on, first_on=found[one.pk], booking_id=one.pk)]) for one in rows
     ]

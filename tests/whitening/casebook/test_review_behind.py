@@ -60,6 +60,7 @@ def test_the_page_of_the_moved_session_says_it_and_leads_to_the_review(
     assert reverse("booking_move", args=[review.booking_id]) in page
     # It stays a thing to do, on Today and where the review stands.
     assert ON_TODAY in today(client)
+    assert f"{review.booking.visit_type.name} · Tue 31 Mar 2026" in today(client)
     mark = marks_for([fresh(review)], user=cast.desk, now=NOW)[review.booking_id]
     assert (mark.kind, mark.move, [str(line) for line in mark.lines]) == ("missing", True, [f"Booked time: {ON_TODAY}"])
     # Who gives no times reads it and is offered nothing.
