@@ -44,6 +44,12 @@ class PutOffForm(forms.Form):
     version = forms.IntegerField(widget=forms.HiddenInput)
 
 
+class LiftForm(forms.Form):
+    """Which version of the case stood on the page that was sent."""
+
+    version = forms.IntegerField()
+
+
 class CloseCaseForm(forms.Form):
     reason = forms.ChoiceField(label=_("Why it closes"), choices=CloseReason.choices)
     words = forms.CharField(label=_("In a few words"), max_length=500, required=False)

@@ -15,6 +15,7 @@ from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, may
 from clinic.diary.access import access_booking
 from clinic.diary.models import MOVABLE, Booking, WaitingOffer, WaitingWish, WishEnd
+from clinic.diary.refusals import NobodyWaits
 from clinic.diary.waitlist import answering, listing
 from clinic.diary.waitlist.access import access_offer, access_wish
 from clinic.diary.waitlist.forms import NewWishForm, WishForm, as_initial, form_for
@@ -91,8 +92,10 @@ def change(request: StaffRequest, pk: int) -> HttpResponse:
 @staff(Capability.DIARY_BOOK, methods=("POST",))
 def remove(request: StaffRequest, pk: int) -> HttpResponse:
     wish = access_wish(user=request.user, pk=pk, to=Capability.DIARY_BOOK)
-    listing.end_wish(wish, because=WishEnd.REMOVED, actor=request.actor, now=now())
-    messages.success(request, _("Taken off the waiting list. It can be put back below."))
+    if listing.end_wish(wish, because=WishEnd.REMOVED, actor=request.actor, now=now()):
+        messages.success(request, _("Taken off the waiting list. It can be put back below."))
+    else:
+        messages.error(request, str(NobodyWaits()))
     return redirect("waitlist")
 
 

@@ -6,6 +6,7 @@ from datetime import date, datetime, time
 
 from django.db import IntegrityError, transaction
 
+from clinic.diary.locks import lock_patient
 from clinic.diary.models import MOVABLE, Answer, Booking, Resource, VisitType, WaitingOffer, WaitingWish, WishEnd
 from clinic.diary.refusals import NobodyWaits, NotPossibleNow, WaitsAlready
 from clinic.diary.waitlist.answering import close_wish, lock_wish, settle
@@ -58,6 +59,9 @@ def add_wish(
         raise NotPossibleNow(status=later.get_status_display())
     try:
         with transaction.atomic():
+            lock_patient(patient)
+            if later is None:
+                _check_waits_once(patient.pk, visit.visit_type.pk)
             wish = WaitingWish.objects.create(
                 site=patient.site if later is None else later.site,
                 patient=patient,
@@ -110,9 +114,19 @@ def put_back(*, wish: WaitingWish, actor: Actor) -> WaitingWish:
             held = lock_wish(wish.pk)
             if held.ended_because not in {WishEnd.REMOVED, WishEnd.LEFT}:
                 raise NobodyWaits
+            lock_patient(held.patient)
+            if held.booking is None:
+                _check_waits_once(held.patient_id, held.visit_type_id)
             held.ended_at, held.ended_because = None, ""
             held.save(update_fields=["ended_at", "ended_because"])
             note_wish("diary.waitlist_added", held, actor)
     except IntegrityError as error:
         raise WaitsAlready from error
     return held
+
+
+def _check_waits_once(patient_id: int, visit_type_id: int) -> None:
+    """Under the patient's lock: who stood on the list twice would be offered a second time after taking the first."""
+    same = WaitingWish.objects.waiting().filter(patient=patient_id, visit_type=visit_type_id, booking=None)
+    if same.exists():
+        raise WaitsAlready

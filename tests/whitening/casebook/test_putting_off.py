@@ -36,6 +36,11 @@ def send(client: Client, case: Case, **changes: object) -> Any:
     return client.post(reverse("case_put_off", args=[case.pk]), sent)
 
 
+def lift(client: Client, case: Case, **changes: object) -> str:
+    sent = {"version": case.version} | changes
+    return str(client.post(reverse("case_put_off_lift", args=[case.pk]), sent, follow=True).content.decode())
+
+
 def verbs() -> list[str]:
     return list(
         TrailEntry.objects.filter(verb__startswith="cases.put_off").order_by("pk").values_list("verb", flat=True)
@@ -59,15 +64,19 @@ def test_put_off_and_lifted(cast: Cast, case: Case) -> None:
         assert (WHY in free) == reads
     found = desk.get(reverse("case_time", args=[case.pk, SESSION])).context["openings"].found
     assert found[0].day >= UNTIL
-    dentist.post(reverse("case_put_off_lift", args=[case.pk]))
+    with nothing_written():
+        # From a page that is older than what a colleague decided since.
+        old = lift(dentist, case, version=case.version - 1)
+    assert "A colleague has changed this case meanwhile." in old
+    lift(dentist, case)
     case.refresh_from_db()
     assert (case.deferred_until, case.deferred_because, case.deferred_by) == (None, "", "")
     assert earliest_for(case, SESSION, now=NOW) == NOW
     assert said not in words(dentist, "case", case.pk)
     assert verbs() == ["cases.put_off", "cases.put_off_lifted"]
     with nothing_written():
-        again = dentist.post(reverse("case_put_off_lift", args=[case.pk]), follow=True)
-    assert "This case is not put off any more." in again.content.decode()
+        again = lift(dentist, case)
+    assert "This case is not put off any more." in again
 
 
 def test_what_is_refused_keeps_what_was_typed(cast: Cast, case: Case) -> None:
@@ -100,7 +109,7 @@ def test_who_may_not(cast: Cast, case: Case) -> None:
         with nothing_written(), pytest.raises(refusal):
             put_off(user)
         with nothing_written(), pytest.raises(refusal):
-            actions.lift(case=case, user=user, actor=actor_of(user), now=NOW)
+            actions.lift(case=case, version=case.version, user=user, actor=actor_of(user), now=NOW)
 
 
 def test_of_a_closed_case(cast: Cast, case: Case) -> None:

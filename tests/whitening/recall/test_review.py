@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from clinic.accounts.rights import NotAllowed
 from clinic.diary import actions as diary
-from clinic.diary.models import Booking, Status, VisitType
+from clinic.diary.models import Booking, OwnChange, Status, VisitType
 from clinic.messages.models import DueMessage, PrivateLink, State
 from clinic.messages.sweep import sweep
 from tests.cast import NOW, Cast, actor_of, sign_in
@@ -173,6 +173,8 @@ class TestPickingATime:
         for each in (first, second):
             page.post(PICK, {"start_at": each.isoformat()})
         assert [booking.starts_at for booking in Booking.objects.all()] == [first]
+        # The desk reads it on Today, once, like every time that somebody has picked alone.
+        assert [one.act for one in OwnChange.objects.all()] == ["picked"]
 
     def test_where_patients_may_not_book(self, page: Client, cast: Cast) -> None:
         VisitType.objects.update(patient_may_book=False)

@@ -9,7 +9,7 @@ from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
-from whitening.casebook.forms import PutOffForm
+from whitening.casebook.forms import LiftForm, PutOffForm
 from whitening.casebook.views.cases import case_response
 from whitening.cases import actions
 from whitening.cases.access import access_case
@@ -33,8 +33,10 @@ def put_off(request: StaffRequest, pk: int) -> HttpResponse:
 @staff(Capability.EXAMINE_AND_DECIDE, methods=("POST",))
 def lift(request: StaffRequest, pk: int) -> HttpResponse:
     case = access_case(user=request.user, pk=pk, to=Capability.EXAMINE_AND_DECIDE)
+    form = LiftForm(request.POST)
+    version = form.cleaned_data["version"] if form.is_valid() else 0
     try:
-        actions.lift(case=case, user=request.user, actor=request.actor, now=now())
+        actions.lift(case=case, version=version, user=request.user, actor=request.actor, now=now())
     except Refusal as refusal:
         messages.error(request, str(refusal))
     else:

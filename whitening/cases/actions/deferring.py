@@ -50,13 +50,19 @@ def put_off(*, case: Case, until: date, reason: str, version: int, user: User, a
         return _keep(case, "cases.put_off", changed, actor, {"until": until.isoformat(), "reason": reason})
 
 
-def lift(*, case: Case, user: User, actor: Actor, now: datetime) -> Case:
-    """Raises NotPutOff, CaseClosed, CoverRunOut."""
+def lift(*, case: Case, version: int, user: User, actor: Actor, now: datetime) -> Case:
+    """version: the one that was on the page. A colleague may have put it off anew, for a reason nobody has read here.
+
+    Raises NotPutOff, PutOffMeanwhile, CaseClosed, CoverRunOut.
+    """
     _check(case, user, now)
     with transaction.atomic():
-        was = hold_open(case).deferred_until
+        held = hold_open(case)
+        was = held.deferred_until
         if was is None:
             raise NotPutOff
+        if held.version != version:
+            raise PutOffMeanwhile
         nothing = {"deferred_until": None, "deferred_because": "", "deferred_by": ""}
         return _keep(case, "cases.put_off_lifted", nothing, actor, {"until": was.isoformat()})
 

@@ -7,8 +7,9 @@ from django.shortcuts import redirect, render
 from django_stubs_ext import StrOrPromise
 
 from clinic.diary import actions as diary
+from clinic.diary import own_changes
 from clinic.diary.forms import StartForm
-from clinic.diary.models import VisitCode, VisitType
+from clinic.diary.models import OwnAct, VisitCode, VisitType
 from clinic.diary.openings import Wanted
 from clinic.diary.patients_alone import patient_window
 from clinic.diary.selfservice.rules import narrowed
@@ -58,6 +59,7 @@ def _book(request: PatientRequest, session: Session, start_at: datetime, at: dat
         wish = diary.BookingRequest(session.case.patient, visit_type, start_at)
         booking = diary.book(site=session.case.site, request=wish, actor=request.actor, now=at)
         add_visit(case=session.case, booking=booking, purpose=VisitPurpose.REVIEW, actor=request.actor)
+        own_changes.note(OwnAct.PICKED, booking, actor=request.actor, now=at)
 
 
 def _page(

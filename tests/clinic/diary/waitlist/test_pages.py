@@ -14,6 +14,7 @@ from django.urls import reverse
 
 from clinic.diary import actions
 from clinic.diary.models import Booking, WaitingOffer, WaitingWish
+from clinic.diary.waitlist.answering import accept
 from clinic.messages.models import Call, PrivateLink
 from clinic.messages.sweep import sweep
 from clinic.patients.models import Patient
@@ -92,6 +93,28 @@ class TestTheList:
         with nothing_written():
             again = desk.post(url, sent)
         assert (again.status_code, "on the waiting list already" in again.content.decode()) == (409, True)
+
+    def test_nobody_stands_on_it_twice_for_one_kind_of_visit(self, diary: Cast, desk: Client) -> None:
+        """A double press: who then took one time would be offered another."""
+        sent = {"visit_type": visit().pk, "notice_hours": "0", "since_on": "2026-03-03"}
+        assert desk.post(add_url(diary.patient), sent).status_code == 302
+        with nothing_written():
+            again = desk.post(add_url(diary.patient), sent)
+        assert (again.status_code, "on the waiting list already" in again.content.decode()) == (409, True)
+        entry = WaitingWish.objects.get()
+        press(desk, "waitlist_remove", entry.pk)
+        desk.post(add_url(diary.patient), sent)
+        with nothing_written():
+            press(desk, "waitlist_put_back", entry.pk)
+
+    def test_what_has_ended_is_not_said_to_be_taken_off(self, diary: Cast, desk: Client) -> None:
+        """From a page that is older than the patient's yes."""
+        offer = one_offer(diary, another_patient(diary))
+        accept(offer=offer, actor=actor_of(diary.desk), now=NOW)
+        with nothing_written():
+            said = desk.post(reverse("waitlist_remove", args=[offer.wish_id]), follow=True).content.decode()
+        assert "It can be put back below." not in said
+        assert "Somebody changed this entry of the waiting list, or ended it" in said
 
     def test_a_change_of_a_colleague_is_not_overruled_unseen(self, diary: Cast, desk: Client) -> None:
         entry = wish(diary, diary.patient)
