@@ -2,9 +2,9 @@
 
 from datetime import datetime
 
-from clinic.diary.models import Booking
+from clinic.diary.models import Booking, VisitCode
 from clinic.trail.actor import Actor
-from whitening.casebook.actions import confirm_pencilled
+from whitening.casebook.actions import NotAgreedYet, confirm_pencilled
 from whitening.cases.models import CaseVisit, VisitPurpose
 
 
@@ -12,4 +12,7 @@ def confirm_session(booking: Booking, actor: Actor, now: datetime) -> Booking | 
     """Raises NotAgreedYet while the consent for the plan in force is not signed and countersigned."""
     visits = CaseVisit.objects.filter(booking=booking, purpose=VisitPurpose.SESSION)
     visit = visits.select_related("case", "booking__site", "booking__patient", "booking__visit_type").first()
+    if visit is None and booking.visit_type.code == VisitCode.TREATMENT:
+        # Of somebody without a case nothing can have been agreed.
+        raise NotAgreedYet
     return confirm_pencilled(case=visit.case, visit=visit, actor=actor, now=now) if visit else None

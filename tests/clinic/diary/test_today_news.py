@@ -71,7 +71,7 @@ class TestLapsingSoon:
         assert lapsing_soon(diary.alderton, now=NOW) == []
 
     def test_let_go_and_taken_back_by_one_press(self, diary: Cast, desk: Client) -> None:
-        booking = pencil(diary, at(9, day=NEXT_WEEK), tell=False)
+        booking = pencil(diary, at(9, day=NEXT_WEEK), code="consultation", cycles=0, tell=False)
         html = desk.get(TODAY).content.decode()
         assert LAPSING in html
         assert "lapses Wed 4 Mar 2026, 09:00" in html

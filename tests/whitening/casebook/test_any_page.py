@@ -69,7 +69,11 @@ def test_from_the_diary_for_somebody_without_a_case(cast: Cast, call: Lived) -> 
     client, kind = sign_in(cast.desk), VisitType.objects.get(code=CODES[SESSION])
     address = f"{reverse('find_time', args=[cast.patient.pk])}?visit_type={kind.pk}&cycles=2"
     client.post(address, {"start_at": (NOW + timedelta(days=2)).isoformat()})
-    assert Booking.objects.get().status == Status.PROPOSED
+    booking = Booking.objects.get()
+    assert booking.status == Status.PROPOSED
+    with nothing_written():
+        answer = client.post(reverse("booking_act", args=[booking.pk, "confirm"]))
+    assert answer.status_code == 409
 
 
 def test_a_held_time_and_what_was_waited_for_go_with_it(cast: Cast, call: Lived) -> None:
