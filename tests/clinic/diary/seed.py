@@ -1,4 +1,4 @@
-"""A world with a furnished diary that is open every day: four visits in a few days, one today, one time on offer."""
+"""A world with a furnished diary that is open every day: four visits in a few days, one today, two times on offer."""
 
 from datetime import date, datetime, time, timedelta
 
@@ -6,7 +6,7 @@ from clinic.accounts.models import Role
 from clinic.diary import actions
 from clinic.diary.actions.setting_up import set_hours
 from clinic.diary.engine.working import instant
-from clinic.diary.models import Booking, FreedTime, Resource, VisitCode
+from clinic.diary.models import Booking, FreedTime, Resource, VisitCode, VisitType
 from clinic.diary.waitlist.freed import gaps
 from clinic.diary.waitlist.listing import WantedVisit, WishDetails, add_wish
 from clinic.diary.waitlist.matching import matches
@@ -51,8 +51,23 @@ def fill() -> None:
     freed = _book(cast, another_patient(cast, 6), VisitCode.PROBLEM, at + timedelta(days=1))
     _offer(cast, another_patient(cast, 5), freed)
     # Whom no other test books.
-    who = Details(name="Tuuli Kask", birth_on=date(1984, 2, 9), email="tuuli@example.org")
-    register_patient(site=cast.fernbrook, details=who, user=cast.desk, actor=actor_of(cast.desk), now=real_now())
+    _register(cast, "Tuuli Kask")
+    _register(cast, "Oskar Lindgren")
+    _by_link(cast, _register(cast, "Nadia Roth"), at + timedelta(days=2))
+
+
+def _register(cast: Cast, name: str) -> Patient:
+    details = Details(name=name, birth_on=date(1984, 2, 9), email=f"{name.partition(' ')[0].lower()}@example.org")
+    desk = actor_of(cast.desk)
+    return register_patient(site=cast.fernbrook, details=details, user=cast.desk, actor=desk, now=real_now())
+
+
+def _by_link(cast: Cast, patient: Patient, at: datetime) -> None:
+    """Two letters: a time on offer, and the link to pick another visit's time."""
+    VisitType.objects.filter(pk=visit(VisitCode.HYGIENE).pk).update(patient_may_book=True)
+    kind, desk = visit(VisitCode.HYGIENE), actor_of(cast.desk)
+    actions.invite(patient=patient, visit_type=kind, user=cast.desk, actor=desk, now=real_now())
+    _offer(cast, patient, _book(cast, another_patient(cast, 7), VisitCode.PROBLEM, at))
 
 
 def _offer(cast: Cast, patient: Patient, booking: Booking) -> None:

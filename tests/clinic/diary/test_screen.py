@@ -141,10 +141,11 @@ def test_a_day_at_the_desk_by_keys_alone(diary_world: World, watched_browser: Wa
     expect(page.locator("#today_list")).to_contain_text("here, waiting")
     page.goto(f"/diary/{SEEDED}/")
     keys.press("q")
-    expect(heading).to_contain_text("1 time on offer")
-    tab_to(page, page.locator("form[action$='/yes/'] button"))
+    expect(heading).to_contain_text("on offer")
+    offered = page.get_by_role("listitem").filter(has_text="Ines Costa 5").locator("form[action$='/yes/'] button")
+    tab_to(page, offered)
     keys.press("Enter")
-    expect(heading).not_to_contain_text("on offer")
+    expect(offered).to_have_count(0)
 
 
 def test_a_visit_is_moved_on_the_page_by_keys_and_by_mouse(diary_world: World, watched_browser: Watched) -> None:
@@ -251,6 +252,71 @@ def test_the_patients_page_on_the_practices_tablet(diary_world: World, watched_b
         page.evaluate("for (const one of document.querySelectorAll('details')) one.open = true")
         axe(page)
         assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+def letter_link(running: World, to: str, subject: str) -> str:
+    mail = running.mailbox.wait_for(lambda one: to in str(one["To"]) and subject in str(one["Subject"]))
+    body = mail.get_body(("plain",))
+    found = re.search(r"/p/l/\S+", body.get_content() if body else "")
+    assert found
+    return found.group()
+
+
+def by_letter(page: Page, address: str) -> None:
+    """Onto the page that the letter is about, as on a telephone: by the thumb and the keys of its screen."""
+    page.goto(address)
+    with page.expect_navigation():
+        page.get_by_role("button", name="Open my page").tap()
+    if page.get_by_role("button", name="Go on").count():
+        page.get_by_label("Your date of birth").fill("9 2 1984")
+        page.keyboard.press("Enter")
+
+
+def test_a_patient_takes_an_offer_and_picks_a_time(diary_world: World, watched_browser: Watched) -> None:
+    page = watched_browser.open(diary_world.address, device="phone")
+    heading = page.get_by_role("heading", level=1)
+    by_letter(page, letter_link(diary_world, "nadia@", "A time is free"))
+    expect(heading).to_contain_text("Free for you")
+    axe(page)
+    page.get_by_role("button", name="Yes, I take it").tap()
+    expect(heading).to_have_text("This time is yours")
+    axe(page)
+    by_letter(page, letter_link(diary_world, "nadia@", "Pick your time"))
+    expect(heading).to_have_text("Pick a time for your visit")
+    more = page.locator("summary").first
+    box = more.bounding_box()
+    assert box is not None
+    assert box["height"] >= 44
+    tab_to(page, more)
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
+    expect(page.locator("details button[name=start_at]:focus")).to_have_count(1)
+    axe(page)
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    page.keyboard.press("Enter")
+    expect(heading).to_have_text("Your visit is booked")
+    axe(page)
+
+
+def test_a_whole_course_is_held_and_booked(diary_world: World, watched_browser: Watched) -> None:
+    page = enter(watched_browser, diary_world, "/patients/?q=oskar")
+    page.goto(f"{page.get_by_role('link', name='Oskar Lindgren').get_attribute('href')}case/")
+    page.get_by_label("In their words").fill("A little lighter.")
+    page.get_by_role("button", name="Open the case").click()
+    page.wait_for_url("**/cases/*/time/consultation/")
+    case = page.url.removesuffix("time/consultation/")
+    page.goto(f"{case}course/")
+    axe(page)
+    steps = page.locator("section.openings").first.get_by_role("listitem")
+    expect(steps).to_have_count(3)
+    tab_to(page, page.get_by_role("button", name="Hold all of it").first)
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", name="Held, not booked yet")).to_be_visible()
+    axe(page)
+    tab_to(page, page.get_by_role("button", name="Book all of it"))
+    page.keyboard.press("Enter")
+    page.wait_for_url(case)
+    expect(page.locator("main a[href^='/bookings/']")).to_have_count(3)
 
 
 def test_a_change_of_another_desk_appears_by_itself(diary_world: World, watched_browser: Watched) -> None:
