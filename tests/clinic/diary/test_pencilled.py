@@ -87,7 +87,7 @@ def test_the_other_way_round(diary: Cast, pencilled: Booking) -> None:
 def test_moved_forward_it_lapses_before_it_begins(diary: Cast) -> None:
     """Otherwise it would stand unconfirmed on its day, and be told as lapsed after it."""
     until = at(12, day=DAY + timedelta(days=2))
-    booking = pencil(diary, at(9, day=DAY + timedelta(days=5)), lapses_at=until)
+    booking = pencil(diary, at(9, day=DAY + timedelta(days=5)), code="consultation", cycles=0, lapses_at=until)
     who = actor_of(diary.desk)
     later = actions.move(booking=booking, start_at=at(10, day=DAY + timedelta(days=6)), actor=who, now=NOW)
     assert later.lapses_at == until
