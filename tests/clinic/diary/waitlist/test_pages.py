@@ -21,7 +21,7 @@ from clinic.patients.models import Patient
 from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.clinic.diary.house import another_patient, at, book, elsewhere_booking, resource, visit
 from tests.clinic.diary.waitlist.waiting import free_it, one_offer, ring, wish
-from tests.clinic.messages.entering import CLOSED, is_private, known
+from tests.clinic.messages.entering import is_private, known
 from tests.support import nothing_written
 
 LIST = "/waiting/"
@@ -214,14 +214,21 @@ class TestThePatientsPage:
         assert visit_of(offer).starts_at == at(10)
         # The link has done its work.
         assert PrivateLink.objects.get(purpose="waitlist_offer").ended_because == "done"
+        # Loaded or pressed again it says so still, and does nothing more.
         with nothing_written():
-            assert phone.post("/p/offer/", {"answer": "no"}).status_code == CLOSED
+            again = phone.post("/p/offer/", {"answer": "no"})
+            assert (again.status_code, "This time is yours" in again.content.decode()) == (409, True)
+            assert "Wed 4 Mar 2026, 10:00" in phone.get("/p/offer/").content.decode()
+        # What became of the visit since is for its own page.
+        actions.cancel(booking=visit_of(offer), by="practice", reason="", actor=actor_of(diary.desk), now=NOW)
+        assert "not free any more" in phone.get("/p/offer/").content.decode()
 
     @pytest.mark.parametrize(
         ("said", "words", "waits"), [("no", "You stay on the waiting list", True), ("leave", "off the waiting", False)]
     )
     def test_no(self, offer: WaitingOffer, phone: Client, said: str, words: str, waits: bool) -> None:
         assert words in phone.post("/p/offer/", {"answer": said}).content.decode()
+        assert words in phone.get("/p/offer/").content.decode()
         assert WaitingWish.objects.waiting().exists() is waits
         assert visit_of(offer).starts_at == at(14)
 
