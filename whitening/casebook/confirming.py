@@ -2,17 +2,27 @@
 
 from datetime import datetime
 
+from django.utils.translation import gettext_lazy as _
+
 from clinic.diary.models import Booking, VisitCode
 from clinic.trail.actor import Actor
-from whitening.casebook.actions import NotAgreedYet, confirm_pencilled
+from clinic.trail.refusals import Refusal
+from whitening.casebook.actions import confirm_pencilled
 from whitening.cases.models import CaseVisit, VisitPurpose
 
 
+class OutsideItsCase(Refusal):
+    code = "casebook.outside_its_case"
+    sentence = _(
+        "This session belongs to no case, so nothing has been agreed for it. Open a case for the patient and "
+        "find a time from there; then let this one go."
+    )
+
+
 def confirm_session(booking: Booking, actor: Actor, now: datetime) -> Booking | None:
-    """Raises NotAgreedYet while the consent for the plan in force is not signed and countersigned."""
+    """Raises OutsideItsCase, and NotAgreedYet while the consent for the plan in force is not signed by both."""
     visits = CaseVisit.objects.filter(booking=booking, purpose=VisitPurpose.SESSION)
     visit = visits.select_related("case", "booking__site", "booking__patient", "booking__visit_type").first()
     if visit is None and booking.visit_type.code == VisitCode.TREATMENT:
-        # Of somebody without a case nothing can have been agreed.
-        raise NotAgreedYet
+        raise OutsideItsCase
     return confirm_pencilled(case=visit.case, visit=visit, actor=actor, now=now) if visit else None

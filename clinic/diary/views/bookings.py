@@ -18,6 +18,7 @@ from clinic.diary.history import history
 from clinic.diary.holding import course, holds
 from clinic.diary.models import COMING, Booking, Status, Why
 from clinic.diary.openings import Openings
+from clinic.diary.refusals import ChangedMeanwhile
 from clinic.diary.views.finding import PENCILLED, next_openings
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
@@ -40,6 +41,8 @@ class CancelForm(forms.Form):
     )
     why = forms.ChoiceField(label=gettext_lazy("Why"), choices=Why, required=False)
     reason = forms.CharField(label=gettext_lazy("More, in a few words"), max_length=200, required=False)
+    # As it was on the page: a colleague may have moved the visit since.
+    version = forms.IntegerField(widget=forms.HiddenInput)
 
 
 class WhyForm(forms.Form):
@@ -90,8 +93,11 @@ def cancel(request: StaffRequest, pk: int) -> HttpResponse:
     form = CancelForm(request.POST)
     if not form.is_valid():
         return booking_page(request, booking, form, status=422)
+    said = dict(form.cleaned_data)
     try:
-        actions.cancel(booking=booking, actor=request.actor, now=now(), **form.cleaned_data)
+        if said.pop("version") != booking.version:
+            raise ChangedMeanwhile
+        actions.cancel(booking=booking, actor=request.actor, now=now(), **said)
     except Refusal as refusal:
         # On top of the page: the form is gone from it when there is nothing to cancel any more.
         messages.error(request, str(refusal))

@@ -38,7 +38,9 @@ def press(client: Client, booking: Booking, act: str) -> Answer:
 
 
 def cancel(client: Client, booking: Booking, **typed: str) -> Answer:
-    return client.post(reverse("booking_cancel", kwargs={"pk": booking.pk}), typed)
+    """As from the page that shows the visit as it is now, unless another version is typed."""
+    version = str(Booking.objects.get(pk=booking.pk).version)
+    return client.post(reverse("booking_cancel", kwargs={"pk": booking.pk}), {"version": version, **typed})
 
 
 def acts(page: Answer) -> list[str]:
@@ -128,6 +130,21 @@ def test_a_pencilled_visit_says_until_when_it_is_held(diary: Cast, desk: Client)
     assert "held until" in page.content.decode()
     assert "Wed 4 Mar 2026, 09:00" in page.content.decode()
     assert acts(page) == ["confirm"]
+
+
+def test_an_old_page_cancels_no_visit_that_was_moved_meanwhile(diary: Cast, desk: Client) -> None:
+    booking = book(diary, at(9))
+    seen = str(booking.version)
+    moved = actions.move(booking=booking, start_at=at(11), actor=actor_of(diary.desk), now=NOW)
+    with nothing_written():
+        page = cancel(desk, moved, by="patient", version=seen)
+    assert page.status_code == 409
+    assert "changed this visit after you opened this page" in page.content.decode()
+    with nothing_written():
+        assert cancel(desk, moved, by="patient", version="").status_code == 422
+    # The page that says so holds the visit as it is now.
+    assert f'name="version" value="{moved.version}"' in page.content.decode()
+    assert cancel(desk, moved, by="patient").status_code == 302
 
 
 def test_cancelling_and_taking_it_back(diary: Cast, desk: Client) -> None:

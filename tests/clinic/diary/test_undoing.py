@@ -122,7 +122,8 @@ def test_who_why_and_with_how_much_notice(diary: Cast) -> None:
     desk = sign_in(diary.desk)
     booking = book(diary, at(14))
     address = reverse("booking_cancel", kwargs={"pk": booking.pk})
-    desk.post(address, {"by": "patient", "why": "other-duties", "reason": "Train strike."})
+    said = {"by": "patient", "why": "other-duties", "reason": "Train strike.", "version": booking.version}
+    desk.post(address, said)
     text = desk.get(reverse("booking", kwargs={"pk": booking.pk})).content.decode()
     for words in ("the patient", "work, family or travel: Train strike.", "late:", "4 h 55 min before, where 24 h"):
         assert words in text

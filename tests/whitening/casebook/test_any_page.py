@@ -73,7 +73,7 @@ def test_from_the_diary_for_somebody_without_a_case(cast: Cast, call: Lived) -> 
     assert booking.status == Status.PROPOSED
     with nothing_written():
         answer = client.post(reverse("booking_act", args=[booking.pk, "confirm"]))
-    assert answer.status_code == 409
+    assert (answer.status_code, "Open a case for the patient" in answer.content.decode()) == (409, True)
 
 
 def test_a_held_time_and_what_was_waited_for_go_with_it(cast: Cast, call: Lived) -> None:

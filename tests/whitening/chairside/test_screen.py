@@ -99,8 +99,9 @@ def test_without_a_network_nothing_is_lost(chair: Page) -> None:
     expect(chair.locator("[data-offline]")).to_be_hidden(timeout=15_000)
     expect(chair.locator("[data-step-title]")).to_have_text("Polish with oil-free paste, rinse")
     assert chair.evaluate(READ_KEPT) == []
-    for _ in range(2):
-        undo(chair)
+    undo(chair)
+    expect(chair.locator("[data-step-title]")).to_have_text("Splash glasses on")
+    undo(chair)
     expect(chair.locator("[data-step-title]")).to_have_text("Show the stop signal and try it")
 
 
@@ -190,6 +191,9 @@ def test_the_emergency_needs_no_network(chair: Page) -> None:
     chair.context.set_offline(False)
     expect(chair.locator("[data-offline]")).to_be_hidden(timeout=15_000)
     expect(chair.locator(".chair-next")).to_have_text("Barrier off")
-    for _ in range(4):
+    # A press before the last one is answered counts as the same one.
+    for words in ("Rinse", "Wipe", "Suction"):
         undo(chair)
+        expect(chair.locator("[data-step] .chair-lead")).to_have_text(words)
+    undo(chair)
     expect(chair.locator("[data-step-title]")).to_have_text("Show the stop signal and try it")

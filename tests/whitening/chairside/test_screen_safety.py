@@ -112,7 +112,9 @@ def test_an_unsettled_contact_has_everything_in_view(chair: Page) -> None:
     expect(chair.get_by_role("button", name="Gel is off")).to_be_in_viewport(ratio=1)
     press(chair, chair.get_by_role("button", name="Gel is off"))
     for _taps in range(2):
-        undo(chair)
+        # A press before the last one is answered counts as the same one.
+        with chair.expect_response("**/event/"):
+            undo(chair)
     # The gel clock runs although its entry was taken back; only "gel off" ends it.
     press(chair, chair.get_by_role("button", name="Suction: gel is off"))
 
