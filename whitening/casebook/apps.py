@@ -8,17 +8,27 @@ class CasebookConfig(AppConfig):
     verbose_name = _("Casebook")
 
     def ready(self) -> None:
-        from clinic.diary import again, leads, marks, pencilling, waiting
+        from clinic.diary import again, behind, leads, marks, pencilling, waiting
         from clinic.diary import confirming as diary_confirming
         from clinic.diary.selfservice import inviting, limits
         from clinic.diary.waitlist import clearing, needing, taking
         from clinic.patients import hints
-        from whitening.casebook import booking_marks, confirming, early, patient_limits, pencils, sections, waitlist
+        from whitening.casebook import (
+            booking_marks,
+            confirming,
+            distance,
+            early,
+            patient_limits,
+            pencils,
+            sections,
+            waitlist,
+        )
         from whitening.casebook.again import page_of_the_case
         from whitening.casebook.going_on import against_going_on
         from whitening.casebook.leads import bonding_after
         from whitening.chairside import registries
 
+        behind.register(distance.behind)
         marks.register(booking_marks.marks)
         diary_confirming.register(confirming.confirm_session)
         waiting.register(early.waits_until)
