@@ -14,7 +14,7 @@ from clinic.accounts.models import Site
 from clinic.patients.models import Patient
 from tests.cast import NOW, Cast
 from tests.clinic.diary.house import another_patient, furnish
-from tests.remembered import remembered
+from tests.remembered import _circumstances, _files, remembered
 from tests.support import database_contents
 
 built: list[str] = []
@@ -61,13 +61,18 @@ def often(cast: Cast, build: Callable[[Cast], object], times: int = 3) -> int:
 
 
 def test_a_furnished_practice_is_put_back_as_it_was(cast: Cast) -> None:
-    seen = []
+    begun, files, seen = [], [], []
     for _time in range(3):
         with undone(cast):
+            begun.append(list(_circumstances(cast)))
+            files.append(_files())
             furnish(cast)
             seen.append(database_contents(leave_out=()))
     assert seen[0]["clinic_diary_segment"].rows > 0
     assert seen[0]["trail_entry"].rows > 0
+    # Said first, for it is why something would be built anew.
+    assert begun[0] == begun[1] == begun[2]
+    assert files[0] == files[1] == files[2]
     assert seen[0] == seen[1] == seen[2]
 
 
