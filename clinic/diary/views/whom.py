@@ -1,5 +1,6 @@
 """A free quarter of the diary was picked: for whom? Then its free times, in that room or with that person."""
 
+from django.db.models import prefetch_related_objects
 from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import render
 
@@ -22,16 +23,21 @@ def page(request: StaffRequest) -> HttpResponse:
     start = form.cleaned_data["start_at"].astimezone(request.site.zone)
     wish = QueryDict(mutable=True)
     wish["from_on"], wish["not_before"] = start.date().isoformat(), f"{start:%H:%M}"
+    # Somebody of another site is seen there, where neither this room nor this visit is known.
+    elsewhere = wish.urlencode()
     wish["room" if resource.kind == ResourceKind.ROOM else "person"] = str(resource.pk)
     if request.GET.get("visit_type", "").isdecimal():
         wish["visit_type"] = request.GET["visit_type"]
+    patients = find(asked=asked, user=request.user) if asked.strip() else []
+    prefetch_related_objects(patients, "site")
     context = {
         "asked": asked,
-        "patients": find(asked=asked, user=request.user) if asked.strip() else (),
+        "patients": patients,
         "place": {name: request.GET[name] for name in PLACE if name in request.GET},
         "resource": resource,
         "start": start,
         "wish": wish.urlencode(),
+        "elsewhere": elsewhere,
         "is_over": start <= now(),
     }
     return render(request, "diary/_whom_found.html" if request.htmx else "diary/whom.html", context)

@@ -5,8 +5,11 @@ from urllib.parse import urlencode
 import time_machine
 from django.urls import reverse
 
+from clinic.accounts.models import Role
+from clinic.diary.actions.setting_up import add_standard_visits
 from clinic.diary.models import Booking
-from tests.cast import NOW, Cast, sign_in
+from clinic.trail.actor import SYSTEM
+from tests.cast import NOW, Cast, sign_in, works_also
 from tests.clinic.diary.house import DAY, another_patient, at, book, resource
 
 AT_TEN = {"start_at": "2026-03-04T10:00:00+0000"}
@@ -58,3 +61,18 @@ def test_what_names_no_quarter_is_no_page(diary: Cast) -> None:
         assert desk.get(reverse("book_at"), asked).status_code == 404
     past = desk.get(f"{reverse('book_at')}?to={willow}&start_at=2026-02-04T10:00:00%2B0000")
     assert "That time has passed" in past.content.decode()
+
+
+@time_machine.travel(NOW, tick=False)
+def test_a_patient_of_another_site_gets_the_times_of_that_site(diary: Cast) -> None:
+    stranger = diary.stranger
+    works_also(diary.desk, diary.alderton, Role.DESK)
+    add_standard_visits(site=diary.alderton, actor=SYSTEM)
+    desk = sign_in(diary.desk, screen=diary.fernbrook)
+    page = desk.get(reverse("book_at"), {**AT_TEN, "to": resource("Alder").pk, "q": "oskarsson"}).content.decode()
+    address = f"{reverse('find_time', args=[stranger.pk])}?from_on={DAY.isoformat()}&not_before=10%3A00"
+    assert f'href="{address.replace("&", "&amp;")}"' in page
+    assert "times at Alderton" in page
+    # A room of the site that the quarter was picked at would be none there.
+    assert desk.get(address).status_code == 200
+    assert desk.get(f"{address}&room={resource('Alder').pk}").status_code == 422
