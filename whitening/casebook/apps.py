@@ -8,7 +8,7 @@ class CasebookConfig(AppConfig):
     verbose_name = _("Casebook")
 
     def ready(self) -> None:
-        from clinic.diary import again, behind, leads, marks, pencilling, waiting
+        from clinic.diary import again, behind, leads, marks, pencilling, restoring, waiting
         from clinic.diary import confirming as diary_confirming
         from clinic.diary.selfservice import inviting, limits
         from clinic.diary.waitlist import clearing, needing, taking
@@ -23,12 +23,14 @@ class CasebookConfig(AppConfig):
             sections,
             waitlist,
         )
+        from whitening.casebook.actions.visits import check_may_return
         from whitening.casebook.again import page_of_the_case
         from whitening.casebook.going_on import against_going_on
         from whitening.casebook.leads import bonding_after
         from whitening.chairside import registries
 
         behind.register(distance.behind)
+        restoring.register(check_may_return)
         marks.register(booking_marks.marks)
         diary_confirming.register(confirming.confirm_session)
         waiting.register(early.waits_until)

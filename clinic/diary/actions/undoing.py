@@ -4,7 +4,7 @@ from datetime import datetime
 
 from django.db import transaction
 
-from clinic.diary import tidings
+from clinic.diary import restoring, tidings
 from clinic.diary.actions.placing import check_patient_stays_free, lock, taken_means_taken
 from clinic.diary.actions.stepping import NOTHING_TO_TAKE_BACK, note, step
 from clinic.diary.models import Booking, Status, VisitCode, Why
@@ -22,7 +22,8 @@ def take_back(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
     """Undoes the last step: here, in the chair, finished, did not come, cancelled.
 
     A cancelled visit comes back only while its time lies ahead and is free: the database says so
-    (SlotTaken). A pencilled time that has lapsed does not come back; it is booked anew.
+    (SlotTaken), and the room whose visit it is has no objection of its own. A pencilled time that has
+    lapsed does not come back; it is booked anew.
     """
     if not _has_something(booking):
         raise NotPossibleNow(status=booking.get_status_display())
@@ -66,6 +67,7 @@ def _restore(booking: Booking, *, actor: Actor, now: datetime) -> Booking:
     with taken_means_taken(), transaction.atomic():
         lock(booking.site, booking.patient, now=now)
         check_patient_stays_free(booking)
+        restoring.check(booking, now=now)
         booking = step(booking, {Status.CANCELLED}, before, {**ended, **NOTHING_TO_TAKE_BACK})
         booking.claims.update(active=True)
         note("diary.status_undone", booking, actor)

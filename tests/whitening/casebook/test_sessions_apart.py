@@ -8,11 +8,12 @@ from django.urls import reverse
 
 from clinic.diary import actions as diary
 from clinic.diary.behind import too_near
-from clinic.diary.models import Booking
+from clinic.diary.models import Booking, Status
 from tests.cast import NOW, Cast, actor_of, sign_in
+from tests.support import nothing_written
 from tests.whitening.casebook import lived
 from tests.whitening.casebook.lived import Lived, fresh
-from whitening.cases.actions import close_case
+from whitening.cases.actions import CaseClosed, close_case
 from whitening.cases.models import CaseVisit, CloseReason, VisitPurpose
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
@@ -73,3 +74,25 @@ def test_nothing_of_what_no_longer_stands(cast: Cast, course: Lived, second: Cas
     dentist = actor_of(cast.clinician)
     close_case(case=course.case, reason=CloseReason.PATIENT_ENDED, words="", actor=dentist, now=NOW)
     assert too_near(first_of(course)) == []
+
+
+def test_a_cancelled_session_comes_back_beside_another_and_says_so(
+    cast: Cast, course: Lived, second: CaseVisit
+) -> None:
+    client, desk = sign_in(cast.desk), actor_of(cast.desk)
+    diary.cancel(booking=first_of(course), by="patient", reason="", actor=desk, now=NOW)
+    assert "too near" not in move(client, fresh(second), days=-2)
+    page = client.get(reverse("booking", args=[first_of(course).pk])).content.decode()
+    assert "too near" not in page
+    assert diary.take_back(booking=first_of(course), actor=desk, now=NOW).status == Status.BOOKED
+    page = client.get(reverse("booking", args=[first_of(course).pk])).content.decode()
+    assert WORDS % 6 in page
+
+
+def test_nothing_comes_back_into_a_closed_case(cast: Cast, course: Lived) -> None:
+    desk = actor_of(cast.desk)
+    diary.cancel(booking=first_of(course), by="patient", reason="", actor=desk, now=NOW)
+    dentist = actor_of(cast.clinician)
+    close_case(case=course.case, reason=CloseReason.PATIENT_ENDED, words="", actor=dentist, now=NOW)
+    with nothing_written(), pytest.raises(CaseClosed):
+        diary.take_back(booking=first_of(course), actor=desk, now=NOW)

@@ -103,6 +103,15 @@ def check_distance(case: Case, day: date, now: datetime) -> None:
             raise TooNearASession(day=day_words(other))
 
 
+def check_may_return(booking: Booking, _now: datetime) -> None:
+    """A cancelled visit is taken back, whose case may be closed meanwhile. Raises CaseClosed.
+
+    Too near to another one it may stand, as it may be moved there: the page says it.
+    """
+    if CaseVisit.objects.filter(booking=booking, case__closed_at__isnull=False).exists():
+        raise CaseClosed
+
+
 def _tie(case: Case, wish: VisitWish, booking: Booking, actor: Actor) -> CaseVisit:
     number = next_session_number(case) if wish.purpose == VisitPurpose.SESSION else None
     return add_visit(case=case, booking=booking, purpose=wish.purpose, actor=actor, session_number=number)
