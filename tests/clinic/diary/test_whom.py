@@ -69,7 +69,8 @@ def test_a_patient_of_another_site_gets_the_times_of_that_site(diary: Cast) -> N
     works_also(diary.desk, diary.alderton, Role.DESK)
     add_standard_visits(site=diary.alderton, actor=SYSTEM)
     desk = sign_in(diary.desk, screen=diary.fernbrook)
-    page = desk.get(reverse("book_at"), {**AT_TEN, "to": resource("Alder").pk, "q": "oskarsson"}).content.decode()
+    asked: dict[str, int | str] = {**AT_TEN, "to": resource("Alder").pk, "q": "oskarsson"}
+    page = desk.get(reverse("book_at"), asked).content.decode()
     address = f"{reverse('find_time', args=[stranger.pk])}?from_on={DAY.isoformat()}&not_before=10%3A00"
     assert f'href="{address.replace("&", "&amp;")}"' in page
     assert "times at Alderton" in page
