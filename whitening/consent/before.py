@@ -14,7 +14,7 @@ MINUTES_TO_SIGN = 6  # reading 21 short elements; common practice, no source
 
 
 def todos(booking: Booking, now: datetime) -> list[ToDo]:
-    """Signing while it is to be done; afterwards the way to withdraw, which must never be hard to find."""
+    """Signing while it is to be done; afterwards the paper, and the way to withdraw, never hard to find."""
     case = Case.objects.open().filter(visits__booking=booking).first()
     plan = plan_in_force(case) if case else None
     if case is None or plan is None or talk_about(plan) is None:
@@ -23,6 +23,8 @@ def todos(booking: Booking, now: datetime) -> list[ToDo]:
     if case.visits.filter(booking=booking, purpose__in=(VisitPurpose.CONSULTATION, VisitPurpose.SESSION)).exists():
         signed = held.holds_on(needed_on(case, today=now.astimezone(case.site.zone).date()))
         found.append(ToDo(_("Read and sign your consent"), "sign", MINUTES_TO_SIGN, signed))
+    if held.signature is not None:
+        found.append(ToDo(_("Your copy of what you signed (PDF)"), "consent_paper", 0, done=True, is_offer=True))
     if held.signed_this_plan:
         words = _("Withdraw your consent, if you do not want it any more")
         found.append(ToDo(words, "sign_withdraw", 0, done=True, is_offer=True))

@@ -10,5 +10,6 @@ urlpatterns = [
     path("cases/<int:pk>/consent/photographs/", clinic.photographs_taken_back, name="consent_photographs"),
     path("p/sign/", signing.page, name="sign"),
     path("p/sign/withdraw/", signing.withdrawn, name="sign_withdraw"),
+    path("p/consent-paper/", signing.paper, name="consent_paper"),
     path("p/photographs/", signing.photographs, name="photographs"),
 ]

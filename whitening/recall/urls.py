@@ -13,6 +13,7 @@ urlpatterns = [
     path("cases/<int:pk>/review/", reviews.review, name="review"),
     path("p/how/", replying.how_are_you, name="how_are_you"),
     path("p/aftercare/", sheets.aftercare, name="aftercare"),
+    path("p/how/consent/", sheets.consent_paper, name="consent_paper_after"),
     path("p/how/<str:receipt>/", replying.said, name="how_are_you_said"),
     path("p/review/", picking.review_time, name="review_time"),
 ]

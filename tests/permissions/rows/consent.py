@@ -20,5 +20,6 @@ ROWS = [
     press("consent_photographs", WITH_PATIENTS, args=a_planned_case),
     by_link("sign", methods=("GET", "POST")),
     by_link("sign_withdraw", methods=("GET", "POST")),
+    by_link("consent_paper"),
     by_link("photographs", methods=("GET", "POST")),
 ]

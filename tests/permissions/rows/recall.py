@@ -42,6 +42,7 @@ ROWS = [
     form("review", CLINICIANS, args=a_case),
     by_link("how_are_you", methods=("GET", "POST"), outside=CLOSED),
     by_link("how_are_you_said", args=lambda _cast: {"receipt": "never-given"}, outside=CLOSED),
+    by_link("consent_paper_after", outside=CLOSED),
     by_link("aftercare", methods=("GET", "POST"), outside=CLOSED),
     by_link("review_time", methods=("GET", "POST"), outside=CLOSED),
 ]

@@ -1,4 +1,4 @@
-"""What the page of a visit lists about consent: signing before a treatment, and always the way out of it."""
+"""What the page of a visit lists about consent: signing before a treatment, the paper, and always the way out of it."""
 
 from datetime import timedelta
 
@@ -29,4 +29,4 @@ def test_a_review_asks_for_no_signature_and_keeps_the_way_out(cast: Cast) -> Non
     case = course.ready_to_sign(cast)
     assert titles(cast, case, VisitPurpose.REVIEW) == []
     course.signed(cast, case)
-    assert titles(cast, case, VisitPurpose.REVIEW) == [("sign_withdraw", True)]
+    assert titles(cast, case, VisitPurpose.REVIEW) == [("consent_paper", True), ("sign_withdraw", True)]

@@ -4,10 +4,13 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
 from clinic.diary.kinds import VISIT
+from clinic.documents import archive
+from clinic.documents.views.files import pdf_response
 from clinic.messages.doors import PatientRequest, patient
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.cases.access import plan_in_force
+from whitening.cases.models import Case
 from whitening.consent import wording
 from whitening.consent.actions import choose_photographs, frozen_text, sign, why_not_now, withdraw
 from whitening.consent.forms import PhotosForm, SignForm
@@ -43,6 +46,22 @@ def page(request: PatientRequest) -> HttpResponse:
     text = frozen_text(case=case, plan=plan, talk=talk, now=now())
     context = {"case": case, "form": form, "text": text, "elements": wording.elements_of(text.body)}
     return render(request, "consent/sign.html", context, status=status)
+
+
+@patient(VISIT, code_needed=True)
+def paper(request: PatientRequest) -> HttpResponse:
+    return paper_of(request, case_of(request))
+
+
+def paper_of(request: PatientRequest, case: Case) -> HttpResponse:
+    """The very file that was made at signing. It stays the patient's own, also once the consent is withdrawn."""
+    signature, status = standing(case).signature, 404
+    try:
+        if signature is not None and signature.document is not None:
+            return pdf_response(signature.document, archive.read(signature.document.sha256), is_shown=True)
+    except Refusal:
+        status = 409
+    return render(request, "consent/paper_missing.html", {"site": case.site, "status": status}, status=status)
 
 
 @patient(VISIT, methods=("GET", "POST"))

@@ -13,6 +13,7 @@ from clinic.messages.doors import PatientRequest, patient
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.chairside.access import access_closed_session
+from whitening.consent.views.signing import paper_of
 from whitening.recall.aftercare import issued, sheet_of
 from whitening.recall.kinds import HOW_ARE_YOU
 from whitening.recall.views.replying import session_of
@@ -32,6 +33,12 @@ def aftercare(request: PatientRequest) -> HttpResponse:
         error = _("The sheet cannot be shown just now. Try again in a moment, or call us: we read it to you.")
     context = {"site": session.case.site, "error": error}
     return render(request, "recall/sheet_missing.html", context, status=409 if error else 200)
+
+
+@patient(HOW_ARE_YOU, code_needed=True)
+def consent_paper(request: PatientRequest) -> HttpResponse:
+    """What was signed, still at hand once the visit's own page has closed."""
+    return paper_of(request, session_of(request).case)
 
 
 @staff(Capability.DOCUMENTS_READ, methods=("POST",))
