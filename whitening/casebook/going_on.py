@@ -9,9 +9,11 @@ from django_stubs_ext import StrOrPromise
 from whitening.casebook import gates, reading
 from whitening.casebook.facts import of_consent
 from whitening.cases.access import plan_in_force
-from whitening.cases.models import Case
+from whitening.cases.models import Case, Plan
 from whitening.chairside.models import Session
+from whitening.consent.plan_words import terms
 from whitening.consent.reading import Standing, standing
+from whitening.consent.rules import done_alike
 from whitening.screening.audience import DESK_WORDS, DeskMark, desk_lines
 from whitening.screening.grades import Family, Profession
 from whitening.screening.outcome import Outcome
@@ -29,6 +31,8 @@ def against_going_on(session: Session, now: datetime) -> Sequence[StrOrPromise]:
     held = standing(case, plan=plan)
     if not held.agreed:
         return _consent_words(held, day)
+    if not _same_at_the_chair(case, session, plan):
+        return (_("The plan has changed since: this session ends here, the next one follows the new plan"),)
     outcome = outcome_of(case, today=day, consent=held.facts(), carried_out_by=_treats(session), plan=plan)
     return (*_said_again(case), *_known(outcome))
 
@@ -37,6 +41,13 @@ def _consent_words(held: Standing, day: date) -> Sequence[StrOrPromise]:
     """As the gate of the case says it. How old a signature is was settled when the session was opened."""
     facts = gates.GateFacts(today=day, **of_consent(held, day) | {"consent_holds": True})
     return gates.consent(facts).says
+
+
+def _same_at_the_chair(case: Case, session: Session, plan: Plan | None) -> bool:
+    """A session is carried out as it was opened; of a plan that was changed and agreed since, it can only take over
+    the number of cycles."""
+    opened_with = next((one for one in case.plans.all() if one.pk == session.plan_id), None)
+    return plan is None or opened_with is None or done_alike(terms(opened_with), terms(plan))
 
 
 def _said_again(case: Case) -> Sequence[StrOrPromise]:

@@ -15,6 +15,7 @@ from whitening.chairside.protocol.fold import fold
 from whitening.chairside.protocol.limits import BatchFacts, SessionPlan, default
 from whitening.chairside.protocol.payloads import Person
 from whitening.chairside.protocol.state import SessionState
+from whitening.consent.reading import standing
 from whitening.screening.teeth import planned_teeth
 from whitening.shade.tabs import TABS
 
@@ -57,6 +58,7 @@ def plan_of(session: Session, *, now: datetime) -> SessionPlan:
         needs_mixing=product.needs_mixing,
         cycles_planned=_cycles_today(session),
         cycles_most=cycles_most,
+        cycles_agreed=_cycles_agreed(session),
         minutes_planned=plan.minutes_per_cycle,
         minutes_most=minutes_most,
         contact_minutes_most=cycles_most * minutes_most,
@@ -76,6 +78,15 @@ def _cycles_today(session: Session) -> int:
     """As agreed, or as many as the diary could still fit in for a patient who was late: never more than agreed."""
     agreed, booking = session.plan.cycles_per_session, session.booking
     return agreed if booking is None or booking.cycles_before is None else min(booking.cycles, agreed)
+
+
+def _cycles_agreed(session: Session) -> int:
+    """Of the plan that the consent stands for right now: one that was changed and signed anew counts at once.
+
+    Where none stands, a shut gate says so; the number stays that of the plan the session was opened with.
+    """
+    held = standing(session.case)
+    return (held.plan if held.plan is not None and held.agreed else session.plan).cycles_per_session
 
 
 def _arches(*, upper: bool, lower: bool) -> Arches:

@@ -14,7 +14,7 @@ from whitening.chairside.protocol.events import Event
 from whitening.chairside.protocol.fold import fold
 from whitening.chairside.protocol.kinds import Kind, Step
 from whitening.chairside.protocol.limits import SessionPlan
-from whitening.chairside.protocol.marks import LOUD, Warn
+from whitening.chairside.protocol.marks import LOUD, WHY_NO_MORE, Warn
 from whitening.chairside.protocol.payloads import Decided
 from whitening.chairside.protocol.state import Ask, Clock, ClockKind, Moment, Offer, SessionState, Standing, Waypoint
 
@@ -90,6 +90,7 @@ class Screen:
     # The unit that shines now: its own distance and heat warning stand beside the clock.
     light_unit: int | None
     loud: tuple[Warn, ...]
+    why: tuple[Warn, ...]
     quiet: tuple[Warn, ...]
     ahead: tuple[Ahead, ...]
     emergency_ahead: tuple[Ahead, ...]
@@ -158,7 +159,8 @@ def screen_of(*, events: Sequence[Event], plan: SessionPlan, now: datetime) -> S
         same_clock=big is not None and any(_same(each, big) for each in small),
         light_unit=plan.light_unit if state.light else None,
         loud=tuple(code for code in state.warnings if code in LOUD),
-        quiet=tuple(code for code in state.warnings if code not in LOUD),
+        why=tuple(code for code in state.warnings if code in WHY_NO_MORE),
+        quiet=tuple(code for code in state.warnings if code not in LOUD | WHY_NO_MORE),
         ahead=_ahead(events, plan, state, now),
         emergency_ahead=_ahead(events, plan, replace(state, offers=(state.take_off,)), now),
         tag=tag(state),

@@ -151,3 +151,20 @@ def what_changed(*, signed: PlanTerms, now: PlanTerms) -> Sequence[StrOrPromise]
         (signed.currency != now.currency or now.fee > signed.fee, _("a higher fee")),
     ]
     return [words for differs, words in changes if differs]
+
+
+def done_alike(one: PlanTerms, other: PlanTerms) -> bool:
+    """The same is done to the same teeth, for as long. How often, and for how much money, is not looked at."""
+    return _done(one) == _done(other)
+
+
+def _done(terms: PlanTerms) -> tuple[object, ...]:
+    return (
+        terms.product,
+        terms.strength_hp_percent,
+        terms.arches,
+        frozenset(terms.teeth_left_out),
+        terms.minutes_per_cycle,
+        terms.light,
+        terms.isolation,
+    )

@@ -172,7 +172,7 @@ def test_gel_says_whether_a_gate_had_shut(cast: Cast) -> None:
     session = chairs.a_session(cast)
     chairs.tapped(cast, session, made.MixStarted(batch=chairs.a_batch(cast).pk))
     agreed = chairs.tapped(cast, session, made.GelOn(cycle=1, mix=1), made.GelOff())[0]
-    assert agreed.data == {"cycle": 1, "mix": 1, "arches": "both", "cleared": True}
+    assert agreed.data == {"cycle": 1, "mix": 1, "arches": "both", "cleared": True, "agreed": 4}
     assert Beyond.GEL_NOT_CLEARED not in marks(session)
     registries.register_gate_check(shut)
     row = chairs.tapped(cast, session, made.GelOn(cycle=2, mix=1), after=1)[0]

@@ -44,6 +44,7 @@ PAYLOADS: st.SearchStrategy[Payload] = st.one_of(
         mix=st.none() | st.integers(1, 4),
         arches=of(choices.Arches),
         cleared=st.booleans(),
+        agreed=of([None, 2, 6]),
     ),
     st.builds(made.GelOff, arches=of(choices.Arches)),
     st.builds(made.LightMoved, tooth=of([*PLAN.teeth, "47"])),
@@ -75,6 +76,7 @@ PLANS = st.builds(
     mix_life_minutes=of([None, 5, 20]),
     cycles_planned=st.integers(3, 6),
     cycles_most=st.integers(2, 6),
+    cycles_agreed=st.integers(1, 6),
     contact_minutes_most=of([20, 45, 90]),
     against=st.sampled_from([(), ("Consent was withdrawn",)]),
     batch=of([None, BATCH, replace(BATCH, usable=False)]),
@@ -163,6 +165,13 @@ class AnySession(RuleBasedStateMachine):
             assert Kind.GEL_OFF in ways_off
         if Kind.CLOSED in kinds:
             assert state.can_close
+
+    @invariant()
+    def nothing_beyond_what_was_agreed_is_offered(self) -> None:
+        state = self.case.state
+        kinds = {payload.kind for offer in (*state.offers, *state.also) for payload in offer.payloads}
+        if len(state.cycles) >= self.case.plan.cycles_agreed:
+            assert not kinds & {Kind.GEL_ON, Kind.MIX_STARTED}
 
     @invariant()
     def the_screen_always_leads_on(self) -> None:

@@ -6,7 +6,15 @@ from decimal import Decimal
 
 import pytest
 
-from whitening.consent.rules import PlanTerms, SigningFacts, first_day, what_changed, why_not_signed, why_not_yet
+from whitening.consent.rules import (
+    PlanTerms,
+    SigningFacts,
+    done_alike,
+    first_day,
+    what_changed,
+    why_not_signed,
+    why_not_yet,
+)
 
 TALKED_AT = datetime(2026, 3, 3, 9, 0, tzinfo=UTC)
 READY = SigningFacts(
@@ -110,3 +118,23 @@ def test_what_is_missing_in_the_form(filled: dict[str, object], sentence: str | 
 def test_what_changed(change: dict[str, object], named: list[str]) -> None:
     changed = replace(TERMS, **change)  # type: ignore[arg-type]
     assert [str(word) for word in what_changed(signed=TERMS, now=changed)] == named
+
+
+@pytest.mark.parametrize(("change", "alike"), [
+    ({"sessions": 3, "cycles_per_session": 6, "fee": Decimal(500), "currency": "EUR"}, True),
+    ({"product": "Whitening gel B"}, False),
+    ({"strength_hp_percent": Decimal(3)}, False),
+    ({"arches": (True, False)}, False),
+    ({"teeth_left_out": ("11",)}, False),
+    ({"minutes_per_cycle": 10}, False),
+    ({"light": "arch"}, False),
+    ({"isolation": "other"}, False),
+])  # fmt: skip
+def test_whether_the_same_is_done(change: dict[str, object], alike: bool) -> None:
+    changed = replace(TERMS, **change)  # type: ignore[arg-type]
+    assert (done_alike(TERMS, changed), done_alike(changed, TERMS)) == (alike, alike)
+
+
+def test_the_order_of_teeth_says_nothing() -> None:
+    one, other = (replace(TERMS, teeth_left_out=teeth) for teeth in (("11", "21"), ("21", "11")))
+    assert done_alike(one, other)

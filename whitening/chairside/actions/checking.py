@@ -116,7 +116,7 @@ def _gel(session: Session, payload: made.GelOn, now: datetime) -> made.GelOn:
     plan = log.plan_of(session, now=now)
     mixes = fold(log.read(session), plan, now).mixes
     held = any(mix.number == payload.mix and mix.batch in plan.held_batches for mix in mixes)
-    return replace(payload, cleared=plan.gates_open and not held)
+    return replace(payload, cleared=plan.gates_open and not held, agreed=plan.cycles_agreed)
 
 
 def _reask(session: Session, payload: made.Reask) -> made.Reask:

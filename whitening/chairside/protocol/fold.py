@@ -12,6 +12,7 @@ from whitening.chairside.protocol.facts import Tally
 from whitening.chairside.protocol.kinds import BEFORE_GEL, Kind, Step
 from whitening.chairside.protocol.limits import SessionPlan
 from whitening.chairside.protocol.limits_reached import (
+    agreed_reached,
     emergency_steps_left,
     handled,
     limit_reached,
@@ -195,6 +196,8 @@ def _warnings(
         Warn.GATE_SHUT: not plan.gates_open and not facts.over and (moment is None or waiting),
         Warn.SEVERE: moment is Moment.DECISION and (score or 0) >= plan.severe_from,
         Warn.LIMIT_REACHED: waiting and limit_reached(facts),
+        # Where the maker's limit is reached as well, no signature would help.
+        Warn.AGREED_REACHED: waiting and plan.gates_open and agreed_reached(facts) and not limit_reached(facts),
         Warn.MIX_EXPIRED: waiting and expired,
         Warn.MIX_BLOCKED: waiting and plan.gates_open and plan.fresh_batch is None,
         Warn.KEEP_MOVING: light is not None,

@@ -63,6 +63,8 @@ class SessionPlan:
     needs_mixing: bool = True
     cycles_planned: int = default("cycles_planned")
     cycles_most: int = default("cycles_most")
+    # As the consent that holds right now says it; the maker's most may be more.
+    cycles_agreed: int = default("cycles_most")
     minutes_planned: int = default("minutes_most")
     minutes_least: int = default("minutes_least")
     minutes_most: int = default("minutes_most")

@@ -17,12 +17,18 @@ def limit_reached(facts: Tally) -> bool:
     return spent or len(facts.cycles) >= plan.cycles_most
 
 
+def agreed_reached(facts: Tally) -> bool:
+    """As many cycles as the patient has agreed to: one more is agreed anew first, by a changed plan and a signature."""
+    return len(facts.cycles) >= facts.plan.cycles_agreed
+
+
 def more_gel(facts: Tally, now: datetime) -> bool:
     """A further cycle may be offered at all; protection and mix are asked for on the way there.
 
     A shut gate bars it also while a mix is in its life: consent withdrawn in the chair ends the gel, not the next mix.
     """
     barred = facts.closed is not None or facts.over or facts.open_contact or limit_reached(facts)
+    barred = barred or agreed_reached(facts)
     # What is on the teeth right now counts as well, or a fresh mix would be offered while time runs over.
     barred = (
         barred or not facts.plan.gates_open or clocks.contact_seconds(facts, now) >= facts.plan.contact_seconds_most

@@ -27,6 +27,7 @@ class Beyond(Worded):
     SAFETY_SKIPPED = "safety_skipped", _("a safety step was left out")
     AFTER_CLOSING = "after_closing", _("recorded after the session was closed")
     GEL_NOT_CLEARED = "gel_not_cleared", _("gel on although consent or another gate was shut, or its batch was blocked")
+    NOT_AGREED = "not_agreed", _("more cycles than the patient had agreed to")
 
 
 class Missing(Worded):
@@ -57,10 +58,16 @@ class Warn(Worded):
     KEEP_MOVING = "keep_moving", _("Light on: keep it moving, keep the distance of its maker.")
     NEVER_ALONE = "never_alone", _("Never leave the patient alone with gel or light.")
     GATE_SHUT_ON = "gate_shut_on", _("Stop: take the gel off.")
+    AGREED_REACHED = (
+        "agreed_reached",
+        _("Every agreed cycle is done. One more needs a changed plan first, and the patient’s signature to it."),
+    )
 
 
 # Warnings that stand large; the others stay quiet.
 LOUD = frozenset({Warn.TIME_UP, Warn.TOO_LONG, Warn.CONTACT_OPEN, Warn.GATE_SHUT, Warn.GATE_SHUT_ON, Warn.TAKEN_BACK})
+# Why nothing more is offered: read where the question of one more would have stood.
+WHY_NO_MORE = frozenset({Warn.LIMIT_REACHED, Warn.AGREED_REACHED})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -28,7 +28,9 @@ def _with(payload: Payload, answer: str | Promise) -> str | Promise:
 
 
 def _gel_on(payload: made.GelOn) -> str | Promise:
-    values = {"arches": payload.arches.label, "number": payload.cycle}
+    values = {"arches": payload.arches.label, "number": payload.cycle, "agreed": payload.agreed}
+    if payload.agreed is not None and payload.cycle > payload.agreed:
+        return _("Gel on: %(arches)s, cycle %(number)d, beyond the %(agreed)d agreed") % values
     return _("Gel on: %(arches)s, cycle %(number)d") % values
 
 

@@ -91,6 +91,7 @@ def _gel_on_marks(facts: Tally, event: Event, payload: made.GelOn) -> list[Beyon
         Beyond.CONTACT_OPEN: facts.open_contact,
         Beyond.AFTER_STOP: facts.over,
         Beyond.TOO_MANY_CYCLES: facts.cycle is None and len(facts.cycles) >= facts.plan.cycles_most,
+        Beyond.NOT_AGREED: facts.cycle is None and payload.agreed is not None and len(facts.cycles) >= payload.agreed,
         Beyond.CONTACT_SPENT: any(facts.seconds(arch) >= most for arch in payload.arches.each),
     }
     return [code for code, holds in found.items() if holds] + _mix_marks(facts, event, payload)

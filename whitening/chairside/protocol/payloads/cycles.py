@@ -31,14 +31,18 @@ class MixDiscarded(Payload):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GelOn(Payload):
-    """`cleared`: gates open and the mix's batch on no hold as the entry was made; kept, because both can change."""
+    """`cleared`: gates open and the mix's batch on no hold as the entry was made; kept, because both can change.
+
+    `agreed`: how many cycles the patient had agreed to by then; kept, because a later signature agrees to nothing past.
+    """
 
     kind = Kind.GEL_ON
-    filled_in = frozenset({"cleared"})
+    filled_in = frozenset({"cleared", "agreed"})
     cycle: int
     mix: int | None
     arches: choices.Arches = choices.Arches.BOTH
     cleared: bool = True
+    agreed: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
