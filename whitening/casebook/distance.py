@@ -3,7 +3,7 @@
 from datetime import date, timedelta
 
 from django.db.models import Q
-from django.utils.translation import ngettext
+from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.dates import moment_words
 from clinic.diary.behind import TooNear
@@ -26,7 +26,7 @@ def behind(booking: Booking) -> list[TooNear]:
     sessions = visit.case.visits.filter(purpose=VisitPurpose.SESSION, booking__status__in=MOVABLE)
     near = sessions.filter(_nearer_than(least, booking.wall_on)).exclude(booking=booking)
     found = near.select_related("booking__site").order_by("booking__starts_at", "pk")
-    return [TooNear(one.booking, _move_it(one.booking, booking.wall_on, least)) for one in found]
+    return [TooNear(one.booking, _move_it(one.booking, least)) for one in found]
 
 
 def _nearer_than(least: int, day: date) -> Q:
@@ -34,16 +34,9 @@ def _nearer_than(least: int, day: date) -> Q:
     return Q(booking__wall_on__gt=day - apart, booking__wall_on__lt=day + apart)
 
 
-def _move_it(other: Booking, day: date, least: int) -> str:
-    words = ngettext(
-        "This course’s session of %(when)s is too near now: %(apart)s of at least %(least)d day between sessions. "
-        "Move one of them.",
-        "This course’s session of %(when)s is too near now: %(apart)s of at least %(least)d days between sessions. "
-        "Move one of them.",
-        least,
+def _move_it(other: Booking, least: int) -> str:
+    words = _(
+        "This course’s session of %(when)s is too near now: at least %(least)d days between sessions are planned. "
+        "Move one of them."
     )
-    return words % {
-        "when": moment_words(other.starts_at, other.site.zone),
-        "apart": abs((other.wall_on - day).days),
-        "least": least,
-    }
+    return str(words) % {"when": moment_words(other.starts_at, other.site.zone), "least": least}

@@ -13,7 +13,7 @@ from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability, may
 from clinic.diary import actions, again, behind, marks
 from clinic.diary.access import access_booking
-from clinic.diary.acts import ACTS, possible, press
+from clinic.diary.acts import ACTS, Offered, possible, press
 from clinic.diary.history import history
 from clinic.diary.holding import course, holds
 from clinic.diary.models import COMING, Booking, Status, Why
@@ -141,6 +141,7 @@ def booking_page(
 ) -> HttpResponse:
     at = now()
     is_held = booking.status == Status.PENDING
+    mark = marks.marks_for([booking], user=request.user, now=at).get(booking.pk)
     claims = list(booking.claims.filter(active=True).select_related("resource"))
     may_book = may(request.user, Capability.DIARY_BOOK, booking.site)
     context = {
@@ -154,7 +155,7 @@ def booking_page(
         "again": again.url(booking),
         "holds": holds(claims),
         "course": course(claims),
-        "acts": possible(booking, actor=request.actor, now=at) if may_book else [],
+        "acts": _acts(request, booking, mark) if may_book else [],
         "form": form or CancelForm(),
         "may_book": may_book,
         "can_hand_over": not is_held
@@ -163,9 +164,16 @@ def booking_page(
         "can_cancel": may_book and booking.status in actions.CANCELLABLE,
         "can_move": may_book and booking.status in actions.MOVABLE,
         "too_near": behind.too_near(booking),
-        "mark": marks.marks_for([booking], user=request.user, now=at).get(booking.pk),
+        "mark": mark,
     }
     return render(request, "diary/booking.html", context, status=status)
+
+
+def _acts(request: StaffRequest, booking: Booking, mark: marks.Mark | None) -> list[Offered]:
+    """No key that would only be refused: what is not agreed yet is not confirmed."""
+    waits = mark is not None and mark.not_agreed
+    found = possible(booking, actor=request.actor, now=now())
+    return [one for one in found if not (waits and one[0] == "confirm")]
 
 
 def _why_form(booking: Booking, form: WhyForm | None) -> WhyForm | None:
