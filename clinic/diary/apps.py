@@ -11,7 +11,7 @@ class DiaryConfig(AppConfig):
 
     def ready(self) -> None:
         from clinic.accounts import own_pages, setup_pages
-        from clinic.diary import kinds, missing, overlap, verbs
+        from clinic.diary import kinds, missing, overlap, slip, verbs
         from clinic.diary.waitlist import kinds as waitlist_kinds
         from clinic.diary.waitlist import section
         from clinic.documents import kinds as documents
@@ -35,4 +35,5 @@ class DiaryConfig(AppConfig):
                 kept=False,
             )
         )
+        slip.register()
         verbs.register()

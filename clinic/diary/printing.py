@@ -34,7 +34,9 @@ class Line:
     missing: Sequence[StrOrPromise]
 
 
-def print_day(*, site: Site, day: date, user: User, names_hidden: bool, actor: Actor, now: datetime) -> Prepared:
+def print_day(
+    *, site: Site, day: date, user: User, names_hidden: bool, actor: Actor, now: datetime, large_print: bool = False
+) -> Prepared:
     """Names are printed for whoever may read the register and has not hidden them on the screen; otherwise initials."""
     with_names = not names_hidden and may(user, Capability.PATIENTS_READ, site)
     lines = read_lines(site=site, day=day, user=user, with_names=with_names, now=now)
@@ -47,6 +49,7 @@ def print_day(*, site: Site, day: date, user: User, names_hidden: bool, actor: A
         subject=("diary", day.isoformat()),
         actor=actor,
         now=now,
+        large_print=large_print,
     )
 
 

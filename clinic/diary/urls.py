@@ -42,6 +42,7 @@ urlpatterns = [
     path("bookings/<int:pk>/move/", finding.move, name="booking_move"),
     path("bookings/<int:pk>/put/", putting.put, name="booking_put"),
     path("bookings/<int:pk>/why/", bookings.why, name="booking_why"),
+    path("bookings/<int:pk>/papers/<slug:code>/", printing.of_visit, name="booking_paper"),
     path("bookings/<int:pk>/<slug:act>/", bookings.act, name="booking_act"),
     path("changes/seen/", own_changes.seen, name="own_changes_seen"),
     path("invitations/<int:pk>/take-back/", inviting.take_back, name="invitation_take_back"),

@@ -118,11 +118,21 @@ def print_out(
     subject: tuple[str, int | str],
     actor: Actor,
     now: datetime,
+    large_print: bool = False,
 ) -> Prepared:
     """For a kind that is not kept: drawn, noted in the trail, given away."""
     if kinds.get(kind).kept:
         raise WronglyKept(kind)
-    prepared = prepare(kind=kind, patient=None, site=site, context=context, language=language, title=title, now=now)
+    prepared = prepare(
+        kind=kind,
+        patient=None,
+        site=site,
+        context=context,
+        language=language,
+        title=title,
+        now=now,
+        large_print=large_print,
+    )
     with transaction.atomic():
         record(
             verb="documents.printed",

@@ -11,7 +11,7 @@ from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability, may
-from clinic.diary import actions, again, behind, marks
+from clinic.diary import actions, again, behind, marks, papers
 from clinic.diary.access import access_booking
 from clinic.diary.acts import ACTS, Offered, possible, press
 from clinic.diary.history import history
@@ -163,6 +163,7 @@ def booking_page(
         and may(request.user, Capability.CONSENT_HAND_OUT, booking.site),
         "can_cancel": may_book and booking.status in actions.CANCELLABLE,
         "can_move": may_book and booking.status in actions.MOVABLE,
+        "papers": papers.of_visit(booking) if may(request.user, Capability.DOCUMENTS_READ, booking.site) else [],
         "too_near": behind.too_near(booking),
         "mark": mark,
     }

@@ -3,25 +3,49 @@
 from http import HTTPStatus
 
 from django.core.exceptions import PermissionDenied
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import render
 
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability
-from clinic.documents import archive
+from clinic.documents import archive, larger
 from clinic.documents.access import access_document
 from clinic.documents.failures import FileAltered, FileLost
 from clinic.documents.models import IssuedDocument
 from clinic.documents.sections import readable
 from clinic.trail.access import note_read
+from clinic.trail.clock import now
+from clinic.trail.refusals import Refusal
 
 
 @staff(Capability.DOCUMENTS_READ)
 def document_file(request: StaffRequest, pk: int) -> HttpResponse:
+    return shown(request, _readable_one(request, pk), is_shown="show" in request.GET)
+
+
+@staff(Capability.DOCUMENTS_READ, methods=("POST",))
+def document_larger(request: StaffRequest, pk: int) -> HttpResponse:
+    """The same paper in large print, drawn now and shown at once."""
+    document = _readable_one(request, pk)
+    if not larger.can(document):
+        raise Http404
+    try:
+        made = larger.make(document, actor=request.actor, now=now())
+    except Refusal as refusal:
+        return render(request, "errors/409.html", {"sentence": str(refusal)}, status=HTTPStatus.CONFLICT)
+    return shown(request, made, is_shown=True)
+
+
+def _readable_one(request: StaffRequest, pk: int) -> IssuedDocument:
     document = access_document(user=request.user, pk=pk, to=Capability.DOCUMENTS_READ)
     # A clinical one asks for more.
     if not readable(document, request.user):
         raise PermissionDenied
+    return document
+
+
+def shown(request: StaffRequest, document: IssuedDocument, *, is_shown: bool) -> HttpResponse:
+    """To staff who may read it, with a note that they did."""
     try:
         pdf = archive.read(document.sha256)
     except (FileAltered, FileLost) as refusal:
@@ -34,7 +58,7 @@ def document_file(request: StaffRequest, pk: int) -> HttpResponse:
         patient_id=document.patient_id,
         site_id=document.site_id,
     )
-    return pdf_response(document, pdf, is_shown="show" in request.GET)
+    return pdf_response(document, pdf, is_shown=is_shown)
 
 
 def pdf_response(document: IssuedDocument, pdf: bytes, *, is_shown: bool) -> HttpResponse:

@@ -124,3 +124,12 @@ def test_a_kind_is_either_kept_or_not(diary: Cast) -> None:
     prepared = prepare(kind="day_list", patient=None, now=NOW, **given | {"context": context})
     with nothing_written(), pytest.raises(WronglyKept):
         file_away(prepared, **who)
+
+
+def test_in_large_print(diary: Cast) -> None:
+    book(diary, at(9))
+    client = sign_in(diary.desk)
+    with patch.object(POOL, "draw", wraps=POOL.draw) as drawn:
+        page = client.post(ADDRESS, {"large": "1"})
+    assert (page.status_code, faults(page.content)) == (200, [])
+    assert 'class="large"' in drawn.call_args.args[0].html

@@ -29,6 +29,10 @@ def a_booking(cast: Cast) -> dict[str, object]:
     return {"pk": held.pk}
 
 
+def a_slip(cast: Cast) -> dict[str, object]:
+    return a_booking(cast) | {"code": "slip"}
+
+
 def an_arrival(cast: Cast) -> dict[str, object]:
     return a_booking(cast) | {"act": "arrive"}
 
@@ -137,6 +141,7 @@ ROWS: list[Row] = [
     form("find_time", WITH_PATIENTS, args=a_patient),
     form("walk_in", WITH_PATIENTS, args=a_patient),
     # The session ends with it, so the device shows the patient's page and no sign-in page.
+    press("booking_paper", EVERYBODY, args=a_slip),
     press("booking_tablet", WITH_PATIENTS, args=a_booking),
     page("results", (*CLINICIANS, MANAGER)),
     form("setup_resources", MANAGERS),

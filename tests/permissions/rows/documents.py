@@ -1,7 +1,9 @@
+from clinic.diary.models import Booking
 from clinic.documents.models import IssuedDocument
 from tests.cast import Cast
 from tests.clinic.documents.slips import slip
-from tests.permissions.row import EVERYBODY, open_to_all, page
+from tests.permissions.row import EVERYBODY, open_to_all, page, press
+from tests.permissions.rows.diary import a_booking
 
 
 def an_appointment_slip(cast: Cast) -> dict[str, object]:
@@ -10,8 +12,15 @@ def an_appointment_slip(cast: Cast) -> dict[str, object]:
     return {"pk": (held or slip(cast)).pk}
 
 
+def a_slip_of_a_visit(cast: Cast) -> dict[str, object]:
+    """Drawn anew, so what it is about has to be there."""
+    booking = Booking.objects.get(pk=a_booking(cast)["pk"])
+    return {"pk": slip(cast, subject=("booking", booking.pk)).pk}
+
+
 ROWS = [
     page("document_file", EVERYBODY, args=an_appointment_slip),
+    press("document_larger", EVERYBODY, args=a_slip_of_a_visit),
     # Nothing typed: the form comes back.
     open_to_all("verify", methods=("GET", "POST"), outside={200, 422}),
 ]
