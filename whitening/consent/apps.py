@@ -11,7 +11,7 @@ class ConsentConfig(AppConfig):
         from clinic.diary import before as before_visit
         from clinic.documents import kinds
         from clinic.trail import guards
-        from whitening.consent import before, verbs
+        from whitening.consent import before, preparing_sheet, verbs
 
         for table in ("talk", "consenttext", "signature", "countersignature", "withdrawal", "photochoice", "quote"):
             guards.register(table=f"whitening_consent_{table}")
@@ -20,5 +20,7 @@ class ConsentConfig(AppConfig):
                 code="consent", word=_("consent"), clinical=True, template="documents/consent.html", version=1
             )
         )
+        preparing_sheet.register()
+        before_visit.register(before.preparations)
         before_visit.register(before.todos)
         verbs.register()

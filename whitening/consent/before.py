@@ -8,9 +8,17 @@ from clinic.diary.before import ToDo
 from clinic.diary.models import Booking
 from whitening.cases.access import plan_in_force
 from whitening.cases.models import Case, VisitPurpose
+from whitening.consent.preparing import visit_of
 from whitening.consent.reading import needed_on, standing, talk_about
 
 MINUTES_TO_SIGN = 6  # reading 21 short elements; common practice, no source
+
+
+def preparations(booking: Booking, now: datetime) -> list[ToDo]:
+    """Nothing that could be missing: advice for whoever wants to read it."""
+    if visit_of(booking) is None:
+        return []
+    return [ToDo(_("What to do and bring"), "prepare", 0, done=True, is_offer=True)]
 
 
 def todos(booking: Booking, now: datetime) -> list[ToDo]:

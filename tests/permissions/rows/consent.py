@@ -21,5 +21,7 @@ ROWS = [
     by_link("sign", methods=("GET", "POST")),
     by_link("sign_withdraw", methods=("GET", "POST")),
     by_link("consent_paper"),
+    by_link("prepare"),
+    by_link("prepare_paper", methods=("GET", "POST")),
     by_link("photographs", methods=("GET", "POST")),
 ]

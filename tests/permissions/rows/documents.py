@@ -1,4 +1,3 @@
-from clinic.diary.models import Booking
 from clinic.documents.models import IssuedDocument
 from tests.cast import Cast
 from tests.clinic.documents.slips import slip
@@ -14,8 +13,7 @@ def an_appointment_slip(cast: Cast) -> dict[str, object]:
 
 def a_slip_of_a_visit(cast: Cast) -> dict[str, object]:
     """Drawn anew, so what it is about has to be there."""
-    booking = Booking.objects.get(pk=a_booking(cast)["pk"])
-    return {"pk": slip(cast, subject=("booking", booking.pk)).pk}
+    return {"pk": slip(cast, subject=("booking", str(a_booking(cast)["pk"]))).pk}
 
 
 ROWS = [

@@ -179,6 +179,8 @@ def test_patients_pages(consent_world: World, watched_browser: Watched, device: 
         "reading/",
         "photographs/",
         "sign/",
+        "prepare/",
+        "prepare/paper/",
     ):
         page.goto(f"/p/{path}")
         look(page)
