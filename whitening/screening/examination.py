@@ -1,7 +1,7 @@
 """What the examination found. An item that was not looked at is unanswered, not free of findings."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
 from typing import Any
@@ -19,6 +19,8 @@ class Item(StrEnum):
     CRACKS = "cracks"
     DENTINE = "dentine"
     PULP = "pulp"
+    ENAMEL = "enamel"
+    COLOUR = "colour"
     MILK_TEETH = "milk_teeth"
     GUMS = "gums"
     SOFT_TISSUE = "soft_tissue"
@@ -37,6 +39,8 @@ ITEM_LABELS: dict[Item, Words] = {
     Item.CRACKS: _("Cracks and fractures"),
     Item.DENTINE: _("Bare dentine and roots"),
     Item.PULP: _("Pulp and root tips"),
+    Item.ENAMEL: _("Enamel: flecks, and whether it formed well"),
+    Item.COLOUR: _("Colour before treatment, single dark teeth"),
     Item.MILK_TEETH: _("Milk teeth"),
     Item.GUMS: _("Gums"),
     Item.SOFT_TISSUE: _("Tongue, cheeks and palate"),
@@ -56,6 +60,13 @@ class Trouble(StrEnum):
     BARE_DENTINE = "bare_dentine"
     BARE_DENTINE_NOT_COVERABLE = "bare_dentine_not_coverable"
     SICK_PULP = "sick_pulp"
+    # What will look otherwise afterwards, or needs a hand at the chair.
+    SHOWS_RESTORATION = "shows_restoration"
+    ACRYLIC = "acrylic"
+    AMALGAM = "amalgam"
+    CRAZE_LINES = "craze_lines"
+    DARK_TOOTH = "dark_tooth"
+    FLECKS = "flecks"
 
     @property
     def label(self) -> Words:
@@ -69,7 +80,16 @@ TROUBLE_LABELS: dict[Trouble, Words] = {
     Trouble.BARE_DENTINE: _("bare dentine, can be covered"),
     Trouble.BARE_DENTINE_NOT_COVERABLE: _("bare dentine, cannot be covered"),
     Trouble.SICK_PULP: _("inflamed pulp or disease at the root tip"),
+    Trouble.SHOWS_RESTORATION: _("crown, veneer, bridge, implant or filling that shows"),
+    Trouble.ACRYLIC: _("temporary crown of acrylic"),
+    Trouble.AMALGAM: _("amalgam"),
+    Trouble.CRAZE_LINES: _("fine cracks that do not hurt"),
+    Trouble.DARK_TOOTH: _("darker than its neighbours, or root-treated"),
+    Trouble.FLECKS: _("white or brown flecks"),
 }
+# Treated with the others they would hurt or go wrong: a new plan starts without them. The others are ill first, or
+# only look otherwise afterwards.
+LEFT_OUT = frozenset({Trouble.PAINFUL_CRACK, Trouble.BARE_DENTINE_NOT_COVERABLE, Trouble.DARK_TOOTH})
 
 
 class Periodontitis(StrEnum):
@@ -114,6 +134,18 @@ class SoftTissue:
     sore: bool = False
     suspicious: bool = False
     cold_sore: bool = False
+    cracked_lips: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """Of all teeth together, before anything is done."""
+
+    defect: bool = False
+    grey: bool = False
+    # Already lighter than A2 in the order of value.
+    light: bool = False
+    adhesive_work_soon: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +160,7 @@ class Examination:
     milk_teeth: tuple[str, ...] = ()
     gums: Gums = field(default_factory=Gums)
     soft_tissue: SoftTissue = field(default_factory=SoftTissue)
+    look: Look = field(default_factory=Look)
     deposits: bool = False
     # The last cleaning, when the examiner knows its day: from the practice's own record, or done just now.
     cleaned_on: date | None = None
@@ -154,7 +187,9 @@ def to_data(examination: Examination) -> dict[str, Any]:
             "sore": examination.soft_tissue.sore,
             "suspicious": examination.soft_tissue.suspicious,
             "cold_sore": examination.soft_tissue.cold_sore,
+            "cracked_lips": examination.soft_tissue.cracked_lips,
         },
+        "look": asdict(examination.look),
         "deposits": examination.deposits,
         "cleaned_on": examination.cleaned_on.isoformat() if examination.cleaned_on else None,
     }
@@ -179,6 +214,7 @@ def from_data(
         milk_teeth=tuple(data["milk_teeth"]),
         gums=Gums(data["gums"]["inflamed"], Periodontitis(data["gums"]["periodontitis"])),
         soft_tissue=SoftTissue(**data["soft_tissue"]),
+        look=Look(**data["look"]),
         deposits=data["deposits"],
         cleaned_on=_day(data["cleaned_on"]),
     )

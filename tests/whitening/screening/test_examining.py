@@ -17,7 +17,7 @@ from whitening.screening.examination import Item, Periodontitis, Trouble
 from whitening.screening.forms.examining import ITEM_OF
 from whitening.screening.models import ExaminationRecord
 from whitening.screening.reading import examination_of, outcome_of
-from whitening.screening.teeth import teeth
+from whitening.screening.teeth import Arch, arch_order, teeth
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("at_now")]
 
@@ -104,7 +104,7 @@ def test_looking_at_nothing_is_no_examination(case: Case, dentist: Client) -> No
 
 
 @pytest.mark.parametrize(("field", "value", "item"), [
-    *((f"tooth_{21 + place}", [trouble.value], ITEM_OF[trouble]) for place, trouble in enumerate(Trouble)),
+    *((f"tooth_{arch_order(Arch.UPPER)[place]}", [one.value], ITEM_OF[one]) for place, one in enumerate(Trouble)),
     ("restored_14", "2026-02-20", Item.RESTORATIONS),
     ("inflamed", "on", Item.GUMS),
     ("periodontitis", "active", Item.GUMS),
@@ -112,6 +112,11 @@ def test_looking_at_nothing_is_no_examination(case: Case, dentist: Client) -> No
     ("sore", "on", Item.SOFT_TISSUE),
     ("suspicious", "on", Item.SOFT_TISSUE),
     ("cold_sore", "on", Item.LIPS),
+    ("cracked_lips", "on", Item.LIPS),
+    ("grey", "on", Item.COLOUR),
+    ("light", "on", Item.COLOUR),
+    ("defect", "on", Item.ENAMEL),
+    ("adhesive_work_soon", "on", Item.RESTORATIONS),
     ("deposits", "on", Item.DEPOSITS),
     ("milk_teeth", ["53"], Item.MILK_TEETH),
 ])  # fmt: skip

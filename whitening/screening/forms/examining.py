@@ -19,6 +19,7 @@ from whitening.screening.examination import (
     Examination,
     Gums,
     Item,
+    Look,
     Periodontitis,
     SoftTissue,
     ToothFinding,
@@ -35,6 +36,12 @@ ITEM_OF = {
     Trouble.BARE_DENTINE: Item.DENTINE,
     Trouble.BARE_DENTINE_NOT_COVERABLE: Item.DENTINE,
     Trouble.SICK_PULP: Item.PULP,
+    Trouble.SHOWS_RESTORATION: Item.RESTORATIONS,
+    Trouble.ACRYLIC: Item.RESTORATIONS,
+    Trouble.AMALGAM: Item.RESTORATIONS,
+    Trouble.CRAZE_LINES: Item.CRACKS,
+    Trouble.DARK_TOOTH: Item.COLOUR,
+    Trouble.FLECKS: Item.ENAMEL,
 }
 
 
@@ -101,6 +108,13 @@ class ExaminationForm(forms.Form):
     sore = forms.BooleanField(label=_("Ulcer, sore or burn in the mouth"), required=False)
     suspicious = forms.BooleanField(label=_("Patch or lump that has to be looked into"), required=False)
     cold_sore = forms.BooleanField(label=_("Cold sore"), required=False)
+    cracked_lips = forms.BooleanField(label=_("Cracked lips or corners of the mouth"), required=False)
+    grey = forms.BooleanField(label=_("Grey or blue-grey base colour"), required=False)
+    light = forms.BooleanField(label=_("Already lighter than A2"), required=False)
+    defect = forms.BooleanField(label=_("Inherited defect of enamel or dentine"), required=False)
+    adhesive_work_soon = forms.BooleanField(
+        label=_("Filling, veneer or bracket planned within 14 days after the course"), required=False
+    )
     deposits = forms.BooleanField(label=_("Stain or calculus"), required=False)
     cleaned_on = PastDateField(label=_("Last cleaning"))
     milk_teeth = forms.MultipleChoiceField(
@@ -151,7 +165,8 @@ class ExaminationForm(forms.Form):
             milk_teeth=tuple(data["milk_teeth"]),
             # Nothing picked is possible only where the gums stay open: then nobody reads it.
             gums=Gums(data["inflamed"], Periodontitis(data["periodontitis"] or Periodontitis.NONE)),
-            soft_tissue=SoftTissue(data["sore"], data["suspicious"], data["cold_sore"]),
+            soft_tissue=SoftTissue(data["sore"], data["suspicious"], data["cold_sore"], data["cracked_lips"]),
+            look=Look(data["defect"], data["grey"], data["light"], data["adhesive_work_soon"]),
             deposits=data["deposits"],
             cleaned_on=data["cleaned_on"],
         )
@@ -171,7 +186,10 @@ class ExaminationForm(forms.Form):
         entries = {
             Item.GUMS: data["inflamed"] or data["periodontitis"],
             Item.SOFT_TISSUE: data["sore"] or data["suspicious"],
-            Item.LIPS: data["cold_sore"],
+            Item.LIPS: data["cold_sore"] or data["cracked_lips"],
+            Item.COLOUR: data["grey"] or data["light"],
+            Item.ENAMEL: data["defect"],
+            Item.RESTORATIONS: data["adhesive_work_soon"],
             Item.DEPOSITS: data["deposits"],
             Item.MILK_TEETH: data["milk_teeth"],
         }

@@ -11,6 +11,7 @@ from whitening.screening.rules.readings import (
     fires,
     first_of,
     found,
+    on_teeth,
     said,
     said_then_found,
 )
@@ -22,14 +23,12 @@ def _teeth_with(seen: Seen, trouble: Trouble) -> tuple[str, ...]:
 
 @fires("CAR-01")
 def decay(seen: Seen) -> Reading:
-    teeth = _teeth_with(seen, Trouble.DECAY)
-    return found(seen, item=Item.DECAY, present=bool(teeth), teeth=teeth)
+    return on_teeth(seen, item=Item.DECAY, trouble=Trouble.DECAY)
 
 
 @fires("RES-01")
 def faulty_filling(seen: Seen) -> Reading:
-    teeth = _teeth_with(seen, Trouble.FAULTY_RESTORATION)
-    return found(seen, item=Item.RESTORATIONS, present=bool(teeth), teeth=teeth)
+    return on_teeth(seen, item=Item.RESTORATIONS, trouble=Trouble.FAULTY_RESTORATION)
 
 
 def _waits(seen: Seen) -> dict[str, date]:
@@ -64,8 +63,7 @@ def painful_crack(seen: Seen) -> Reading:
 
 @fires("DEN-02")
 def bare_dentine(seen: Seen) -> Reading:
-    teeth = _teeth_with(seen, Trouble.BARE_DENTINE_NOT_COVERABLE)
-    return found(seen, item=Item.DENTINE, present=bool(teeth), teeth=teeth)
+    return on_teeth(seen, item=Item.DENTINE, trouble=Trouble.BARE_DENTINE_NOT_COVERABLE)
 
 
 @fires("PUL-01")
@@ -109,3 +107,9 @@ def cold_sore(seen: Seen) -> Reading:
     if seen.looked(Item.LIPS) is None:
         return said(seen, "cold_sore")
     return said_then_found(seen, name="cold_sore", item=Item.LIPS, present=there)
+
+
+@fires("LIP-01")
+def cracked_lips(seen: Seen) -> Reading:
+    cracked = bool(seen.examination and seen.examination.soft_tissue.cracked_lips)
+    return found(seen, item=Item.LIPS, present=cracked)

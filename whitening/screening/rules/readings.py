@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
-from whitening.screening.examination import Examination, Item
+from whitening.screening.examination import Examination, Item, Trouble
 from whitening.screening.facts import Answer, Answers, AnswerValue, ConsentFacts, PatientFacts, PlanFacts
 from whitening.screening.grades import AnsweredBy
 from whitening.screening.jurisdictions import Jurisdiction
@@ -121,6 +121,12 @@ def found(seen: Seen, *, item: Item, present: bool, teeth: tuple[str, ...] = ())
     if not present:
         return ABSENT
     return Present(examined_as(item, examination, teeth), teeth, not_before=_not_before(seen, examination.examined_on))
+
+
+def on_teeth(seen: Seen, *, item: Item, trouble: Trouble) -> Reading:
+    """What the examination says about single teeth of the field."""
+    teeth = seen.in_field(seen.examination.with_trouble(trouble)) if seen.examination else ()
+    return found(seen, item=item, present=bool(teeth), teeth=teeth)
 
 
 def said_then_found(seen: Seen, *, name: str, item: Item, present: bool, teeth: tuple[str, ...] = ()) -> Reading:
