@@ -168,6 +168,15 @@ class Examination:
     def with_trouble(self, trouble: Trouble) -> tuple[str, ...]:
         return tuple(finding.number for finding in self.teeth if trouble in finding.troubles)
 
+    def troubles_of(self, number: str) -> tuple[Trouble, ...]:
+        """In the order in which they are asked for."""
+        found = next((finding.troubles for finding in self.teeth if finding.number == number), frozenset[Trouble]())
+        return tuple(trouble for trouble in Trouble if trouble in found)
+
+    def to_leave_out(self) -> tuple[str, ...]:
+        """Teeth that a new plan starts without, in the order in which they were written down."""
+        return tuple(finding.number for finding in self.teeth if finding.troubles & LEFT_OUT)
+
 
 def to_data(examination: Examination) -> dict[str, Any]:
     """What was found, ready for a JSON column; who and when have columns of their own."""

@@ -1,5 +1,6 @@
-"""The plan: filled in with the one in force, or with what is usual."""
+"""The plan: filled in with the one in force, or with what is usual and what the examination leaves out."""
 
+from collections.abc import Collection
 from typing import Any
 
 from django import forms
@@ -7,15 +8,19 @@ from django.utils.translation import gettext_lazy as _
 
 from whitening.cases.models import Case, Isolation, Plan, PlannedLight, Price, Product, ProductKind
 from whitening.screening.actions import PlanDetails
+from whitening.screening.examination import Examination
 from whitening.screening.forms.examining import teeth_in_order
-from whitening.screening.teeth import tooth
+from whitening.screening.teeth import WHITENING_RANGE, tooth
 
 # Numbers have to start somewhere; the maker's limits are asked when the plan is recorded.
 _USUAL = _("Usual: common practice, no source.")
 
 
 class PlanForm(forms.Form):
-    """A first plan has no gel, arch, light or isolation chosen beforehand; only the usual numbers are filled in."""
+    """A first plan has no gel, arch, light or isolation chosen beforehand.
+
+    The usual numbers are filled in, and the teeth that the examination says to leave out are.
+    """
 
     based_on = forms.IntegerField(widget=forms.HiddenInput, min_value=0, max_value=32_000)
     product = forms.ModelChoiceField(
@@ -66,13 +71,18 @@ class PlanForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 2}),
     )
 
-    def __init__(self, *args: Any, case: Case, held: Plan | None, **kwargs: Any) -> None:
-        kwargs["initial"] = _usual(case) if held is None else _as_held(held)
+    def __init__(
+        self, *args: Any, case: Case, held: Plan | None, examined: Examination | None = None, **kwargs: Any
+    ) -> None:
+        kwargs["initial"] = _usual(case, examined) if held is None else _as_held(held)
         super().__init__(*args, **kwargs)
+        self.left_out_at_first = _named(kwargs["initial"]["teeth_left_out"], examined)
+        # The examination may be newer than the plan that is changed.
+        self.treated_still = _named(set(_to_leave_out(examined)) - set(kwargs["initial"]["teeth_left_out"]), examined)
         gels = Product.objects.filter(kind=ProductKind.GEL, active=True)
         self.fields["product"].queryset = gels  # type: ignore[attr-defined]  # a model field, as declared above
         self.fields["teeth_left_out"].choices = [  # type: ignore[attr-defined]  # a field with choices, as above
-            (number, tooth(number).label) for number in teeth_in_order()
+            (number, _label(number, examined)) for number in teeth_in_order()
         ]
 
     def details(self) -> PlanDetails:
@@ -93,13 +103,30 @@ class PlanForm(forms.Form):
         )
 
 
-def _usual(case: Case) -> dict[str, object]:
+def _to_leave_out(examined: Examination | None) -> list[str]:
+    """Only teeth that would get gel."""
+    found = examined.to_leave_out() if examined else ()
+    return [number for number in teeth_in_order() if number in found and number in WHITENING_RANGE]
+
+
+def _label(number: str, examined: Examination | None) -> str:
+    """With what was found, so that nobody has to look it up."""
+    found = [str(trouble.label) for trouble in examined.troubles_of(number)] if examined else []
+    return f"{tooth(number).label}: {', '.join(found)}" if found else str(tooth(number).label)
+
+
+def _named(numbers: Collection[str], examined: Examination | None) -> list[str]:
+    return [_label(number, examined) for number in teeth_in_order() if number in numbers]
+
+
+def _usual(case: Case, examined: Examination | None) -> dict[str, Any]:
     price = Price.objects.filter(site=case.site, active=True).order_by("sessions", "pk").first()
     fee = price.amount if price else None
-    return {"based_on": 0, "cycles_per_session": case.expected_cycles, "fee": fee}
+    start = {"based_on": 0, "cycles_per_session": case.expected_cycles, "fee": fee}
+    return start | {"teeth_left_out": _to_leave_out(examined)}
 
 
-def _as_held(plan: Plan) -> dict[str, object]:
+def _as_held(plan: Plan) -> dict[str, Any]:
     """A changed plan starts from the one that is changed."""
     arches = {"upper": plan.upper_arch, "lower": plan.lower_arch}
     same = ("sessions", "cycles_per_session", "minutes_per_cycle", "least_days_between", "light", "isolation", "fee")

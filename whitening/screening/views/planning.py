@@ -14,14 +14,15 @@ from whitening.screening.actions import PlanForbidden, make_plan
 from whitening.screening.forms import PlanForm
 from whitening.screening.jurisdictions import facts_are_old
 from whitening.screening.outcome import Finding
-from whitening.screening.reading import jurisdiction_of
+from whitening.screening.reading import examination_of, jurisdiction_of
 
 
 @staff(Capability.PLAN_WRITE, methods=("GET", "POST"))
 def plan(request: StaffRequest, pk: int) -> HttpResponse:
     case = access_case(user=request.user, pk=pk, to=Capability.PLAN_WRITE)
     held = plan_in_force(case)
-    form = PlanForm(request.POST if request.method == "POST" else None, case=case, held=held)
+    sent = request.POST if request.method == "POST" else None
+    form = PlanForm(sent, case=case, held=held, examined=examination_of(case))
     forbidding: tuple[Finding, ...] = ()
     status = 422 if form.is_bound else 200
     if form.is_bound and form.is_valid():
