@@ -21,8 +21,12 @@ ADULT_AT = 18
 
 
 def adult_on(birth_on: date) -> date:
-    """The 18th birthday. Somebody born on 29 February is counted as 18 on 1 March: the later, cautious day."""
-    year = birth_on.year + ADULT_AT
+    return birthday_on(birth_on, ADULT_AT)
+
+
+def birthday_on(birth_on: date, age: int) -> date:
+    """From when on that age is reached. Born on 29 February, it is counted from 1 March: the later, cautious day."""
+    year = birth_on.year + age
     try:
         return birth_on.replace(year=year)
     except ValueError:

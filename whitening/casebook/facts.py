@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TypedDict
 
+from django_stubs_ext import StrOrPromise
+
 from clinic.diary.models import Booking, LightKind, Status
 from whitening.casebook import reading
 from whitening.casebook.gates import GateFacts
@@ -15,10 +17,17 @@ from whitening.cases.access import plan_in_force
 from whitening.cases.models import Case, Isolation, Plan, PlannedLight
 from whitening.chairside import readiness
 from whitening.consent.reading import Standing, standing
-from whitening.screening.audience import desk_lines
-from whitening.screening.grades import Family, Grade, Profession
+from whitening.screening.audience import desk_lines, law_lines
+from whitening.screening.grades import Family, Profession
 from whitening.screening.outcome import Outcome, State
-from whitening.screening.reading import asked_again_on, newest_answers, newest_reask, outcome_of, to_decide_in
+from whitening.screening.reading import (
+    asked_again_on,
+    jurisdiction_of,
+    newest_answers,
+    newest_reask,
+    outcome_of,
+    to_decide_in,
+)
 from whitening.screening.validity import answers_in_date
 
 _LAW = (Family.LAW,)
@@ -101,7 +110,7 @@ def _facts(case: Case, ask: Ask, stock: Stock) -> GateFacts:
         has_examination=case.examinations.exists(),
         has_plan=plan is not None,
         law_clear=law.clear,
-        law_words=tuple(finding.rule.finding for finding in law.findings if finding.grade >= Grade.NOT_YET),
+        law_words=_law_words(law, case, plan),
         operator_known=ask.carried_out_by is not None,
         lapsed=ask.lapsed,
         earliest_next_on=last_on + timedelta(days=days_between) if last_on else None,
@@ -110,6 +119,11 @@ def _facts(case: Case, ask: Ask, stock: Stock) -> GateFacts:
         **of_consent(held, day),
         **_things(case, plan, day, stock),
     )
+
+
+def _law_words(law: Outcome, case: Case, plan: Plan | None) -> tuple[StrOrPromise, ...]:
+    strength = plan.strength_hp_percent if plan else None
+    return law_lines(law, strength=strength, jurisdiction=jurisdiction_of(case))
 
 
 def stage_of(case: Case) -> Stage:

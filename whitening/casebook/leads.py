@@ -92,8 +92,9 @@ def bonding(last_on: date) -> LeadTime:
 def _of_the_patient(case: Case, *, reads: bool, today: date) -> Iterator[LeadTime]:
     """Age, findings that wait for a day, a deferral, local rules after the talk."""
     jurisdiction, plan = jurisdiction_of(case), plan_in_force(case)
-    law = jurisdiction.source if jurisdiction else PRACTICE
-    yield LeadTime(first_on=treatable_on(case.patient.birth_on), why=_("the 18th birthday"), source=law)
+    of_age = jurisdiction.source_of("min_age") if jurisdiction else PRACTICE
+    of_days = jurisdiction.source_of("cooling_off_days") if jurisdiction else PRACTICE
+    yield LeadTime(first_on=treatable_on(case.patient.birth_on), why=_("the 18th birthday"), source=of_age)
     for finding in outcome_of(case, today=today, plan=plan).findings:
         if finding.blocks and finding.not_before:
             yield LeadTime(
@@ -105,7 +106,9 @@ def _of_the_patient(case: Case, *, reads: bool, today: date) -> Iterator[LeadTim
         yield LeadTime(first_on=case.deferred_until, why=_put_off(case, reads=reads), source="")
     signing_on = first_signing_on(case, plan) if plan and not standing(case, plan=plan).signed_this_plan else None
     if signing_on:
-        yield LeadTime(first_on=signing_on, why=_("local rules ask for days between talk and signature"), source=law)
+        yield LeadTime(
+            first_on=signing_on, why=_("local rules ask for days between talk and signature"), source=of_days
+        )
 
 
 def _put_off(case: Case, *, reads: bool) -> StrOrPromise:
@@ -124,7 +127,7 @@ def _of_consultation(case: Case, now: datetime) -> Iterator[LeadTime]:
     why = ngettext(
         "%(count)d day after the consultation, to think", "%(count)d days after the consultation, to think", days
     )
-    source = jurisdiction.source if jurisdiction and asked else PRACTICE
+    source = jurisdiction.source_of("cooling_off_days") if jurisdiction and asked else PRACTICE
     yield LeadTime(first_on=visit.booking.wall_on + timedelta(days=days), why=why % {"count": days}, source=source)
 
 

@@ -13,6 +13,7 @@ from whitening.cases.models import Case, Plan, Product
 from whitening.chairside import readiness
 from whitening.chairside.models import LightUnit
 from whitening.consent.models import Signature
+from whitening.screening import local_rules
 from whitening.screening.grades import Profession
 from whitening.screening.models import Decision, Reask
 
@@ -36,11 +37,15 @@ _FOR_GATES = (
 def for_gates(case_ids: Collection[int]) -> dict[int, Case]:
     """Fresh copies, by id: what was read earlier is never judged by."""
     rows = Case.objects.filter(pk__in=set(case_ids)).select_related("site", "patient")
-    return {case.pk: case for case in rows.prefetch_related(*_FOR_GATES)}
+    cases = {case.pk: case for case in rows.prefetch_related(*_FOR_GATES)}
+    local_rules.remembered(case.site for case in cases.values())
+    return cases
 
 
 def for_outcome(case_id: int) -> Case:
-    return Case.objects.select_related("site", "patient").prefetch_related(*_FOR_OUTCOME).get(pk=case_id)
+    case = Case.objects.select_related("site", "patient").prefetch_related(*_FOR_OUTCOME).get(pk=case_id)
+    local_rules.remembered([case.site])
+    return case
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from enum import StrEnum
 
 from django.utils.text import format_lazy
@@ -10,8 +11,12 @@ from django.utils.translation import gettext_lazy as _
 from clinic.accounts.dates import day_words
 from whitening.screening.decisions import DecisionKind
 from whitening.screening.grades import AnsweredBy, Grade
+from whitening.screening.jurisdictions import Jurisdiction
 from whitening.screening.outcome import Finding, Outcome
+from whitening.screening.verdicts import strength_allowed
 from whitening.screening.words import Words
+
+TOO_STRONG = "LAW-01"
 
 
 class DeskMark(StrEnum):
@@ -55,6 +60,19 @@ def desk_lines(outcome: Outcome) -> tuple[DeskLine, ...]:
     if outcome.not_before:
         lines.append(DeskLine(DeskMark.NOT_BEFORE, outcome.not_before))
     return tuple(lines)
+
+
+def law_lines(law: Outcome, *, strength: Decimal | None, jurisdiction: Jurisdiction | None) -> tuple[Words, ...]:
+    """Which local rule stands against the plan. A limit may have been made stricter after planning, so it is named."""
+    return tuple(
+        _too_strong(finding, strength, jurisdiction) for finding in law.findings if finding.grade >= Grade.NOT_YET
+    )
+
+
+def _too_strong(finding: Finding, strength: Decimal | None, jurisdiction: Jurisdiction | None) -> Words:
+    if finding.rule.code != TOO_STRONG or strength is None or jurisdiction is None:
+        return finding.rule.finding
+    return strength_allowed(jurisdiction=jurisdiction, hp_percent=strength).sentence
 
 
 def _ended(finding: Finding) -> bool:

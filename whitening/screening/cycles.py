@@ -1,4 +1,4 @@
-"""Who stays with the patient through the cycles: local rules, and one rule of the program itself. Pure."""
+"""Who stays with the patient through the cycles: local rules, and one rule of the program itself."""
 
 from collections.abc import Mapping, Sequence
 
@@ -9,7 +9,8 @@ from clinic.accounts.models import Site
 from clinic.diary.local_rules import Ruling
 from clinic.diary.models import Need, VisitCode
 from clinic.diary.standard import SegmentPlan
-from whitening.screening.jurisdictions import Jurisdiction, jurisdictions
+from whitening.screening.jurisdictions import Jurisdiction
+from whitening.screening.local_rules import rule_at
 
 _CLINICIANS = frozenset({Need.CLINICIAN, Need.EXAMINER})
 _WITH_PATIENT = _CLINICIANS | {Need.ASSISTANT}
@@ -17,7 +18,7 @@ _WITH_PATIENT = _CLINICIANS | {Need.ASSISTANT}
 
 def rulings(site: Site, code: str, segments: Sequence[SegmentPlan]) -> list[Ruling]:
     """For the diary's set-up, about whitening sessions only."""
-    return who_stays(jurisdictions().get(site.jurisdiction), segments) if code == VisitCode.TREATMENT else []
+    return who_stays(rule_at(site), segments) if code == VisitCode.TREATMENT else []
 
 
 def who_stays(place: Jurisdiction | None, segments: Sequence[SegmentPlan]) -> list[Ruling]:

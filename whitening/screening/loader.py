@@ -26,8 +26,8 @@ from whitening.screening.words import Words, words
 Choice = TypeVar("Choice", bound=StrEnum)
 TEXTS = ("finding", "reason", "what_to_do")
 KNOWN = frozenset(
-    {*TEXTS, "grade", "answered_by", "asks", "looks_at", "uses_birth_date", "lamp_only", "jurisdictions", "source"}
-    | {"quality", "clears"}
+    {*TEXTS, "grade", "answered_by", "asks", "looks_at", "uses_birth_date", "lamp_only", "source", "quality"}
+    | {"clears"}
 )
 KNOWN_CLEARS = frozenset(
     {"after_days", "interval_quality", "by_date", "on_event", "decided_by", "by_plan", "decision_needs_plan"}
@@ -64,7 +64,6 @@ class Rule:
     what_to_do: Words
     clears: Clears
     lamp_only: bool
-    jurisdictions: tuple[str, ...]
     source: str
     quality: Quality
     version: str
@@ -73,18 +72,15 @@ class Rule:
     def never_overridable(self) -> bool:
         return self.family in NEVER_OVERRIDABLE
 
-    def holds_in(self, jurisdiction: str) -> bool:
-        return not self.jurisdictions or jurisdiction in self.jurisdictions
 
-
-def read_rules(*, files: Iterable[Path], questions: Collection[str], jurisdictions: Collection[str]) -> dict[str, Rule]:
+def read_rules(*, files: Iterable[Path], questions: Collection[str]) -> dict[str, Rule]:
     rules: dict[str, Rule] = {}
     for file in files:
         # A code in two files would let the second one overwrite the first unseen.
         for rule in read_family(tomllib.loads(file.read_text(encoding="utf-8"))):
             if rule.code in rules:
                 raise RuleRefused(f"{rule.code}: stands in two files")
-            _check_names(rule, questions=questions, jurisdictions=jurisdictions)
+            _check_names(rule, questions=questions)
             rules[rule.code] = rule
     return rules
 
@@ -117,7 +113,6 @@ def _rule(*, code: str, row: Mapping[str, Any], family: Family, version: str) ->
         what_to_do=words(row["what_to_do"]),
         clears=_clears(code, row.get("clears", {})),
         lamp_only=row.get("lamp_only", False),
-        jurisdictions=tuple(row.get("jurisdictions", ())),
         source=row["source"],
         quality=_choice(code, Quality, row.get("quality")),
         version=version,
@@ -164,11 +159,9 @@ def _check_sense(rule: Rule, *, uses_birth_date: bool) -> None:
         raise RuleRefused(f"{rule.code}: a rule about the light ends with a plan without a light")
 
 
-def _check_names(rule: Rule, *, questions: Collection[str], jurisdictions: Collection[str]) -> None:
+def _check_names(rule: Rule, *, questions: Collection[str]) -> None:
     if unknown := [name for name in rule.asks if name not in questions]:
         raise RuleRefused(f"{rule.code}: no question {', '.join(unknown)}")
-    if unknown := [name for name in rule.jurisdictions if name not in jurisdictions]:
-        raise RuleRefused(f"{rule.code}: no jurisdiction {', '.join(unknown)}")
 
 
 def _no_strangers(code: str, row: Mapping[str, Any], known: Collection[str]) -> None:

@@ -14,7 +14,8 @@ from whitening.screening import examination as examining
 from whitening.screening.decisions import DecisionFacts, DecisionKind
 from whitening.screening.facts import Answer, Answers, AnswerValue, ConsentFacts, PatientFacts, PlanFacts
 from whitening.screening.grades import Profession
-from whitening.screening.jurisdictions import Jurisdiction, jurisdictions
+from whitening.screening.jurisdictions import Jurisdiction
+from whitening.screening.local_rules import rule_at
 from whitening.screening.models import AnswerSet, Decision, ExaminationRecord, Reask
 from whitening.screening.outcome import Outcome
 from whitening.screening.questions import IN_PRIVATE, Question, open_questions, questionnaire
@@ -52,7 +53,7 @@ def outcome_of(
 
 def jurisdiction_of(case: Case) -> Jurisdiction | None:
     """None until the practice has chosen whose rules hold here: then nothing can be planned."""
-    return jurisdictions().get(case.site.jurisdiction)
+    return rule_at(case.site)
 
 
 def newest_answers(case: Case) -> AnswerSet | None:

@@ -5,7 +5,6 @@ from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 
-from whitening.screening.jurisdictions import jurisdictions
 from whitening.screening.loader import Rule, read_rules
 from whitening.screening.questions import questionnaire
 
@@ -17,7 +16,6 @@ def rules() -> Mapping[str, Rule]:
     found = read_rules(
         files=sorted(FOLDER.glob("*.toml")),
         questions=[question.id for question in questionnaire().questions],
-        jurisdictions=list(jurisdictions()),
     )
     return MappingProxyType(found)
 

@@ -12,6 +12,7 @@ def register() -> None:
             "screening.examined": _("wrote down an examination"),
             "screening.decided": _("decided about a finding"),
             "screening.asked_again": _("asked again on the day"),
+            "screening.local_rule_changed": _("changed a local rule"),
             "screening.reask_decided": _("decided about what was new on the day"),
         }
     )

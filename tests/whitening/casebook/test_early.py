@@ -1,6 +1,5 @@
 """A whitening time that lies before the first day on which it may be is pointed out, without the reason."""
 
-from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -15,13 +14,12 @@ from tests.support import nothing_written
 from tests.whitening import course
 from tests.whitening.casebook import lived
 from tests.whitening.casebook.lived import CALLED, Lived, fresh
+from tests.whitening.ownrules import written_over
 from whitening.casebook.early import DAYS_AHEAD
 from whitening.casebook.lead_times import earliest_for
 from whitening.cases.models import VisitPurpose
 from whitening.chairside.actions import GatesShut
-from whitening.screening import reading as screening
 from whitening.screening.examination import Gums
-from whitening.screening.jurisdictions import jurisdictions
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
 # Whitening at home was stopped on Wednesday 25 February; fourteen days later is Wednesday 11 March.
@@ -155,9 +153,8 @@ def test_a_deferral_counts(cast: Cast) -> None:
     ]
 
 
-def test_cooling_off_counts_until_it_is_signed(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
-    place = replace(jurisdictions()[cast.fernbrook.jurisdiction], cooling_off_days=7)
-    monkeypatch.setattr(screening, "jurisdictions", lambda: {cast.fernbrook.jurisdiction: place})
+def test_cooling_off_counts_until_it_is_signed(cast: Cast) -> None:
+    written_over(cast, cooling_off_days="7")
     case = lived.with_answers(cast)
     lived.examined(case)
     lived.planned(case)

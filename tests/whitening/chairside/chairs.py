@@ -103,6 +103,7 @@ def a_plan(cast: Cast, case: Case, **changed: object) -> Plan:
         "fee": Decimal(400),
         "currency": "GBP",
         "jurisdiction": next(iter(jurisdictions())),
+        "local_rule_version": "1",
         "planned_at": NOW,
         "planned_by": cast.clinician,
     }

@@ -12,13 +12,13 @@ from tests.answer import Answer
 from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.support import nothing_written
 from tests.whitening import course
+from tests.whitening.ownrules import written_over
 from whitening.cases.actions import CaseClosed, close_case
 from whitening.cases.models import Case, CloseReason
 from whitening.consent import wording
 from whitening.consent.actions import CannotSign, sign
 from whitening.consent.models import ConsentText, Countersignature, PhotoChoice, PhotoUse, Signature
 from whitening.consent.reading import is_unaltered, photo_choices, standing
-from whitening.screening import jurisdictions
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("quick_paper")]
 SIGN = "/p/sign/"
@@ -207,12 +207,9 @@ def test_a_closed_case_is_not_signed(cast: Cast, case: Case) -> None:
         sign(case=case, given=given, actor=course.themselves(cast), now=course.SIGNED_AT)
 
 
-def test_cooling_off(cast: Cast, case: Case, phone: Client, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A place may ask for days between; of those in the data none does today."""
-    from dataclasses import replace  # noqa: PLC0415  (only here)
-
-    waits = replace(jurisdictions.jurisdictions()["UK"], cooling_off_days=7)
-    monkeypatch.setattr("whitening.screening.reading.jurisdictions", lambda: {"UK": waits})
+def test_cooling_off(cast: Cast, case: Case, phone: Client) -> None:
+    """A practice may ask for days between; of the places in the data none does for an adult."""
+    written_over(cast, cooling_off_days="7")
     with nothing_written():
         answer = phone.get(SIGN)
         refused = send(phone, case)

@@ -35,7 +35,6 @@ def clears(**changes: Any) -> dict[str, Any]:
 def test_a_good_row() -> None:
     (rule,) = read_family(family(GOOD))
     assert (rule.code, rule.family, rule.version, rule.looks_at, rule.lamp_only) == ("XYZ-01", "gums", "1", None, False)
-    assert rule.holds_in("UK")
 
 
 BAD: list[tuple[str, dict[str, Any], str]] = [
@@ -96,27 +95,23 @@ reason = "It spreads."
 what_to_do = "Wait."
 source = "no text found"
 quality = "memory"
-jurisdictions = ["UK"]
 clears = { on_event = "healed", decided_by = "clinician" }
 """
 
 
-def read(folder: Path, *, questions: list[str], jurisdictions: list[str], copies: int = 1) -> Any:
+def read(folder: Path, *, questions: list[str], copies: int = 1) -> Any:
     files = [folder / f"{number}.toml" for number in range(copies)]
     for file in files:
         file.write_text(TEXT, encoding="utf-8")
-    return read_rules(files=files, questions=questions, jurisdictions=jurisdictions)
+    return read_rules(files=files, questions=questions)
 
 
-def test_names_are_checked_against_questions_and_places(tmp_path: Path) -> None:
-    rules = read(tmp_path, questions=["cold_sore"], jurisdictions=["UK", "US"])
-    assert (rules["XYZ-01"].holds_in("UK"), rules["XYZ-01"].holds_in("US")) == (True, False)
+def test_names_are_checked_against_the_questions(tmp_path: Path) -> None:
+    assert set(read(tmp_path, questions=["cold_sore"])) == {"XYZ-01"}
     with pytest.raises(RuleRefused, match="no question cold_sore"):
-        read(tmp_path, questions=["other"], jurisdictions=["UK"])
-    with pytest.raises(RuleRefused, match="no jurisdiction UK"):
-        read(tmp_path, questions=["cold_sore"], jurisdictions=["US"])
+        read(tmp_path, questions=["other"])
 
 
 def test_a_code_stands_once(tmp_path: Path) -> None:
     with pytest.raises(RuleRefused, match="stands in two files"):
-        read(tmp_path, questions=["cold_sore"], jurisdictions=["UK"], copies=2)
+        read(tmp_path, questions=["cold_sore"], copies=2)

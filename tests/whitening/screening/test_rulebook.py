@@ -5,7 +5,6 @@ import pytest
 from tests.data import rows
 from whitening.screening.examination import Item
 from whitening.screening.grades import NEVER_OVERRIDABLE, AnsweredBy, Decider, Family, Grade, PlanChange, Quality
-from whitening.screening.jurisdictions import jurisdictions
 from whitening.screening.loader import Rule
 from whitening.screening.questions import questionnaire
 from whitening.screening.rulebook import RULES_VERSION, rule, rules
@@ -136,13 +135,6 @@ def test_every_question_and_every_item_is_used_by_a_rule() -> None:
         name for found in rules().values() for name in found.asks
     }
     assert {found.looks_at for found in rules().values() if found.looks_at} == set(Item)
-
-
-def test_age_rules_cover_each_place_once() -> None:
-    age = [found for found in (rule("AGE-01"), rule("AGE-02")) for _ in found.jurisdictions]
-    assert len(age) == len(jurisdictions())
-    for place in jurisdictions():
-        assert [found.holds_in(place) for found in (rule("AGE-01"), rule("AGE-02"))].count(True) == 1
 
 
 def test_version_names_every_family() -> None:

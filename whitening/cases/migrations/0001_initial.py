@@ -329,6 +329,7 @@ class Migration(migrations.Migration):
                     models.CharField(blank=True, max_length=500, verbose_name="what was said about the likely result"),
                 ),
                 ("jurisdiction", models.CharField(max_length=16)),
+                ("local_rule_version", models.CharField(max_length=20)),
                 ("planned_at", models.DateTimeField()),
                 (
                     "case",

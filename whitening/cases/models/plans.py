@@ -37,6 +37,8 @@ class Plan(models.Model):
     currency = models.CharField(max_length=3)
     expectation = models.CharField(_("what was said about the likely result"), max_length=500, blank=True)
     jurisdiction = models.CharField(max_length=16)
+    # Of the local rule that the plan was judged by: the shipped row's, and after a point the practice's own.
+    local_rule_version = models.CharField(max_length=20)
     planned_at = models.DateTimeField()
     planned_by = models.ForeignKey("clinic_accounts.User", on_delete=models.PROTECT, related_name="+")
     prescribed_by = models.ForeignKey("clinic_accounts.User", on_delete=models.PROTECT, null=True, related_name="+")

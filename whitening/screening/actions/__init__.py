@@ -4,19 +4,23 @@ from whitening.screening.actions.answering import HandedInAlready, NotComplete, 
 from whitening.screening.actions.asking import answer_here
 from whitening.screening.actions.deciding import DecisionNotPossible, decide
 from whitening.screening.actions.examining import examine
+from whitening.screening.actions.local_rules import LocalRuleNotKept, OwnRuleDetails, change_local_rule
 from whitening.screening.actions.planning import PlanChanged, PlanDetails, PlanForbidden, PlanNotAllowed, make_plan
 from whitening.screening.actions.reasking import ask_again, decide_reask
 
 __all__ = [
     "DecisionNotPossible",
     "HandedInAlready",
+    "LocalRuleNotKept",
     "NotComplete",
+    "OwnRuleDetails",
     "PlanChanged",
     "PlanDetails",
     "PlanForbidden",
     "PlanNotAllowed",
     "answer_here",
     "ask_again",
+    "change_local_rule",
     "decide",
     "decide_reask",
     "examine",

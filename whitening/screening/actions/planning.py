@@ -19,10 +19,11 @@ from whitening.cases.actions import hold_open
 from whitening.cases.models import Case, Isolation, Plan, PlannedLight, Product
 from whitening.screening.decisions import plan_has
 from whitening.screening.grades import Profession
-from whitening.screening.jurisdictions import Jurisdiction, may_examine, may_prescribe, strength_allowed
+from whitening.screening.jurisdictions import Jurisdiction
 from whitening.screening.outcome import Finding
 from whitening.screening.reading import jurisdiction_of, outcome_of, plan_facts
 from whitening.screening.teeth import planned_teeth
+from whitening.screening.verdicts import may_examine, may_prescribe, strength_allowed
 
 
 class NoJurisdiction(Refusal):
@@ -146,6 +147,7 @@ def _proposed(
         currency=case.site.currency,
         expectation=details.expectation,
         jurisdiction=jurisdiction.code,
+        local_rule_version=jurisdiction.version,
         planned_at=now,
         planned_by=user,
         prescribed_by=user if prescribes else None,
@@ -193,4 +195,6 @@ def _trail_values(plan: Plan) -> dict[str, object]:
         "light": str(plan.light),
         "isolation": str(plan.isolation),
         "fee": str(plan.fee),
+        "jurisdiction": plan.jurisdiction,
+        "local_rule_version": plan.local_rule_version,
     }

@@ -3,18 +3,20 @@
 from django.utils.translation import gettext_noop as _
 
 WORDS = (
-    _("Under 18 on the day of treatment, where the law forbids it"),
-    _("Products from 0.1 to 6 % may not be used on anybody under 18, supervised or not."),
+    _("Under the age that the law sets here, on the day of treatment"),
+    _(
+        "Where the law sets an age, nobody below it is treated, supervised or not. For products from 0.1 to 6 % it is 18."
+    ),
     _(
         "Do not plan whitening. If a dentist thinks treatment is needed for disease, that is a separate route outside this program."
     ),
-    _("the 18th birthday"),
-    _("Under 18 on the day of treatment, where no age is written in law"),
+    _("the birthday on which the age of the local rules is reached"),
+    _("Under the age that this practice plans for, on the day of treatment; no law sets it"),
     _(
-        "No age in law was found here. The paediatric academy asks for a professional examination first, and this program plans for adults only."
+        "No such age was found in law here. The paediatric academy asks for a professional examination first; this program plans for adults only, and a practice may ask for more years."
     ),
     _(
-        "Wait for the 18th birthday. If a dentist thinks treatment is needed for disease, that is a separate route outside this program."
+        "Wait for the birthday that the local rules name. If a dentist thinks treatment is needed for disease, that is a separate route outside this program."
     ),
     _("Milk teeth in the area to be whitened"),
     _(

@@ -181,6 +181,40 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name="LocalRuleChange",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("code", models.CharField(max_length=16)),
+                ("version", models.PositiveIntegerField()),
+                ("made_over", models.CharField(max_length=8)),
+                ("values", models.JSONField(blank=True, default=dict)),
+                ("reason", models.CharField(max_length=500, verbose_name="why")),
+                ("source", models.CharField(max_length=500, verbose_name="where it was looked up")),
+                ("quality", models.CharField(max_length=20, verbose_name="how it was looked up")),
+                ("checked_on", models.DateField(verbose_name="checked on")),
+                ("changed_at", models.DateTimeField()),
+                (
+                    "changed_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["code", "version"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("code", "version"), name="local_rule_version_once"),
+                    models.CheckConstraint(condition=models.Q(("version__gte", 1)), name="local_rule_version_from_1"),
+                    models.CheckConstraint(
+                        condition=models.Q(("reason", ""), _negated=True), name="local_rule_has_a_reason"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("source", ""), _negated=True), name="local_rule_has_a_source"
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
             name="ReaskDecision",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),

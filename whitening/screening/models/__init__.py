@@ -1,6 +1,7 @@
 from whitening.screening.models.answers import AnswerDraft, AnswerSet, Source
 from whitening.screening.models.decisions import Decision, DecisionSort
 from whitening.screening.models.examinations import ExaminationRecord
+from whitening.screening.models.local_rules import LocalRuleChange
 from whitening.screening.models.reasks import Reask, ReaskDecision
 
 __all__ = [
@@ -9,6 +10,7 @@ __all__ = [
     "Decision",
     "DecisionSort",
     "ExaminationRecord",
+    "LocalRuleChange",
     "Reask",
     "ReaskDecision",
     "Source",

@@ -30,8 +30,6 @@ def evaluate(
     findings: list[Finding] = []
     unanswered: list[Unanswered] = []
     for rule in rules().values():
-        if jurisdiction is not None and not rule.holds_in(jurisdiction.code):
-            continue
         seen = Seen(rule, answers or NOTHING_SAID, patient, examination, plan, consent, jurisdiction, today)
         # All of them look, also after a must-not: the clinician sees every finding, not only the worst.
         match PREDICATES[rule.code](seen):

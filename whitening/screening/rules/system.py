@@ -3,11 +3,11 @@
 Until a jurisdiction has been chosen nobody can say what the law wants, so its rules stay open.
 """
 
-from clinic.patients.rules import adult_on
+from clinic.patients.rules import birthday_on
 from whitening.screening.examination import Item
 from whitening.screening.grades import AnsweredBy
-from whitening.screening.jurisdictions import may_carry_out, may_examine, strength_allowed
 from whitening.screening.rules.readings import ABSENT, Open, Present, Reading, Seen, fires, found
+from whitening.screening.verdicts import may_carry_out, may_examine, strength_allowed
 
 
 @fires("LAW-01")
@@ -47,13 +47,28 @@ def no_examination(seen: Seen) -> Reading:
 
 
 @fires("AGE-01")
-@fires("AGE-02")
-def under_age(seen: Seen) -> Reading:
-    """One of the two rows holds in each place: a must-not where the law says so, a not-yet elsewhere."""
+def under_age_by_law(seen: Seen) -> Reading:
+    """A must-not where the law names the age. At most one of the two rules about age is there at a time."""
     if seen.jurisdiction is None:
         return Open(AnsweredBy.SYSTEM)
-    adult = adult_on(seen.patient.birth_on)
-    return Present(f"birth_on={seen.patient.birth_on}", not_before=adult) if seen.today < adult else ABSENT
+    law_age = seen.jurisdiction.law_age
+    return ABSENT if law_age is None else _younger_than(law_age, seen)
+
+
+@fires("AGE-02")
+def under_age_by_policy(seen: Seen) -> Reading:
+    """A not-yet where only this program, or the practice, asks for the age."""
+    if seen.jurisdiction is None:
+        return Open(AnsweredBy.SYSTEM)
+    if isinstance(under_age_by_law(seen), Present):
+        return ABSENT
+    return _younger_than(seen.jurisdiction.min_age, seen)
+
+
+def _younger_than(age: int, seen: Seen) -> Reading:
+    birth_on = seen.patient.birth_on
+    birthday = birthday_on(birth_on, age)
+    return Present(f"birth_on={birth_on}", not_before=birthday) if seen.today < birthday else ABSENT
 
 
 @fires("AGE-03")

@@ -13,8 +13,8 @@ from whitening.cases.access import access_case
 from whitening.screening.actions import examine
 from whitening.screening.forms import ExaminationForm
 from whitening.screening.grades import Profession
-from whitening.screening.jurisdictions import may_examine
 from whitening.screening.reading import jurisdiction_of, newest_examination
+from whitening.screening.verdicts import may_examine
 
 
 @staff(Capability.EXAMINE_AND_DECIDE, methods=("GET", "POST"))

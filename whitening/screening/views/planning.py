@@ -12,9 +12,9 @@ from clinic.trail.refusals import Refusal
 from whitening.cases.access import access_case, plan_in_force
 from whitening.screening.actions import PlanForbidden, make_plan
 from whitening.screening.forms import PlanForm
-from whitening.screening.jurisdictions import facts_are_old
 from whitening.screening.outcome import Finding
 from whitening.screening.reading import examination_of, jurisdiction_of
+from whitening.screening.verdicts import facts_are_old
 
 
 @staff(Capability.PLAN_WRITE, methods=("GET", "POST"))
