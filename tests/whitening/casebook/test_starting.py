@@ -197,11 +197,11 @@ class TestWhileItRuns:
         assert session.events.filter(kind="reask").count() == 2
 
     def test_it_asks_the_database_little(self, case: Lived) -> None:
-        """Asked at every tap: the case, its plan, signature, answers, examination, decisions and re-asks, once each."""
+        """Asked at each tap: case, plan, signature, answers, examination, decisions, re-asks, local rule, once each."""
         session = Session.objects.select_related("opened_by", "booking").get()
         with CaptureQueriesContext(connection) as asked:
             against_going_on(session, NOW)
-        assert len(asked) == 7
+        assert len(asked) == 8
 
     def test_the_case_is_not_closed_under_it(self, cast: Cast, case: Lived) -> None:
         with nothing_written(), pytest.raises(SessionStillRuns):
