@@ -52,12 +52,17 @@ class NumberOutside(AnswerRefused):
 
 class ListTooLong(AnswerRefused):
     code = "screening.list_too_long"
-    sentence = _("This is more than fits here. Write one medicine on each line, up to 60 lines of 120 letters.")
+    sentence = _("This is more than fits here. Write one thing on each line, up to 60 lines of 120 letters.")
 
 
 class ListAndNone(AnswerRefused):
     code = "screening.list_and_none"
-    sentence = _("You wrote a medicine and chose “none”. Keep one of the two.")
+    sentence = _("You wrote something and chose “none”. Keep one of the two.")
+
+
+class SeveralAndNone(AnswerRefused):
+    code = "screening.several_and_none"
+    sentence = _("You picked something and “none of these”. Keep one of the two.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +104,8 @@ def read_answer(*, question: Question, raw: Sequence[str], today: date) -> Answe
         raise AnswerMissing
     if question.kind is Kind.LIST:
         return _list(given)
+    if question.kind is Kind.SEVERAL:
+        return _several(question, given)
     if len(given) != 1:
         raise AnswerRefused
     match question.kind:
@@ -122,6 +129,18 @@ def _list(given: list[str]) -> tuple[str, ...]:
     if len(lines) > LINES_MOST or max(map(len, lines)) > LINE_LENGTH_MOST:
         raise ListTooLong
     return lines
+
+
+def _several(question: Question, given: list[str]) -> tuple[str, ...]:
+    """In the order of the question, so that the same picks are the same answer."""
+    if NONE_TAKEN in given:
+        if len(given) > 1:
+            raise SeveralAndNone
+        return ()
+    offered = dict(question.choices)
+    if not set(given) <= set(offered):
+        raise AnswerRefused
+    return tuple(value for value in offered if value in given)
 
 
 def _date(text: str, today: date) -> date:

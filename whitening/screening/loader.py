@@ -6,10 +6,13 @@ gate that quietly stays open.
 
 import tomllib
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from datetime import date, timedelta
 from enum import StrEnum
 from pathlib import Path
 from typing import Any, TypeVar
+
+from dateutil.relativedelta import relativedelta
 
 from whitening.screening.examination import Item
 from whitening.screening.grades import (
@@ -30,7 +33,8 @@ KNOWN = frozenset(
     | {"clears"}
 )
 KNOWN_CLEARS = frozenset(
-    {"after_days", "interval_quality", "by_date", "on_event", "decided_by", "by_plan", "decision_needs_plan"}
+    {"after_days", "after_days_of", "after_months", "interval_quality", "by_date", "on_event", "decided_by", "by_plan"}
+    | {"decision_needs_plan"}
 )
 
 
@@ -40,15 +44,31 @@ class RuleRefused(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Clears:
-    """How a finding ends. `by_date` marks the few whose event is the date itself: no other ends by waiting."""
+    """How a finding ends. `by_date` marks the few whose event is the date itself: no other ends by waiting.
+
+    `after_days_of` is for one matter with several pauses, by the answer that was picked; `after_months` for one
+    that is told in months: where both are named, both must have passed.
+    """
 
     on_event: Words
     decided_by: Decider
     after_days: int | None = None
+    after_days_of: Mapping[str, int] = field(default_factory=dict)
+    after_months: int | None = None
     interval_quality: Quality | None = None
     by_date: bool = False
     by_plan: PlanChange | None = None
     decision_needs_plan: PlanChange | None = None
+
+    @property
+    def waits(self) -> bool:
+        return bool(self.after_days or self.after_days_of or self.after_months)
+
+    def over_on(self, day: date, *, of: Collection[str] = ()) -> date:
+        """The first day on which the pause that began on `day` is over; without a pause, that day itself."""
+        days = [self.after_days or 0, *(self.after_days_of.get(one, 0) for one in of)]
+        by_days = day + timedelta(days=max(days))
+        return max(by_days, day + relativedelta(months=self.after_months or 0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,17 +145,20 @@ def _clears(code: str, row: Mapping[str, Any]) -> Clears:
     _no_strangers(code, row, KNOWN_CLEARS)
     if not row.get("on_event"):
         raise RuleRefused(f"{code}: what ends the finding is missing")
-    after_days = row.get("after_days")
-    if after_days is not None and (not isinstance(after_days, int) or after_days < 1):
-        raise RuleRefused(f"{code}: after_days counts whole days, 1 or more")
+    days, months, days_of = row.get("after_days"), row.get("after_months"), row.get("after_days_of", {})
+    pauses = [one for one in (days, months, *days_of.values()) if one is not None]
+    if any(not isinstance(one, int) or one < 1 for one in pauses):
+        raise RuleRefused(f"{code}: a pause counts whole days or months, 1 or more")
     # Rule and interval often come from different places: the pause is mostly convention.
-    if (after_days is None) != ("interval_quality" not in row):
-        raise RuleRefused(f"{code}: a number of days and the quality of its source go together")
+    if bool(pauses) != ("interval_quality" in row):
+        raise RuleRefused(f"{code}: a pause and the quality of its source go together")
     return Clears(
         on_event=words(row["on_event"]),
         decided_by=_choice(code, Decider, row.get("decided_by")),
-        after_days=after_days,
-        interval_quality=_choice(code, Quality, row["interval_quality"]) if after_days else None,
+        after_days=days,
+        after_days_of=dict(days_of),
+        after_months=months,
+        interval_quality=_choice(code, Quality, row["interval_quality"]) if pauses else None,
         by_date=row.get("by_date", False),
         by_plan=_choice(code, PlanChange, row["by_plan"]) if "by_plan" in row else None,
         decision_needs_plan=(

@@ -24,6 +24,8 @@ class Kind(StrEnum):
     NUMBER = "number"
     LIST = "list"
     CHOICE = "choice"
+    # Any number of the choices, and "none of these" as an answer of its own.
+    SEVERAL = "several"
 
 
 class QuestionRefused(ValueError):
@@ -31,14 +33,18 @@ class QuestionRefused(ValueError):
 
 
 YES_NO: tuple[tuple[str, Words], ...] = (("yes", _("Yes")), ("no", _("No")))
+UNSURE: tuple[str, Words] = ("unsure", _("I am not sure"))
 CHOICES: Mapping[Kind, tuple[tuple[str, Words], ...]] = MappingProxyType(
-    {Kind.YES_NO: YES_NO, Kind.YES_NO_UNSURE: (*YES_NO, ("unsure", _("I am not sure")))}
+    {Kind.YES_NO: YES_NO, Kind.YES_NO_UNSURE: (*YES_NO, UNSURE)}
 )
+WITH_CHOICES = frozenset({Kind.CHOICE, Kind.SEVERAL})
+# What the answer "nothing of it" is called, where the question has no words of its own for it.
+NONE: Mapping[Kind, Words] = MappingProxyType({Kind.LIST: _("None"), Kind.SEVERAL: _("None of these")})
 
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """`private`: the clinician asks it face to face, and it is never sent home."""
+    """`private`: the clinician asks it face to face, and it is never sent home. `none`: the answer "nothing of it"."""
 
     id: str
     kind: Kind
@@ -47,10 +53,15 @@ class Question:
     choices: tuple[tuple[str, Words], ...] = ()
     asked_when: Mapping[str, frozenset[str]] = field(default_factory=dict)
     private: bool = False
+    none: Words = ""
 
     def applies(self, values: Mapping[str, AnswerValue]) -> bool:
         """By what the patient said, never by a guess: an open earlier question leaves this one for later."""
-        return all(values.get(name) in wanted for name, wanted in self.asked_when.items())
+        return all(_said_one_of(values.get(name), wanted) for name, wanted in self.asked_when.items())
+
+
+def _said_one_of(value: AnswerValue | None, wanted: frozenset[str]) -> bool:
+    return not wanted.isdisjoint(value) if isinstance(value, tuple) else value in wanted
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,8 +94,11 @@ def read_questionnaire(content: Mapping[str, Any]) -> Questionnaire:
 def _question(name: str, row: Mapping[str, Any]) -> Question:
     kind = Kind(row["kind"])
     choices = tuple((choice["value"], words(choice["text"])) for choice in row.get("choices", ()))
-    if (kind is Kind.CHOICE) != bool(choices):
-        raise QuestionRefused(f"{name}: choices belong to the kind “choice”, and to no other")
+    if (kind in WITH_CHOICES) != bool(choices):
+        raise QuestionRefused(f"{name}: choices belong to the kinds “choice” and “several”, and to no other")
+    if kind is Kind.SEVERAL:
+        # Whoever is not sure about one of them is not sure about the page: a person sorts it out.
+        choices = (*choices, UNSURE)
     return Question(
         id=name,
         kind=kind,
@@ -93,6 +107,7 @@ def _question(name: str, row: Mapping[str, Any]) -> Question:
         choices=choices or CHOICES.get(kind, ()),
         asked_when={earlier: frozenset(wanted) for earlier, wanted in row.get("asked_when", {}).items()},
         private=row.get("private", False),
+        none=words(row["none"]) if "none" in row else NONE.get(kind, ""),
     )
 
 

@@ -29,7 +29,7 @@ from whitening.screening.answers import from_data
 from whitening.screening.examination import Examination, Gums, Item
 from whitening.screening.grades import Profession
 from whitening.screening.models import Source
-from whitening.screening.questions import Question, next_question
+from whitening.screening.questions import Kind, Question, next_question
 from whitening.screening.reading import answers_of
 from whitening.screening.reask import reask_items
 
@@ -37,7 +37,7 @@ ROOMS = ("Willow", "Alder")
 # The Friday before NOW, a Tuesday: calls of tests that want a session today. Monday is for consultations.
 CALLED = NOW - timedelta(days=4)
 MONDAY = NOW - timedelta(days=1)
-GOOD = {"medicines": ["none"], "sensitivity": ["1"], "last_cleaning": ["under_6_months"], "whitening_now": ["no"]}
+GOOD = {"medicines": ["none"], "sensitivity": ["0"], "last_cleaning": ["under_6_months"], "whitening_now": ["no"]}
 STROKES = [[[120, 200, 0], [180, 90, 120], [230, 210, 240], [300, 120, 380], [420, 190, 560]]]
 
 
@@ -128,7 +128,8 @@ def answer(lived: Lived, *, at: datetime = CALLED, instead: dict[str, list[str]]
     given = GOOD | (instead or {})
     question: Question | None = next_question({})
     while question is not None:
-        draft = keep_answer(case=lived.case, question=question, raw=given.get(question.id, ["no"]), now=at)
+        raw = given.get(question.id, ["none"] if question.kind is Kind.SEVERAL else ["no"])
+        draft = keep_answer(case=lived.case, question=question, raw=raw, now=at)
         question = next_question(from_data(draft.values))
     hand_in(case=lived.case, source=Source.LINK, language="en", actor=lived.themselves, now=at)
 

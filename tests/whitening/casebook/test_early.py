@@ -34,7 +34,7 @@ def stopped_lately(cast: Cast, *, days: int = 0) -> Lived:
     case.consultation = lived.book(case, VisitPurpose.CONSULTATION, earliest_at=lived.MONDAY)
     earliest_at = NOW + timedelta(days=days, hours=1)
     case.session = lived.book(case, VisitPurpose.SESSION, earliest_at=earliest_at)
-    lived.answer(case, at=CALLED, instead=STOPPED | {"sensitivity": ["1"]})
+    lived.answer(case, at=CALLED, instead=STOPPED)
     lived.examined(case)
     lived.planned(case)
     lived.signed(case)

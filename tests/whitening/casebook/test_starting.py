@@ -190,7 +190,8 @@ class TestWhileItRuns:
         text = nurse.get(chair).content.decode()
         for said in ("Stop: no gel may go on.", "<li>Answers missing</li>", "Ask what is still open"):
             assert said in text
-        answered = nurse.post(reverse("ask", args=[case.case.pk]), {"source": "chair", "medicines": "none"})
+        asked = {"source": "chair", "medicines": "none", "light_medicines": "none"}
+        answered = nurse.post(reverse("ask", args=[case.case.pk]), asked)
         assert answered["Location"] == chair
         text = nurse.get(chair).content.decode()
         assert "Stop: no gel may go on." not in text

@@ -132,7 +132,7 @@ def test_news_that_opens_a_question_asks_it_before_the_way_back(cast: Cast, sess
     asking = reverse("ask", args=[session.case_id])
     assert post(nurse, session, new_medicine="yes")["Location"] == asking
     assert f'href="{chair}">Back to the chair' in nurse.get(asking).content.decode()
-    answer = nurse.post(asking, {"source": "chair", "medicines": "ibuprofen"})
+    answer = nurse.post(asking, {"source": "chair", "medicines": "ibuprofen", "light_medicines": ["none"]})
     assert (answer.status_code, answer["Location"]) == (302, chair)
     newest = AnswerSet.objects.order_by("-pk")[0]
     assert course.given(newest)["medicines"] == ("ibuprofen",)

@@ -134,6 +134,7 @@ def test_something_is_new_and_the_way_back(agreed_world: World, watched_browser:
     chair.get_by_role("link", name="Ask what is still open").click()
     chair.wait_for_url("**/ask/")
     chair.locator("[name=medicines]").fill("none")
+    chair.get_by_text("None of these", exact=True).click()
     chair.get_by_role("button", name="Record the answers").click()
     chair.wait_for_url("**/chair/2/")
     expect(chair.locator("[data-step-title]")).to_have_text("Show the stop signal and try it")

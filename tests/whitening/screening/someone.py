@@ -1,11 +1,13 @@
 """One healthy adult with everything in order; each test changes the one thing it is about."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from typing import Any
 
 from whitening.screening.decisions import DecisionFacts, DecisionKind
-from whitening.screening.examination import Examination, Item
+from whitening.screening.examination import Examination, Item, ToothFinding, Trouble
 from whitening.screening.facts import Answers, AnswerValue, ConsentFacts, PatientFacts, PlanFacts
 from whitening.screening.grades import Profession
 from whitening.screening.jurisdictions import Jurisdiction, jurisdictions
@@ -21,8 +23,10 @@ TODAY = date(2026, 3, 3)
 
 ALL_WELL: dict[str, AnswerValue] = {
     "medicines": (),
+    "light_medicines": (),
     "reacted_to_peroxide": "no",
     "reacted_to_resin": "no",
+    "allergies": (),
     "acatalasaemia": "no",
     "no_fizz": "no",
     "pregnancy_may_apply": "no",
@@ -31,6 +35,7 @@ ALL_WELL: dict[str, AnswerValue] = {
     "sun_illness": "no",
     "skin_cancer": "no",
     "flashing_lights": "no",
+    "eyes": (),
     "mouth_cancer": "no",
     "mouth_sore": "no",
     "cold_sore": "no",
@@ -94,6 +99,19 @@ def outcome(
         decisions=decisions,
         today=today,
     )
+
+
+def exam(**changes: Any) -> Examination:
+    """All looked at and nothing found, but for these."""
+    return replace(LOOKED_AT_ALL, **changes)
+
+
+def tooth_with(number: str, *troubles: Trouble, restored_on: date | None = None) -> Examination:
+    return exam(teeth=(ToothFinding(number, frozenset(troubles), restored_on),))
+
+
+def plan(**changes: Any) -> PlanFacts:
+    return replace(PLAN, **changes)
 
 
 def codes(result: Outcome) -> list[str]:

@@ -70,14 +70,25 @@ def test_looking_writes_nothing(phone: Client) -> None:
 def test_left_and_resumed(phone: Client) -> None:
     first = phone.get(START)["Location"]
     assert first == of("medicines")
-    assert phone.post(first, {"answer": ["ibuprofen"]})["Location"] == of("reacted_to_peroxide")
-    assert phone.get(START)["Location"] == of("reacted_to_peroxide")
+    assert phone.post(first, {"answer": ["ibuprofen"]})["Location"] == of("light_medicines")
+    assert phone.get(START)["Location"] == of("light_medicines")
     assert AnswerDraft.objects.get().values == {"medicines": ["ibuprofen"]}
+
+
+def test_several_ticked_and_none_of_these(phone: Client) -> None:
+    """Shown again as they were ticked, and read back in their own words."""
+    phone.post(of("eyes"), {"answer": ["glasses", "lens"]})
+    page = phone.get(of("eyes")).content.decode()
+    assert re.findall(r'value="(\w+)" checked', page) == ["lens", "glasses"]
+    answer_all(phone, eyes=("lens", "glasses"), allergies=())
+    page = phone.get(DONE).content.decode()
+    assert "I had a cataract operation, I wear glasses" in page
+    assert "None of these" in page
 
 
 def test_back_leads_to_the_question_before(phone: Client) -> None:
     phone.post(of("medicines"), {"answer": ["none"]})
-    page = phone.get(of("reacted_to_peroxide")).content.decode()
+    page = phone.get(of("light_medicines")).content.decode()
     assert f'href="{of("medicines")}"' in page
     assert f"Question 2 of {len(home_questions({}))}" in page
     # In the same visit the answer is still there.
@@ -87,7 +98,7 @@ def test_back_leads_to_the_question_before(phone: Client) -> None:
 @pytest.mark.parametrize("sent", [{}, {"answer": ""}, {"answer": " \n "}, {"answer": "\x00"}])
 def test_unanswered_is_never_no(phone: Client, sent: dict[str, str]) -> None:
     with nothing_written():
-        for name in ("medicines", "reacted_to_peroxide", "sensitivity"):
+        for name in ("medicines", "reacted_to_peroxide", "sensitivity", "eyes"):
             answer = phone.post(of(name), sent)
             assert answer.status_code == 422
             assert 'role="alert"' in answer.content.decode()
@@ -97,6 +108,7 @@ def test_unanswered_is_never_no(phone: Client, sent: dict[str, str]) -> None:
     ("reacted_to_peroxide", "perhaps", "Choose one of the answers shown."),
     ("sensitivity", "11", "Give a whole number from 0 to 10."),
     ("medicines", "x" * 121, "This is more than fits here."),
+    ("eyes", ["none", "lens"], "You picked something and “none of these”."),
 ])  # fmt: skip
 def test_bad_input_is_kept_on_the_page_and_nowhere_else(phone: Client, name: str, sent: str, sentence: str) -> None:
     with nothing_written():

@@ -11,19 +11,34 @@ from whitening.screening.examination import Examination, Gums, Item, Periodontit
 from whitening.screening.facts import AnswerValue, PlanFacts
 from whitening.screening.grades import Grade
 from whitening.screening.jurisdictions import Jurisdiction
-from whitening.screening.questions import Kind, questionnaire
+from whitening.screening.questions import Kind, Question, questionnaire
 from whitening.screening.teeth import WHITENING_RANGE
 
 YES_NO = [question.id for question in questionnaire().questions if question.kind in {Kind.YES_NO, Kind.YES_NO_UNSURE}]
+SEVERAL = [question.id for question in questionnaire().questions if question.kind is Kind.SEVERAL]
+DAYS = {"whitened_last_on": date(2025, 1, 1)}
+
+
+def _values(question: Question) -> st.SearchStrategy[AnswerValue]:
+    """Every answer that the question takes; of lists a few."""
+    offered = [value for value, _ in question.choices]
+    match question.kind:
+        case Kind.SEVERAL:
+            return st.lists(st.sampled_from(offered), unique=True, max_size=3).map(tuple)
+        case Kind.LIST:
+            return st.sampled_from([(), ("naproxen",), ("something unheard of",)])
+        case Kind.NUMBER:
+            return st.integers(0, 10)
+        case Kind.DATE:
+            return st.dates(DAYS.get(question.id, date(2025, 11, 1)), date(2026, 3, 1))
+        case Kind.YES_NO | Kind.YES_NO_UNSURE:
+            return st.sampled_from(["yes", "no", "unsure"])
+        case Kind.CHOICE:
+            return st.sampled_from(offered)
+
+
 VALUES: dict[str, st.SearchStrategy[AnswerValue | None]] = {
-    **{name: st.sampled_from([None, "yes", "no", "unsure"]) for name in YES_NO},
-    "medicines": st.sampled_from([None, (), ("naproxen",)]),
-    "pregnancy_may_apply": st.sampled_from([None, "yes", "no", "in_private"]),
-    "sensitivity": st.none() | st.integers(0, 10),
-    "whitened_last_on": st.none() | st.dates(date(2025, 1, 1), date(2026, 3, 1)),
-    "whitening_now": st.sampled_from([None, "no", "now", "stopped"]),
-    "whitening_stopped_on": st.none() | st.dates(date(2026, 1, 1), date(2026, 3, 1)),
-    "last_cleaning": st.sampled_from([None, "under_2_weeks", "under_6_months", "over_6_months", "never", "unsure"]),
+    question.id: st.none() | _values(question) for question in questionnaire().questions
 }
 Said = dict[str, AnswerValue | None]
 ANSWERS = st.fixed_dictionaries(VALUES)
@@ -75,6 +90,35 @@ def test_a_yes_is_never_better_than_a_no(
     assert yes.standing >= no.standing
     assert unsure.standing >= no.standing
     assert set(codes(no)) <= set(codes(yes)) | {found.rule.code for found in no.findings if not found.blocks}
+
+
+@MANY
+@given(ANSWERS, EXAMINATIONS, PLANS, st.sampled_from(SEVERAL), st.data())
+def test_one_more_thing_ticked_is_never_better(
+    answers: Said, examination: Examination | None, plan: PlanFacts, name: str, data: st.DataObject
+) -> None:
+    offered = [value for value, _ in questionnaire().question(name).choices]
+    some = data.draw(st.lists(st.sampled_from(offered), unique=True, max_size=len(offered) - 1))
+    more = (*some, data.draw(st.sampled_from([one for one in offered if one not in some])))
+    fewer, further = (
+        outcome(answers=said(**(answers | {name: ticked})), examination=examination, plan=plan)
+        for ticked in (tuple(some), more)
+    )
+    assert further.standing >= fewer.standing
+    assert set(codes(fewer)) <= set(codes(further))
+
+
+@MANY
+@given(ANSWERS, EXAMINATIONS, PLANS, st.sampled_from(sorted(ALL_WELL)), st.data())
+def test_no_answer_is_better_than_all_well(
+    answers: Said, examination: Examination | None, plan: PlanFacts, name: str, data: st.DataObject
+) -> None:
+    other = data.draw(_values(questionnaire().question(name)))
+    told, well = (
+        outcome(answers=said(**(answers | {name: reply})), examination=examination, plan=plan)
+        for reply in (other, ALL_WELL[name])
+    )
+    assert told.standing >= well.standing
 
 
 @MANY

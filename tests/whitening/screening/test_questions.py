@@ -29,9 +29,9 @@ def ids(found: tuple[Question, ...]) -> list[str]:
 
 def test_version_and_order() -> None:
     assert questionnaire().version == "1"
-    assert ids(questionnaire().questions)[:2] == ["medicines", "reacted_to_peroxide"]
+    assert ids(questionnaire().questions)[:2] == ["medicines", "light_medicines"]
     assert questionnaire().question("sensitivity").kind is Kind.NUMBER
-    assert len(ids(questionnaire().questions)) == len(set(ids(questionnaire().questions))) == 27
+    assert len(ids(questionnaire().questions)) == len(set(ids(questionnaire().questions))) == 31
 
 
 @pytest.mark.parametrize(
@@ -43,12 +43,15 @@ def test_version_and_order() -> None:
         ({"pregnancy_may_apply": "yes"}, {"pregnant", "breastfeeding"}),
         ({"whitened_before": "yes"}, {"whitened_last_on"}),
         ({"whitened_before": "unsure"}, set()),
+        ({"allergies": ("latex",)}, set()),
+        ({"allergies": ("latex", "other")}, {"allergies_which"}),
+        ({"allergies": ()}, set()),
         ({"whitening_now": "stopped"}, {"whitening_stopped_on"}),
         ({"whitening_now": "now"}, set()),
     ],
 )
 def test_asked_by_what_the_patient_said(said: Mapping[str, AnswerValue], asked: set[str]) -> None:
-    conditional = {"pregnant", "breastfeeding", "whitened_last_on", "whitening_stopped_on"}
+    conditional = {question.id for question in questionnaire().questions if question.asked_when}
     assert set(ids(questions_for(said))) & conditional == asked
 
 
@@ -66,7 +69,7 @@ def test_from_the_first_to_the_last_and_back() -> None:
 
 
 def test_resumes_where_it_was_left() -> None:
-    values = {name: ALL_WELL[name] for name in list(ALL_WELL)[:5]}
+    values = {name: ALL_WELL[name] for name in list(ALL_WELL)[:7]}
     following = next_question(values)
     assert following is not None
     assert following.id == "pregnancy_may_apply"
@@ -94,15 +97,25 @@ def test_plain_and_short(question: Question) -> None:
     text = str(question.text)
     assert text.endswith("?")
     assert text.count("?") == 1
-    for sentence in (text, *re.split(r"(?<=[.!?])\s", str(question.hint))):
+    offered = [str(words) for _value, words in question.choices]
+    for sentence in (text, *re.split(r"(?<=[.!?])\s", str(question.hint)), *offered):
         assert len(sentence.split()) <= 16
-    assert not re.search(r"[A-Z]{3}-\d\d|must not|not yet|contraindicat", f"{text} {question.hint}")
+    shown = " ".join((text, str(question.hint), *offered))
+    assert not re.search(r"[A-Z]{3}-\d\d|a must not|not yet|contraindicat", shown)
 
 
 def test_choices() -> None:
     assert [value for value, _ in questionnaire().question("no_fizz").choices] == ["yes", "no"]
     assert [value for value, _ in questionnaire().question("cold_sore").choices] == ["yes", "no", "unsure"]
     assert questionnaire().question("sensitivity").choices == ()
+
+
+def test_several_to_tick() -> None:
+    """Being unsure is offered, and “none” is an answer of its own: nothing ticked says nothing."""
+    eyes = questionnaire().question("eyes")
+    assert [value for value, _ in eyes.choices] == ["lens", "retina", "glasses", "contact_lenses", "unsure"]
+    assert str(eyes.none) == "None of these"
+    assert str(questionnaire().question("allergies_which").none) == "I do not know what it is called"
 
 
 @pytest.mark.parametrize(

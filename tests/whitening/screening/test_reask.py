@@ -77,12 +77,12 @@ def test_another_word_than_yes_or_no() -> None:
 @pytest.mark.parametrize(
     ("item", "fires", "opens"),
     [
-        ("new_medicine", [], ["MED-01"]),
+        ("new_medicine", [], ["LGT-04", "LGT-05", "LGT-06", "MED-01"]),
         ("pregnancy", [], ["PRG-01", "PRG-02"]),
         ("mouth_sore", ["MUC-01"], []),
         ("cold_sore", ["HSV-01"], []),
         ("whitened_since", ["PRV-03"], []),
-        ("more_sensitive", [], ["SEN-02"]),
+        ("more_sensitive", [], ["SEN-01", "SEN-02"]),
         ("filling_since", ["RES-04"], []),
         ("cleaning_since", [], []),
     ],

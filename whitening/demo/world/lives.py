@@ -28,12 +28,12 @@ from whitening.screening.answers import from_data
 from whitening.screening.examination import Examination, Gums, Item
 from whitening.screening.grades import Profession
 from whitening.screening.models import Source
-from whitening.screening.questions import Question, next_question
+from whitening.screening.questions import Kind, Question, next_question
 from whitening.screening.reading import answers_of
 from whitening.screening.reask import reask_items
 
 SIGNATURE = [[[120, 200, 0], [180, 90, 120], [230, 210, 240], [300, 120, 380], [420, 190, 560]]]
-_GOOD = {"medicines": ["none"], "sensitivity": ["1"], "last_cleaning": ["under_6_months"], "whitening_now": ["no"]}
+_GOOD = {"medicines": ["none"], "sensitivity": ["0"], "last_cleaning": ["under_6_months"], "whitening_now": ["no"]}
 
 
 @dataclass(slots=True)
@@ -103,7 +103,7 @@ def answer(life: Life, *, instead: dict[str, list[str]] | None = None) -> None:
     with living_at(life.now):
         question: Question | None = next_question({})
         while question is not None:
-            raw = given.get(question.id, ["no"])
+            raw = given.get(question.id, ["none"] if question.kind is Kind.SEVERAL else ["no"])
             draft = keep_answer(case=life.case, question=question, raw=raw, now=life.now)
             question = next_question(from_data(draft.values))
         hand_in(case=life.case, source=Source.LINK, language="en", actor=life.themselves, now=life.now)

@@ -34,6 +34,18 @@ WORDS = (
     ),
     _("Use no light-cured barrier: plan isolation without resin or another technique, and offer a patch test."),
     _("a patch test is negative"),
+    _("Allergy to latex"),
+    _("Gloves, dams, bands and mouth openers may hold latex."),
+    _("Lay out a tray without latex. After a severe reaction in the past: the first visit of the day."),
+    _("the tray is checked and free of latex"),
+    _("Allergy to colophony"),
+    _("It is not in the gel, but in many fluoride varnishes that are put on against sensitive teeth."),
+    _("Use no varnish with colophony afterwards."),
+    _("a desensitiser without colophony is on the tray"),
+    _("Another allergy"),
+    _("What is added to gels, barriers and desensitisers differs from product to product."),
+    _("Compare it with the list of ingredients and the safety data sheet of everything on the tray."),
+    _("compared with everything on the tray"),
     _("No valid consent for the plan in force"),
     _(
         "Consent comes out of a talk and before treatment. A signature under another plan is not a signature under this one."
@@ -105,15 +117,42 @@ WORDS = (
     _("Such illnesses head the lists of those who may not have light treatment."),
     _("No light. Whitening without light only when the dermatologist agrees."),
     _("the dermatologist agrees in writing, and the plan has no light"),
+    _("A medicine that makes people sensitive to light"),
+    _(
+        "Reactions follow ultraviolet and sometimes visible light. A name on the list is only a hint: most medicines of the patient are on no list of this program."
+    ),
+    _(
+        "Plan without a light, or have the prescriber agree in writing. Never tell a patient to stop a prescribed medicine."
+    ),
+    _("the plan has no light, or the prescriber agrees in writing"),
+    _("A retinoid taken by mouth"),
+    _("Retinoids belong to the medicines that react to light, and the lips dry out and tear at the mouth opener."),
+    _("Plan without a light and protect the lips. Waiting for 30 days after the course is an option."),
+    _("the plan has no light, or the course has ended"),
+    _("St John's wort"),
+    _("A herb that is listed among those which make people sensitive to light."),
+    _("Plan without a light. If a prescriber is involved and agrees, 14 days after the last dose is an option."),
+    _("the plan has no light"),
     _("Skin cancer of face or lips before"),
     _(
         "Practice forms leave out melanoma; in a 2009 test ultraviolet lamps gave up to four times the dose of a midsummer afternoon."
     ),
     _("Plan without a light."),
-    _("the plan has no light"),
+    _("An operated lens, or an illness of the retina"),
+    _(
+        "Blue light reaches the retina, an eye without its own lens keeps less of it out, and limits of exposure are reached within minutes beside some curing lights."
+    ),
+    _(
+        "Plan without a light unless the eye doctor agrees. Cover the eyes with opaque shields, also while the barrier is cured."
+    ),
+    _("the plan has no light, or the eye doctor agrees in writing"),
     _("Flashing light brings on fits or migraine"),
     _("Pulsed blue light may set one off."),
     _("Plan without a light, and cover the eyes while the barrier is cured."),
+    _("Glasses or contact lenses"),
+    _("Neither keeps the ultraviolet and blue light of a curing light away."),
+    _("Have contact lenses taken out, and put filter eyewear on over the glasses."),
+    _("the filter eyewear is on"),
     _("The list of medicines has not been checked"),
     _(
         "393 medicines are reported to make people sensitive to light, with very uneven evidence. Whether a light may be used depends on the list."
@@ -122,6 +161,10 @@ WORDS = (
         "Read the list with the patient and record that it was checked. Never tell a patient to stop a prescribed medicine."
     ),
     _("the list is recorded and checked"),
+    _("A painkiller that must not be taken"),
+    _("What is handed out afterwards must not name a medicine that this patient cannot take."),
+    _("Name no painkiller on paper: pain relief goes through the clinician."),
+    _("written where the advice is given"),
     _("Acatalasaemia, known or suspected"),
     _(
         "Without catalase peroxide is not broken down: blood darkens, gums ulcerate and die. About 2 in 100,000 in Japan, families elsewhere."
@@ -158,6 +201,12 @@ WORDS = (
     _("Peroxide on bare dentine hurts and goes straight to the pulp."),
     _("Restore or graft first, or leave the tooth out."),
     _("restored"),
+    _("Teeth a little sensitive to cold, 1 to 3 of 10"),
+    _(
+        "Potassium nitrate beforehand lowered the risk a little in a review (risk ratio 0.88), by 0.8 on the scale of 10."
+    ),
+    _("Potassium nitrate and fluoride beforehand, and shorter times with the gel on."),
+    _("what is done about it stands in the plan"),
     _("Teeth sensitive to cold, 4 or more of 10"),
     _("From about 4 pain counts as moderate, and trials leave sensitive teeth out."),
     _("Look for the cause, desensitise for 14 days, ask again."),

@@ -39,8 +39,9 @@ class AskForm(forms.Form):
             raw = cleaned.pop(question.id, None)
             if not raw:
                 continue
+            given = raw if isinstance(raw, list) else [raw]
             try:
-                cleaned[question.id] = read_answer(question=question, raw=[raw], today=self.today)
+                cleaned[question.id] = read_answer(question=question, raw=given, today=self.today)
             except AnswerMissing:
                 continue
             except AnswerRefused as refused:
@@ -65,6 +66,9 @@ def _control(question: Question) -> forms.Field:
             return forms.CharField(max_length=8_000, help_text=hint, widget=forms.Textarea({"rows": 3}))
         case Kind.DATE:
             return forms.CharField(max_length=10, widget=NativeDate)
+        case Kind.SEVERAL:
+            offered = [*question.choices, (NONE_TAKEN, question.none)]
+            return forms.MultipleChoiceField(choices=offered, widget=forms.CheckboxSelectMultiple)
         case Kind.NUMBER:
             return forms.ChoiceField(choices=[("", ""), *((text, text) for text in SCALE)])
         case _:

@@ -2,18 +2,23 @@
 
 from whitening.screening.examination import Item
 from whitening.screening.grades import AnsweredBy
+from whitening.screening.ingredients import Effect, with_effect
 from whitening.screening.rules.readings import (
     ABSENT,
     Open,
     Present,
     Reading,
     Seen,
-    based_on,
+    chosen,
     examined_as,
     fires,
     first_of,
+    picked,
     said,
 )
+
+# Cut points of studies differ: 4 or 5 between mild and moderate pain. The cautious one is taken.
+MODERATE = 4
 
 
 def _if_it_may_apply(seen: Seen, name: str) -> Reading:
@@ -45,6 +50,27 @@ def peroxide_allergy(seen: Seen) -> Reading:
 @fires("ALG-02")
 def acrylate_allergy(seen: Seen) -> Reading:
     return said(seen, "reacted_to_resin")
+
+
+@fires("ALG-03")
+def latex_allergy(seen: Seen) -> Reading:
+    return picked(seen, "allergies", "latex")
+
+
+@fires("ALG-04")
+def colophony_allergy(seen: Seen) -> Reading:
+    return picked(seen, "allergies", "colophony")
+
+
+@fires("ALG-05")
+def other_allergy(seen: Seen) -> Reading:
+    """What it is helps the clinician; that there is one is enough for the rule."""
+    return picked(seen, "allergies", "other")
+
+
+@fires("MED-02")
+def no_painkiller(seen: Seen) -> Reading:
+    return picked(seen, "allergies", "painkiller")
 
 
 @fires("MET-01")
@@ -83,6 +109,32 @@ def illness_from_light(seen: Seen) -> Reading:
     return said(seen, "sun_illness")
 
 
+def _takes(seen: Seen, effect: Effect) -> Reading:
+    """Said, or recognised in the list. Nothing recognised says nothing: somebody reads the list (MED-01)."""
+    told = picked(seen, "light_medicines", effect)
+    answer = seen.answer("medicines")
+    lines = answer.value if answer and isinstance(answer.value, tuple) else ()
+    if answer is None or not with_effect(lines, effect):
+        return told
+    # Not the names themselves: they do not belong into a decision's basis.
+    return first_of(told, Present(f"medicines:{effect}@{answer.given_at.isoformat()}"))
+
+
+@fires("LGT-04")
+def light_medicine(seen: Seen) -> Reading:
+    return _takes(seen, Effect.LIGHT)
+
+
+@fires("LGT-05")
+def retinoid(seen: Seen) -> Reading:
+    return _takes(seen, Effect.RETINOID)
+
+
+@fires("LGT-06")
+def st_johns_wort(seen: Seen) -> Reading:
+    return _takes(seen, Effect.HYPERICUM)
+
+
 @fires("LGT-07")
 def skin_cancer(seen: Seen) -> Reading:
     return said(seen, "skin_cancer")
@@ -93,13 +145,22 @@ def fits_from_light(seen: Seen) -> Reading:
     return said(seen, "flashing_lights")
 
 
+@fires("LGT-08")
+def eye_illness(seen: Seen) -> Reading:
+    return picked(seen, "eyes", "lens", "retina")
+
+
+@fires("LGT-10")
+def glasses(seen: Seen) -> Reading:
+    return picked(seen, "eyes", "glasses", "contact_lenses")
+
+
+@fires("SEN-01")
+def slightly_sensitive_teeth(seen: Seen) -> Reading:
+    return chosen(seen, "sensitivity", *range(1, MODERATE))
+
+
 @fires("SEN-02")
 def sensitive_teeth(seen: Seen) -> Reading:
     """4 of 10 and more: where pain begins to count as moderate."""
-    answer = seen.answer("sensitivity")
-    if answer is None:
-        return Open(AnsweredBy.PATIENT)
-    # Cut points of studies differ: 4 or 5 between mild and moderate. The cautious one is taken.
-    if not isinstance(answer.value, int) or answer.value < 4:
-        return ABSENT
-    return Present(based_on("sensitivity", answer), not_before=seen.wait_from(answer.given_on))
+    return chosen(seen, "sensitivity", *range(MODERATE, 11))

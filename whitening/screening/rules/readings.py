@@ -2,13 +2,14 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 from whitening.screening.examination import Examination, Item, Trouble
 from whitening.screening.facts import Answer, Answers, AnswerValue, ConsentFacts, PatientFacts, PlanFacts
 from whitening.screening.grades import AnsweredBy
 from whitening.screening.jurisdictions import Jurisdiction
 from whitening.screening.loader import Rule
+from whitening.screening.questions import IN_PRIVATE, questionnaire
 
 # Not being sure is for a person to sort out, so it counts like a yes.
 POSITIVE = frozenset({"yes", "unsure"})
@@ -66,7 +67,7 @@ class Seen:
 
     def wait_from(self, day: date) -> date:
         """The first day on which the rule's waiting time has passed; without one, that day itself."""
-        return day + timedelta(days=self.rule.clears.after_days or 0)
+        return self.rule.clears.over_on(day)
 
     def in_field(self, teeth: tuple[str, ...]) -> tuple[str, ...]:
         """Teeth of the planned arches, also those left out: what is ill beside the gel is not out of its reach."""
@@ -99,18 +100,44 @@ def examined_as(item: Item, examination: Examination, teeth: tuple[str, ...] = (
     return f"{item}:{','.join(teeth)}@{examination.examined_at.isoformat()}"
 
 
+def not_asked(name: str) -> Open:
+    """What is asked face to face waits for the clinician, not for the patient."""
+    private = questionnaire().question(name).private
+    return Open(AnsweredBy.CLINICIAN if private else AnsweredBy.PATIENT)
+
+
 def _not_before(seen: Seen, day: date) -> date | None:
-    return seen.wait_from(day) if seen.rule.clears.after_days else None
+    return seen.wait_from(day) if seen.rule.clears.waits else None
 
 
 def said(seen: Seen, name: str) -> Reading:
     """The patient's own yes, or not being sure, is enough."""
+    return chosen(seen, name, *POSITIVE)
+
+
+def chosen(seen: Seen, name: str, *wanted: str | int) -> Reading:
+    """One of these answers is enough. One that is kept for a talk at the practice is none yet."""
     answer = seen.answer(name)
     if answer is None:
-        return Open(AnsweredBy.PATIENT)
-    if answer.value not in POSITIVE:
+        return not_asked(name)
+    if answer.value == IN_PRIVATE:
+        return Open(AnsweredBy.CLINICIAN)
+    if answer.value not in wanted:
         return ABSENT
     return Present(based_on(name, answer), not_before=_not_before(seen, answer.given_on))
+
+
+def picked(seen: Seen, name: str, *wanted: str) -> Reading:
+    """Of a page with several things to tick: one of these, or not being sure about the page."""
+    answer = seen.answer(name)
+    if answer is None:
+        return not_asked(name)
+    ticked = answer.value if isinstance(answer.value, tuple) else ()
+    hit = [one for one in ticked if one in wanted or one in POSITIVE]
+    if not hit:
+        return ABSENT
+    basis = f"{name}={','.join(hit)}@{answer.given_at.isoformat()}"
+    return Present(basis, not_before=_not_before(seen, answer.given_on))
 
 
 def found(seen: Seen, *, item: Item, present: bool, teeth: tuple[str, ...] = ()) -> Reading:

@@ -162,9 +162,9 @@ def _page(request: PatientRequest, asked: Question, draft: AnswerDraft, error: s
 def _shown(value: AnswerValue | None) -> dict[str, object]:
     """The answer as its control wants it: a word, lines, and whether "none" was ticked."""
     if isinstance(value, tuple):
-        return {"given": "", "lines": "\n".join(value), "none_ticked": value == ()}
+        return {"given": "", "picked": value, "lines": "\n".join(value), "none_ticked": value == ()}
     given = value.isoformat() if isinstance(value, date) else "" if value is None else str(value)
-    return {"given": given, "lines": "", "none_ticked": False}
+    return {"given": given, "picked": (), "lines": "", "none_ticked": False}
 
 
 def _typed(request: PatientRequest) -> dict[str, object]:
@@ -173,6 +173,7 @@ def _typed(request: PatientRequest) -> dict[str, object]:
     lines = [line for line in sent if line != answering.NONE_TAKEN]
     return {
         "given": sent[0] if sent else "",
+        "picked": sent,
         "lines": "\n".join(lines),
         "none_ticked": answering.NONE_TAKEN in sent,
     }

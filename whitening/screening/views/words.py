@@ -13,7 +13,8 @@ def answer_words(asked: Question, value: AnswerValue | None) -> str:
     if value is None:
         return _("no answer yet")
     if isinstance(value, tuple):
-        return ", ".join(value) or _("none")
+        named = dict(asked.choices)
+        return ", ".join(str(named.get(one, one)) for one in value) or str(asked.none or _("none"))
     if isinstance(value, date):
         return day_words(value)
     return str(dict(asked.choices).get(str(value), value))
