@@ -4,7 +4,8 @@ const words = new Map();
 let offered = null;
 
 export function standing(kept, session) {
-  const taps = kept.filter((each) => each.session === session);
+  // A withdrawal is no entry of the log: nothing takes it back but a new signature.
+  const taps = kept.filter((each) => each.session === session && each.e);
   const gone = new Set(taps.map((each) => each.t));
   return taps.filter((each) => !each.t && !gone.has(each.id));
 }

@@ -58,7 +58,7 @@ class CasePage:
     gates_on: date
     is_gates_day: bool
     waits_until: date | None
-    # Somebody at the desk writes down that the patient withdraws; those who see the consent do it there.
+    # Written down in one press, by whoever is told: nobody has to open the consent for it.
     may_withdraw_here: bool
     steps: Sequence[NextStep]
     visits: Sequence[CaseVisit]
@@ -98,7 +98,7 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
         gates=[_for_reader(gate, case, user) for gate in shown],
         gates_on=facts.today,
         is_gates_day=facts.today == today,
-        may_withdraw_here=facts.signed_this_plan and _at_the_desk(user, case),
+        may_withdraw_here=_can_be_withdrawn(facts) and may(user, Capability.CONSENT_WITHDRAW, case.site),
         waits_until=None if stage in OVER else _waits_until(case, facts, today),
         steps=next_steps(
             case,
@@ -151,9 +151,9 @@ def _for_reader(gate: Gate, case: Case, user: User) -> Gate:
     return gate if capability is None or may(user, capability, case.site) else replace(gate, url_name="")
 
 
-def _at_the_desk(user: User, case: Case) -> bool:
-    withdraws = may(user, Capability.CONSENT_WITHDRAW, case.site)
-    return withdraws and not may(user, Capability.CONSENT_READ, case.site)
+def _can_be_withdrawn(facts: GateFacts) -> bool:
+    """Also while the plan was changed since: what was signed stays signed until the patient takes it back."""
+    return facts.signed_on is not None and not facts.withdrawn
 
 
 def _facts(case: Case, visits: Sequence[CaseVisit], today: date) -> GateFacts:

@@ -1,11 +1,12 @@
 from django.urls import path
 
-from whitening.chairside.views import chair, lights, materials
+from whitening.chairside.views import chair, lights, materials, withdrawing
 
 urlpatterns = [
     path("chair/<int:pk>/", chair.chairside, name="chairside"),
     path("chair/<int:pk>/screen/", chair.screen, name="chairside_screen"),
     path("chair/<int:pk>/event/", chair.event, name="chairside_event"),
+    path("chair/<int:pk>/withdraw/", withdrawing.withdrawn, name="chairside_withdraw"),
     path("cases/<int:pk>/identity/", chair.identity, name="case_identity"),
     path("materials/", materials.materials, name="materials"),
     path("materials/batches/new/", materials.batch_new, name="batch_new"),

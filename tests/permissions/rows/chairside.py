@@ -25,6 +25,7 @@ ROWS = [
     page("chairside", AT_THE_CHAIR, args=a_session),
     page("chairside_screen", AT_THE_CHAIR, args=a_session, fine=FINE | {304}),
     press("chairside_event", AT_THE_CHAIR, args=a_session),
+    press("chairside_withdraw", AT_THE_CHAIR, args=a_session),
     press("case_identity", AT_THE_CHAIR, args=a_case),
     page("materials", AROUND_MATERIALS, of_a_site=False),
     form("batch_new", AROUND_MATERIALS, of_a_site=False),

@@ -33,6 +33,7 @@ from whitening.chairside.protocol.kinds import Step
 from whitening.chairside.protocol.payloads import BadPayload, Closed, Payload, Person
 from whitening.chairside.protocol.state import SessionState
 from whitening.chairside.screen import Screen, screen_of
+from whitening.consent.reading import standing
 from whitening.screening.reading import questions_to_ask
 
 LONGEST_WIRE = 300
@@ -57,7 +58,7 @@ def chairside(request: StaffRequest, pk: int) -> HttpResponse:
         patient_id=session.case.patient_id,
         site_id=session.site_id,
     )
-    return _page(request, session)
+    return page_of(request, session)
 
 
 @staff(Capability.CHAIRSIDE_RECORD, background=True, while_locked=while_open)
@@ -67,7 +68,7 @@ def screen(request: StaffRequest, pk: int) -> HttpResponse:
     shown = _screen(session)
     if request.headers.get("If-None-Match") == _etag(shown):
         return _told_time(HttpResponseNotModified())
-    return _page(request, session, shown=shown)
+    return page_of(request, session, shown=shown)
 
 
 @staff(Capability.CHAIRSIDE_RECORD, methods=("POST",), while_locked=while_open)
@@ -78,9 +79,9 @@ def event(request: StaffRequest, pk: int) -> HttpResponse:
         _take(request, session)
     except Refusal as refusal:
         messages.error(request, str(refusal))
-        return _page(request, session, status=422 if isinstance(refusal, EntryRefused) else 409)
+        return page_of(request, session, status=422 if isinstance(refusal, EntryRefused) else 409)
     if request.headers.get("X-Tap") == "1":
-        return _page(request, access_session(user=request.user, pk=pk, to=Capability.CHAIRSIDE_RECORD))
+        return page_of(request, access_session(user=request.user, pk=pk, to=Capability.CHAIRSIDE_RECORD))
     return redirect("chairside", pk=pk)
 
 
@@ -186,8 +187,9 @@ def _etag(shown: Screen) -> str:
     return f'"{shown.tag}"'
 
 
-def _page(request: StaffRequest, session: Session, *, shown: Screen | None = None, status: int = 200) -> HttpResponse:
+def page_of(request: StaffRequest, session: Session, *, shown: Screen | None = None, status: int = 200) -> HttpResponse:
     shown = shown or _screen(session)
+    held = standing(session.case)
     context = {
         "session": session,
         "patient": session.case.patient,
@@ -204,6 +206,7 @@ def _page(request: StaffRequest, session: Session, *, shown: Screen | None = Non
         "reask": asked_again.numbered(session) if shown.state.step is Step.REASK else (),
         "askers": _askers(request, shown.state),
         "asks_open": bool(shown.state.against) and bool(questions_to_ask(session.case, user=request.user)[0]),
+        "withdraws": held.signature if held.withdrawal is None else None,
         "may_close": may(request.user, Capability.SESSION_CLOSE, session.site),
     }
     response = render(request, "chairside/session.html", context, status=status)

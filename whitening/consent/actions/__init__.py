@@ -1,6 +1,6 @@
 """What people do on the way to a consent, and away from it again."""
 
-from whitening.consent.actions.ending import AlreadyWithdrawn, NothingToWithdraw, withdraw
+from whitening.consent.actions.ending import AlreadyWithdrawn, NothingToWithdraw, SignedAnew, withdraw
 from whitening.consent.actions.photographs import NotAllowedAnyway, choose_photographs, take_back_photographs
 from whitening.consent.actions.signing import (
     CannotSign,
@@ -25,6 +25,7 @@ __all__ = [
     "NothingToCountersign",
     "NothingToWithdraw",
     "SignatureInput",
+    "SignedAnew",
     "TalkDetails",
     "choose_photographs",
     "countersign",

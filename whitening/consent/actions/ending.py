@@ -23,14 +23,24 @@ class AlreadyWithdrawn(Refusal):
     sentence = _("This consent is withdrawn already. Nothing more will be done under it.")
 
 
-def withdraw(*, case: Case, words: str, actor: Actor, now: datetime) -> Withdrawal:
-    """At any time, also under a changed plan or a closed case. Raises NothingToWithdraw or AlreadyWithdrawn."""
+class SignedAnew(Refusal):
+    code = "consent.signed_anew"
+    sentence = _("The patient has signed anew since. Withdraw that one if this is what they want.")
+
+
+def withdraw(*, case: Case, words: str, actor: Actor, now: datetime, signature_id: int | None = None) -> Withdrawal:
+    """At any time, also under a changed plan or a closed case. signature_id: the signature on the page that asks.
+
+    Raises NothingToWithdraw, AlreadyWithdrawn or SignedAnew.
+    """
     try:
         with transaction.atomic():
             # Not before a signature that is being written right now, and not beside another withdrawal.
             held = standing(Case.objects.select_for_update().get(pk=case.pk))
             if held.signature is None:
                 raise NothingToWithdraw
+            if signature_id is not None and held.signature.pk != signature_id:
+                raise SignedAnew
             if held.withdrawal is not None:
                 raise AlreadyWithdrawn
             row = Withdrawal.objects.create(
