@@ -1,4 +1,7 @@
-"""The screen beside the chair in a real browser, with nothing against the session: what is in reach, how it fits."""
+"""The screen beside the chair in a real browser, with nothing against the session: what is in reach, how it fits.
+
+And what is seen of a consent that is withdrawn elsewhere, while somebody is writing.
+"""
 
 import re
 from collections.abc import Iterator
@@ -14,6 +17,7 @@ from tests.world import World
 
 pytestmark = [pytest.mark.world, pytest.mark.timeout(300)]
 
+WITHIN_MS = 3000
 TABLETS = [(1024, 768), (768, 1024)]
 # Items of the day's list where “yes” changes nothing.
 USUALLY_YES = re.compile("keep your mouth open|want to go ahead")
@@ -139,3 +143,41 @@ def test_something_is_new_and_the_way_back(agreed_world: World, watched_browser:
     chair.wait_for_url("**/chair/2/")
     expect(chair.locator("[data-step-title]")).to_have_text("Show the stop signal and try it")
     expect(chair.locator(".chair-warning:visible")).to_have_count(0)
+    withdrawn_elsewhere(chair)
+
+
+def withdrawn_elsewhere(chair: Page) -> None:
+    """Seen within three seconds: by a notice over what somebody writes, by the screen itself once the field is left."""
+    for wire in ("3", "4", "5:0", "6", "7:A3:1:1:1", "8:0:0", "9", "10"):
+        send(chair, wire)
+    button = chair.locator("[data-withdraw] button")
+    for width, height in (*TABLETS, (390, 844)):
+        chair.set_viewport_size({"width": width, "height": height})
+        expect(button).to_be_in_viewport(ratio=1)
+        assert button.evaluate(IS_IN_REACH), width
+    chair.locator("summary", has_text="Another number of pieces").click()
+    pieces = chair.locator("details[open] select")
+    pieces.select_option("5")
+    pieces.focus()
+    given = chair.locator("[data-withdraw] [name=a]").input_value()
+    token = chair.locator("[name=csrfmiddlewaretoken]").first.input_value()
+    form: dict[str, str | float | bool] = {"a": given, "csrfmiddlewaretoken": token}
+    assert chair.request.post(f"{chair.url}withdraw/", form=form, headers={"X-Tap": "1"}).ok
+    notice = chair.locator("[data-news]")
+    expect(notice).to_be_visible(timeout=WITHIN_MS)
+    expect(notice.locator(".chair-warning")).to_have_text("Stop: no gel may go on.")
+    expect(notice.locator(".chair-against")).to_have_text("Consent was withdrawn")
+    expect(pieces).to_be_focused()
+    expect(pieces).to_have_value("5")
+    axe(chair)
+    for width, height in (*TABLETS, (390, 844)):
+        chair.set_viewport_size({"width": width, "height": height})
+        expect(notice.get_by_role("button")).to_be_in_viewport(ratio=1)
+    # Told once: asked for again and again, the notice stays as it is.
+    with chair.expect_response("**/screen/") as asked:
+        pass
+    assert asked.value.status == 304
+    pieces.blur()
+    expect(chair.locator("[data-chair] > .chair-against")).to_have_text("Consent was withdrawn", timeout=WITHIN_MS)
+    expect(notice).to_be_hidden()
+    expect(button).to_have_count(0)

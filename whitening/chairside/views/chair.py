@@ -16,7 +16,7 @@ from clinic.trail.access import note_read
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.cases.access import access_case
-from whitening.chairside import asked_again, log
+from whitening.chairside import asked_again, live, log
 from whitening.chairside.access import access_session
 from whitening.chairside.actions import (
     EntryRefused,
@@ -32,8 +32,6 @@ from whitening.chairside.protocol.codec import from_wire
 from whitening.chairside.protocol.kinds import Step
 from whitening.chairside.protocol.payloads import BadPayload, Closed, Payload, Person
 from whitening.chairside.protocol.state import SessionState
-from whitening.chairside.screen import Screen, screen_of
-from whitening.consent.reading import standing
 from whitening.screening.reading import questions_to_ask
 
 LONGEST_WIRE = 300
@@ -65,9 +63,12 @@ def chairside(request: StaffRequest, pk: int) -> HttpResponse:
 def screen(request: StaffRequest, pk: int) -> HttpResponse:
     """The same page for a second screen, or for a clock that has run out; 304 while nothing has changed."""
     session = access_session(user=request.user, pk=pk, to=Capability.CHAIRSIDE_RECORD)
-    shown = _screen(session)
-    if request.headers.get("If-None-Match") == _etag(shown):
-        return _told_time(HttpResponseNotModified())
+    known = live.Version.read(request.headers.get("If-None-Match", ""))
+    if known is not None and known.is_current(now()):
+        return _marked(HttpResponseNotModified(), known)
+    shown = live.shown_of(session, now=now())
+    if known is not None and known.tag == shown.version.tag:
+        return _marked(HttpResponseNotModified(), shown.version)
     return page_of(request, session, shown=shown)
 
 
@@ -161,11 +162,6 @@ def _instant(text: str, *, otherwise: datetime) -> datetime:
         return otherwise
 
 
-def _screen(session: Session) -> Screen:
-    at = now()
-    return screen_of(events=log.read(session), plan=log.plan_of(session, now=at), now=at)
-
-
 def _askers(request: StaffRequest, state: SessionState) -> tuple[Person, ...]:
     """Who can have read out the list: the two at the chair, else who is signed in."""
     if state.people is not None:
@@ -177,38 +173,36 @@ def _clinicians(session: Session) -> ItemsView[int, str]:
     return log.who_may_treat(session, now().astimezone(session.site.zone).date()).items()
 
 
-def _told_time(response: HttpResponse) -> HttpResponse:
+def _marked(response: HttpResponse, version: live.Version) -> HttpResponse:
     """Each answer sets the screen's clock again, also while nothing else has changed."""
+    response.headers["ETag"] = f'"{version}"'
     response.headers["X-Now"] = now().isoformat()
     return response
 
 
-def _etag(shown: Screen) -> str:
-    return f'"{shown.tag}"'
-
-
-def page_of(request: StaffRequest, session: Session, *, shown: Screen | None = None, status: int = 200) -> HttpResponse:
-    shown = shown or _screen(session)
-    held = standing(session.case)
+def page_of(
+    request: StaffRequest, session: Session, *, shown: live.Shown | None = None, status: int = 200
+) -> HttpResponse:
+    shown = shown or live.shown_of(session, now=now())
+    screen, state, held = shown.screen, shown.screen.state, shown.held
     context = {
         "session": session,
         "patient": session.case.patient,
-        "screen": shown,
-        "state": shown.state,
+        "screen": screen,
+        "state": state,
+        "version": str(shown.version),
         "now": now(),
         "tap_id": uuid4(),
-        "light": LightUnit.objects.filter(pk=shown.light_unit).first() if shown.light_unit else None,
-        "people": log.at_the_chair(session).items() if shown.asks else (),
-        "clinicians": _clinicians(session) if shown.asks else (),
+        "light": LightUnit.objects.filter(pk=screen.light_unit).first() if screen.light_unit else None,
+        "people": log.at_the_chair(session).items() if screen.asks else (),
+        "clinicians": _clinicians(session) if screen.asks else (),
         "chaperones": list(choices.Chaperone),
         "interpreters": list(choices.Interpreter),
         "counts": range(1, 9),
-        "reask": asked_again.numbered(session) if shown.state.step is Step.REASK else (),
-        "askers": _askers(request, shown.state),
-        "asks_open": bool(shown.state.against) and bool(questions_to_ask(session.case, user=request.user)[0]),
+        "reask": asked_again.numbered(session) if state.step is Step.REASK else (),
+        "askers": _askers(request, state),
+        "asks_open": bool(state.against) and bool(questions_to_ask(session.case, user=request.user)[0]),
         "withdraws": held.signature if held.withdrawal is None else None,
         "may_close": may(request.user, Capability.SESSION_CLOSE, session.site),
     }
-    response = render(request, "chairside/session.html", context, status=status)
-    response.headers["ETag"] = _etag(shown)
-    return _told_time(response)
+    return _marked(render(request, "chairside/session.html", context, status=status), shown.version)
