@@ -9,22 +9,13 @@ class RecallConfig(AppConfig):
 
     def ready(self) -> None:
         from clinic.diary import behind, earliest
-        from clinic.documents import kinds as documents
         from clinic.trail import guards
         from whitening.chairside import registries
-        from whitening.recall import closing, kinds, verbs, visits
+        from whitening.recall import aftercare, closing, kinds, verbs, visits
 
         for table in ("reply", "attempt", "review", "raising"):
             guards.register(table=f"whitening_recall_{table}")
-        documents.register(
-            documents.DocumentKind(
-                code="aftercare",
-                word=_("aftercare sheet"),
-                clinical=False,
-                template="documents/aftercare.html",
-                version=1,
-            )
-        )
+        aftercare.register()
         registries.register_on_closed(closing.after_session)
         earliest.register(visits.limit)
         behind.register(visits.behind)

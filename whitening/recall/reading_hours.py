@@ -13,16 +13,24 @@ LOOK_AHEAD_DAYS = 21
 
 def reads_at(site: Site, *, now: datetime) -> datetime:
     """Now while the practice is open, else its next opening; now as well where no hours are set up."""
+    spans = open_spans(site, now=now, days=LOOK_AHEAD_DAYS)
+    if spans is None:
+        return now
+    minute = to_minute(now)
+    coming = [span for span in spans if span[1] > minute]
+    return max(now, to_instant(coming[0][0])) if coming else now + timedelta(days=LOOK_AHEAD_DAYS)
+
+
+def open_spans(site: Site, *, now: datetime, days: int) -> list[Span] | None:
+    """Of so many days from today on, holidays and closures taken out; None where no hours are set up."""
     start_on = now.astimezone(site.zone).date()
     patterns = _patterns(site)
     if not patterns:
-        return now
-    spans = working_spans(patterns, first_on=start_on, days=LOOK_AHEAD_DAYS, zone=site.zone)
+        return None
+    spans = working_spans(patterns, first_on=start_on, days=days, zone=site.zone)
     holidays = closed_days(site, start_on.year)
     open_ones = [span for span in spans if to_instant(span[0]).astimezone(site.zone).date() not in holidays]
-    minute = to_minute(now)
-    coming = [span for span in without(open_ones, _closures(site, now)) if span[1] > minute]
-    return max(now, to_instant(coming[0][0])) if coming else now + timedelta(days=LOOK_AHEAD_DAYS)
+    return without(open_ones, _closures(site, now))
 
 
 def is_open(site: Site, *, now: datetime) -> bool:

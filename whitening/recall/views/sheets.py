@@ -23,15 +23,16 @@ from whitening.recall.views.replying import session_of
 def aftercare(request: PatientRequest) -> HttpResponse:
     """Looking draws nothing: a sheet that is not there yet is made by a press."""
     session, error = session_of(request), ""
+    is_large = "large" in request.GET or "large" in request.POST
     try:
-        document = issued(session)
+        document = issued(session, is_large=is_large)
         if document is None and request.method == "POST":
-            document = sheet_of(session, actor=request.actor, now=now())
+            document = sheet_of(session, actor=request.actor, now=now(), is_large=is_large)
         if document is not None:
             return pdf_response(document, archive.read(document.sha256), is_shown=True)
     except Refusal:
         error = _("The sheet cannot be shown just now. Try again in a moment, or call us: we read it to you.")
-    context = {"site": session.case.site, "error": error}
+    context = {"site": session.case.site, "error": error, "is_large": is_large}
     return render(request, "recall/sheet_missing.html", context, status=409 if error else 200)
 
 
