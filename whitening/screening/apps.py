@@ -14,7 +14,8 @@ class ScreeningConfig(AppConfig):
         from clinic.trail import guards
         from whitening.screening import before, cycles, jurisdictions, verbs
 
-        for table in ("answerset", "examinationrecord", "decision", "reask", "reaskdecision", "localrulechange"):
+        tables = ("answerset", "examinationrecord", "decision", "assessmentsignature", "reask", "reaskdecision")
+        for table in (*tables, "localrulechange"):
             guards.register(table=f"whitening_screening_{table}")
         before_visit.register(before.todos)
         local_rules.register(cycles.rulings)

@@ -83,6 +83,17 @@ class Decider(StrEnum):
     CLINICIAN = "clinician"
     DENTIST = "dentist"
 
+    @property
+    def label(self) -> Words:
+        return DECIDER_LABELS[self]
+
+
+DECIDER_LABELS: dict[Decider, Words] = {
+    Decider.NOBODY: _("nobody decides about it; only the fact itself ends it"),
+    Decider.CLINICIAN: _("a clinician may decide"),
+    Decider.DENTIST: _("a dentist may decide"),
+}
+
 
 class PlanChange(StrEnum):
     """What a plan must leave out for a finding to lose its hold."""
@@ -90,6 +101,17 @@ class PlanChange(StrEnum):
     NO_LIGHT = "no_light"
     RESIN_FREE = "resin_free"
     TEETH_LEFT_OUT = "teeth_left_out"
+
+    @property
+    def label(self) -> Words:
+        return PLAN_CHANGE_LABELS[self]
+
+
+PLAN_CHANGE_LABELS: dict[PlanChange, Words] = {
+    PlanChange.NO_LIGHT: _("a plan without a light ends it"),
+    PlanChange.RESIN_FREE: _("a plan without resin ends it"),
+    PlanChange.TEETH_LEFT_OUT: _("a plan that leaves these teeth out ends it"),
+}
 
 
 class Quality(StrEnum):

@@ -30,15 +30,18 @@ def outcome_of(
     consent: ConsentFacts | None = None,
     carried_out_by: Profession | None = None,
     plan: Plan | None = None,
+    light_off: bool = False,
 ) -> Outcome:
     """The outcome for one day, with everything known about the case. Four queries beside the plan's.
 
     Consent lies above this part and is handed in; so is who will carry the session out on that day.
+    light_off: as if the plan used no light.
     """
     plan = plan or plan_in_force(case)
     facts = plan_facts(plan) if plan else None
-    if facts is not None and carried_out_by is not None:
-        facts = replace(facts, carried_out_by=carried_out_by)
+    if facts is not None:
+        by = carried_out_by or facts.carried_out_by
+        facts = replace(facts, carried_out_by=by, uses_light=facts.uses_light and not light_off)
     return evaluate(
         answers=answers_of(case),
         patient=PatientFacts(case.patient.birth_on),

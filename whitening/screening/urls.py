@@ -6,6 +6,7 @@ urlpatterns = [
     path("cases/<int:pk>/assessment/", assessing.assessment, name="assessment"),
     path("cases/<int:pk>/assessment/decision/", assessing.decision, name="decision"),
     path("cases/<int:pk>/assessment/reask/", assessing.reask_decision, name="reask_decision"),
+    path("cases/<int:pk>/assessment/sign/", assessing.sign, name="assessment_sign"),
     path("cases/<int:pk>/ask/", asking.ask, name="ask"),
     path("cases/<int:pk>/examination/", examining.examination, name="examination"),
     path("cases/<int:pk>/plan/", planning.plan, name="plan"),

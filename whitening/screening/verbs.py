@@ -11,6 +11,7 @@ def register() -> None:
             "screening.answered": _("handed in the answers"),
             "screening.examined": _("wrote down an examination"),
             "screening.decided": _("decided about a finding"),
+            "screening.assessment_signed": _("read all answers and findings, and signed"),
             "screening.asked_again": _("asked again on the day"),
             "screening.local_rule_changed": _("changed a local rule"),
             "screening.reask_decided": _("decided about what was new on the day"),

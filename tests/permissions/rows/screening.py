@@ -24,6 +24,7 @@ def a_question(_cast: Cast) -> Mapping[str, Any]:
 ROWS = [
     page("assessment", DENTIST, args=an_answered_case),
     press("decision", DENTIST, args=an_answered_case),
+    press("assessment_sign", DENTIST, args=an_answered_case),
     press("reask_decision", DENTIST, args=an_answered_case),
     form("ask", AT_THE_CHAIR, args=a_case),
     form("examination", DENTIST, args=a_case),

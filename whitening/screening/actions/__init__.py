@@ -7,12 +7,15 @@ from whitening.screening.actions.examining import examine
 from whitening.screening.actions.local_rules import LocalRuleNotKept, OwnRuleDetails, change_local_rule
 from whitening.screening.actions.planning import PlanChanged, PlanDetails, PlanForbidden, PlanNotAllowed, make_plan
 from whitening.screening.actions.reasking import ask_again, decide_reask
+from whitening.screening.actions.signing import NotAllKnown, OutcomeChanged, sign_assessment
 
 __all__ = [
     "DecisionNotPossible",
     "HandedInAlready",
     "LocalRuleNotKept",
+    "NotAllKnown",
     "NotComplete",
+    "OutcomeChanged",
     "OwnRuleDetails",
     "PlanChanged",
     "PlanDetails",
@@ -28,4 +31,5 @@ __all__ = [
     "keep_answer",
     "make_plan",
     "mark_read_ahead",
+    "sign_assessment",
 ]

@@ -14,12 +14,13 @@ from clinic.accounts.rights import Capability, may
 from clinic.trail.access import note_read
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
-from whitening.cases.access import access_case
-from whitening.cases.models import Case
-from whitening.screening.actions import decide, decide_reask
+from whitening.cases.access import access_case, plan_in_force
+from whitening.cases.models import Case, PlannedLight
+from whitening.screening.actions import decide, decide_reask, sign_assessment
 from whitening.screening.forms import DecisionForm, ReaskDecisionForm
 from whitening.screening.grades import AnsweredBy, Family
-from whitening.screening.outcome import Finding
+from whitening.screening.models import AssessmentSignature
+from whitening.screening.outcome import Finding, Outcome
 from whitening.screening.questions import open_questions
 from whitening.screening.reading import (
     Told,
@@ -31,6 +32,7 @@ from whitening.screening.reading import (
     told,
     waiting_in,
 )
+from whitening.screening.signed import Line, digest, is_complete, lines, to_data
 from whitening.screening.teeth import tooth
 from whitening.screening.views.words import answer_words
 
@@ -96,6 +98,20 @@ def reask_decision(request: StaffRequest, pk: int) -> HttpResponse:
     return redirect("assessment", pk=pk)
 
 
+@staff(Capability.EXAMINE_AND_DECIDE, methods=("POST",))
+def sign(request: StaffRequest, pk: int) -> HttpResponse:
+    """Everything was read as it stands on the page."""
+    case = access_case(user=request.user, pk=pk, to=Capability.EXAMINE_AND_DECIDE)
+    seen = request.POST.get("seen", "")
+    try:
+        sign_assessment(case=case, seen=seen, user=request.user, actor=request.actor, now=now())
+    except Refusal as refusal:
+        messages.error(request, str(refusal))
+        return _page(request, case, status=409)
+    messages.success(request, _("Signed as read."))
+    return redirect("assessment", pk=pk)
+
+
 def _page(
     request: StaffRequest,
     case: Case,
@@ -108,6 +124,7 @@ def _page(
     decides = may(request.user, Capability.EXAMINE_AND_DECIDE, case.site)
     # Consent stands on its own page, and who carries it out is known on the day only.
     outcome = outcome_of(case, today=today).without(Family.CONSENT)
+    seen = digest(to_data(outcome))
     answers, reask = answers_of(case), newest_reask(case)
     context = {
         "case": case,
@@ -125,8 +142,34 @@ def _page(
         "reask": reask,
         "waiting": waiting_in(reask) if reask else (),
         "reask_form": reask_form or ReaskDecisionForm(),
+        "ends_without_light": _ends_without_light(case, outcome, today),
+        "seen": seen,
+        "signed": _signed(case, seen),
+        "may_sign": decides and case.closed_at is None and is_complete(outcome),
     }
     return render(request, "screening/assessment.html", context, status=status)
+
+
+def _ends_without_light(case: Case, outcome: Outcome, today: date) -> list[Finding]:
+    """What would stand no more if the plan in force used no light."""
+    plan = plan_in_force(case)
+    if plan is None or plan.light == PlannedLight.NONE:
+        return []
+    dark = {finding.rule.code for finding in outcome_of(case, today=today, plan=plan, light_off=True).in_force}
+    return [finding for finding in outcome.in_force if finding.rule.code not in dark]
+
+
+@dataclass(frozen=True, slots=True)
+class Signed:
+    row: AssessmentSignature
+    lines: list[Line]
+    stands: bool
+
+
+def _signed(case: Case, seen: str) -> list[Signed]:
+    """The newest first; an older one stays, with what was known then."""
+    rows = case.assessment_signatures.select_related("signed_by").order_by("-signed_at", "-pk")
+    return [Signed(row, lines(row.outcome), row.sha256 == seen) for row in rows]
 
 
 def _rows(findings: tuple[Finding, ...], *, form: DecisionForm | None, decides: bool) -> list[FindingRow]:
