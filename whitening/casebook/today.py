@@ -27,6 +27,7 @@ from whitening.cases.models import CaseVisit, VisitPurpose
 from whitening.chairside.models import Session
 from whitening.recall.models import Escalation, FollowUp, FollowUpState
 from whitening.recall.waiting import Waiting, waiting
+from whitening.screening.missing import to_do
 
 SHOWN = 20
 LAPSED_SHOWN_DAYS = 7  # common practice, no source
@@ -50,6 +51,7 @@ class Today:
     offer_calls: Sequence[OnOffer]
     outside: Sequence[Outside]
     shifted: int
+    local_rules: Sequence[str]
     running: Collection[int]
     keys: Mapping[int, Sequence[Offered]]
     done: int | None
@@ -91,6 +93,7 @@ def today(*, site: Site, user: User, now: datetime, done: int | None = None) -> 
         offer_calls=calls_to_make(site, now=now),
         outside=visits_outside(site, now=now),
         shifted=len(shifted_visits(site, now=now)) if may_book else 0,
+        local_rules=to_do(site, today=day) if may(user, Capability.SETUP, site) else (),
         running=running,
         keys=_all_keys(bookings, left_open, also, found=found, running=running, done=done, user=user, now=now)
         if may_book

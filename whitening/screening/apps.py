@@ -9,10 +9,11 @@ class ScreeningConfig(AppConfig):
 
     def ready(self) -> None:
         from clinic.accounts import jurisdictions as chosen
+        from clinic.accounts import setup_pages
         from clinic.diary import before as before_visit
         from clinic.diary import local_rules
         from clinic.trail import guards
-        from whitening.screening import before, cycles, jurisdictions, verbs
+        from whitening.screening import before, cycles, jurisdictions, missing, verbs
 
         tables = ("answerset", "examinationrecord", "decision", "assessmentsignature", "reask", "reaskdecision")
         for table in (*tables, "localrulechange"):
@@ -21,4 +22,5 @@ class ScreeningConfig(AppConfig):
         local_rules.register(cycles.rulings)
         for code, name in jurisdictions.choices():
             chosen.register(code, name)
+        setup_pages.register(missing.PAGE)
         verbs.register()

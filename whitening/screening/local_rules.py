@@ -1,14 +1,12 @@
 """The local rule in force at a site: what the program ships, with what the practice wrote over it."""
 
 from collections.abc import Iterable, Mapping
-from datetime import date
 
 from clinic.accounts.models import Site
 from whitening.screening.grades import Quality
-from whitening.screening.jurisdictions import Jurisdiction, OwnRow
+from whitening.screening.jurisdictions import Jurisdiction, OwnRow, jurisdictions
 from whitening.screening.models import LocalRuleChange
 from whitening.screening.own_rules import in_force
-from whitening.screening.verdicts import facts_are_old
 
 _REMEMBERED = "_own_row_in_force"
 
@@ -22,6 +20,13 @@ def rule_at(site: Site) -> Jurisdiction | None:
 
 def rule_of(code: str) -> Jurisdiction | None:
     return in_force(code, own_row(code)) if code else None
+
+
+def all_rules() -> list[Jurisdiction]:
+    """Every place that the program knows, as it holds here. One query."""
+    held = own_rows(jurisdictions())
+    found = [in_force(code, held.get(code)) for code in jurisdictions()]
+    return [place for place in found if place is not None]
 
 
 def remembered(sites: Iterable[Site]) -> None:
@@ -68,9 +73,3 @@ def rule_as_it_was(code: str, version: str) -> Jurisdiction | None:
         return None
     row = LocalRuleChange.objects.filter(code=code, version=int(own)).first()
     return None if row is None else in_force(code, as_own_row(row), version=shipped)
-
-
-def old_rule_at(site: Site, *, today: date) -> Jurisdiction | None:
-    """The rule that holds there, where it was checked more than a year ago."""
-    place = rule_at(site)
-    return place if place is not None and facts_are_old(jurisdiction=place, today=today) else None

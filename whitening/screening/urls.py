@@ -1,6 +1,6 @@
 from django.urls import path
 
-from whitening.screening.views import asking, assessing, examining, planning, questions, reasking
+from whitening.screening.views import asking, assessing, examining, local_rules, planning, questions, reasking
 
 urlpatterns = [
     path("cases/<int:pk>/assessment/", assessing.assessment, name="assessment"),
@@ -11,6 +11,10 @@ urlpatterns = [
     path("cases/<int:pk>/examination/", examining.examination, name="examination"),
     path("cases/<int:pk>/plan/", planning.plan, name="plan"),
     path("cases/<int:pk>/reask/", reasking.reask, name="reask"),
+    path("setup/local-rules/", local_rules.local_rules, name="setup_local_rules"),
+    path("setup/local-rules/<slug:code>/", local_rules.local_rule, name="local_rule"),
+    path("setup/local-rules/<slug:code>/change/", local_rules.local_rule_change, name="local_rule_change"),
+    path("setup/local-rules/<slug:code>/<str:version>/", local_rules.local_rule_version, name="local_rule_version"),
     path("p/questions/", questions.start, name="questions"),
     path("p/questions/done/", questions.done, name="questions_done"),
     path("p/questions/shown/", questions.shown, name="questions_shown"),

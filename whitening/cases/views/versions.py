@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from typing import cast
 
-from django.forms import BaseForm, BoundField, ChoiceField
+from django.forms import BaseForm, BoundField, ChoiceField, MultipleChoiceField
 from django.utils.translation import gettext as _
 
 Difference = tuple[str, str, str]
@@ -28,6 +28,9 @@ def _words(field: BoundField, value: object) -> str:
     if isinstance(value, bool):
         return _("yes") if value else _("no")
     if isinstance(field.field, ChoiceField):
-        choices = cast(Iterable[tuple[str, str]], field.field.choices)
-        return str(dict(choices).get(str(value), "–"))
+        choices = dict(cast(Iterable[tuple[str, str]], field.field.choices))
+        if isinstance(field.field, MultipleChoiceField):
+            picked = [str(choices.get(str(one), "–")) for one in cast(Iterable[object], value or ())]
+            return ", ".join(picked) or "–"
+        return str(choices.get(str(value), "–"))
     return "–" if _empty(value) else str(value)

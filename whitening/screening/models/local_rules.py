@@ -4,6 +4,9 @@ from typing import Final
 
 from django.db import models
 from django.utils.translation import gettext_lazy as _
+from django_stubs_ext import StrOrPromise
+
+from whitening.screening.grades import QUALITY_LABELS, Quality
 
 REASON_LENGTH: Final = 500
 
@@ -35,3 +38,12 @@ class LocalRuleChange(models.Model):
 
     def __str__(self) -> str:
         return f"{self.code}, own version {self.version}"
+
+    @property
+    def label(self) -> str:
+        """As a plan keeps it: the shipped row's version that it was made over, and its own."""
+        return f"{self.made_over}.{self.version}"
+
+    @property
+    def quality_label(self) -> StrOrPromise:
+        return QUALITY_LABELS[Quality(self.quality)]
