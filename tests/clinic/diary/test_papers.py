@@ -10,12 +10,12 @@ from pypdf import PdfReader
 from clinic.accounts.models import Site
 from clinic.diary import actions
 from clinic.diary.models import Booking, Status
-from clinic.documents.checking import faults
 from clinic.documents.client import POOL
 from clinic.documents.failures import RenderFailed
 from clinic.documents.models import IssuedDocument
 from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.clinic.diary.house import at, book, pencil
+from tests.pdf import findings
 from tests.support import nothing_written
 
 
@@ -40,7 +40,7 @@ def test_it_works(diary: Cast, country: str, large: bool) -> None:
     desk = sign_in(diary.desk)
     assert f'action="{address(booking)}"' in desk.get(reverse("booking", args=[booking.pk])).content.decode()
     page = desk.post(address(booking), {"large": "1"} if large else {})
-    assert (page.status_code, page["Content-Type"], faults(page.content)) == (200, "application/pdf", [])
+    assert (page.status_code, page["Content-Type"], findings(page.content)) == (200, "application/pdf", [])
     text = words_of(page.content)
     for said in ("Wed 4 Mar 2026, 09:00", "Cleo Haddad", "Takes about", "Fernbrook Dental Rooms, Fernbrook"):
         assert said in text

@@ -14,7 +14,6 @@ from clinic.diary import marks, printing
 from clinic.diary.models import ResourceClaim, ResourceKind
 from clinic.documents import kinds
 from clinic.documents.actions import WronglyKept, file_away, prepare, print_out
-from clinic.documents.checking import faults
 from clinic.documents.client import POOL
 from clinic.documents.failures import RenderFailed
 from clinic.documents.models import IssuedDocument
@@ -22,6 +21,7 @@ from clinic.trail.models import TrailEntry
 from tests.answer import Answer
 from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.clinic.diary.house import DAY, another_patient, at, book, elsewhere_booking, pencil
+from tests.pdf import findings
 from tests.support import nothing_written, stored_files
 
 pytestmark = pytest.mark.usefixtures("_tuesday")
@@ -53,7 +53,7 @@ def test_it_works(diary: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
     client, files = sign_in(diary.desk), stored_files()
     page = ask(client)
     text = text_of(page)
-    assert (page.status_code, page["Content-Type"], faults(page.content)) == (200, "application/pdf", [])
+    assert (page.status_code, page["Content-Type"], findings(page.content)) == (200, "application/pdf", [])
     for words in (
         "Day list, Wed 4 Mar 2026",
         "Amara Nwosu",
@@ -131,5 +131,5 @@ def test_in_large_print(diary: Cast) -> None:
     client = sign_in(diary.desk)
     with patch.object(POOL, "draw", wraps=POOL.draw) as drawn:
         page = client.post(ADDRESS, {"large": "1"})
-    assert (page.status_code, faults(page.content)) == (200, [])
+    assert (page.status_code, findings(page.content)) == (200, [])
     assert 'class="large"' in drawn.call_args.args[0].html

@@ -11,6 +11,7 @@ from pypdf.generic import ArrayObject, DictionaryObject, NameObject, TextStringO
 from clinic.documents.checking import faults
 from clinic.documents.client import POOL
 from tests.clinic.documents.drawing_jobs import STYLE, job, svg
+from tests.pdf import others
 
 Change = Callable[[PdfWriter], None]
 RICH = f"""
@@ -119,6 +120,24 @@ def silence_links(writer: PdfWriter) -> None:
 )
 def test_a_fault_is_found(good: bytes, change: Change, point: str) -> None:
     assert point in points(changed(good, change))
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (without("/StructTreeRoot"), "UA-01-005"),
+        (without("/Lang"), "no language"),
+        (without("/Metadata"), "no title"),
+        (unembed, "is not embedded"),
+        (cut_the_tree, "drawn and never read"),
+        (silence_links, "UA-18-005"),
+        (lambda writer: each(writer, "/Figure", lambda figure: figure.pop("/Alt", None)), "UA-13-004"),
+        (lambda writer: each(writer, "/TH", lambda cell: cell.pop("/A", None)), "header cell without scope"),
+    ],
+)
+def test_two_other_readers_find_it_too(good: bytes, change: Change, words: str) -> None:
+    assert others(good) == []
+    assert any(words in found for found in others(changed(good, change)))
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,6 @@ from weasyprint import CSS
 
 from clinic.documents import archive, kinds
 from clinic.documents.actions import file_away, prepare
-from clinic.documents.checking import faults
 from clinic.documents.client import POOL
 from clinic.documents.failures import RenderFailed
 from clinic.documents.models import IssuedDocument
@@ -26,6 +25,7 @@ from tests.cast import NOW, Cast, actor_of
 from tests.catalogues import Catalogues
 from tests.clinic.documents.drawing_jobs import text_of
 from tests.clinic.documents.slips import SLIP, slip
+from tests.pdf import findings
 from tests.support import nothing_written
 
 
@@ -43,7 +43,7 @@ def test_it_works(cast: Cast) -> None:
     assert (document.issued_by_id, document.issued_by_name) == (str(cast.desk.pk), cast.desk.name)
     assert document.issued_at == NOW
     assert document.undrawn == ""
-    assert faults(pdf) == []
+    assert findings(pdf) == []
 
 
 def test_it_says_where_when_and_who_on_each_page(cast: Cast) -> None:
@@ -93,7 +93,7 @@ def test_it_speaks_the_patients_language(cast: Cast, catalogues: Catalogues, lan
     root = PdfReader(BytesIO(bytes_of(document))).root_object
     assert (document.language, str(root["/Lang"])) == (becomes, becomes)
     assert document.undrawn == ""
-    assert faults(bytes_of(document)) == []
+    assert findings(bytes_of(document)) == []
 
 
 def test_the_word_for_the_patients_language_is_not_the_callers(cast: Cast, catalogues: Catalogues) -> None:

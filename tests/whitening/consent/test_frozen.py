@@ -11,9 +11,9 @@ from django.db import IntegrityError, connection, transaction
 from pypdf import PdfReader
 
 from clinic.documents import archive, bundled, fonts, rendering
-from clinic.documents.checking import faults
 from clinic.documents.failures import FileAltered
 from tests.cast import Cast, actor_of
+from tests.pdf import findings
 from tests.support import nothing_written
 from tests.whitening import course
 from whitening.cases.models import Isolation
@@ -184,7 +184,7 @@ def test_the_signed_paper_says_it_all(cast: Cast) -> None:
                   "Tue 3 Mar 2026, 09:50", "Europe/London", "Page 1 of"):  # fmt: skip
         assert words in text, words
     assert signature.text.sha256 in text.replace(" ", "")
-    assert faults(pdf) == []
+    assert findings(pdf) == []
 
 
 @pytest.mark.usefixtures("fonts_are_made")
@@ -199,7 +199,7 @@ def test_each_printed_figure_has_its_source_on_the_paper(cast: Cast) -> None:
 def test_a_typed_signature_says_so(cast: Cast) -> None:
     _signature, pdf, text = drawn(cast, typed=True)
     assert "Signed by typing the name, which was declared to be meant as a signature." in text
-    assert faults(pdf) == []
+    assert findings(pdf) == []
 
 
 @pytest.mark.usefixtures("fonts_are_made")

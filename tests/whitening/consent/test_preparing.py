@@ -11,9 +11,9 @@ from pypdf import PdfReader
 
 from clinic.accounts.models import Site
 from clinic.diary.models import Booking
-from clinic.documents.checking import faults
 from clinic.documents.models import IssuedDocument
 from tests.cast import NOW, Cast, sign_in
+from tests.pdf import findings
 from tests.support import nothing_written
 from tests.whitening import course
 from tests.whitening.chairside import chairs
@@ -122,7 +122,7 @@ class TestThePaper:
         with nothing_written():
             assert "In large print" in phone.get(PAPER).content.decode()
         page = phone.post(PAPER, {"large": "1"} if large else {})
-        assert (page.status_code, page["Content-Type"], faults(page.content)) == (200, "application/pdf", [])
+        assert (page.status_code, page["Content-Type"], findings(page.content)) == (200, "application/pdf", [])
         text = words_of(page.content)
         for said in ("Before your visit on Fri 6 Mar 2026, 09:00", "Amara Nwosu, born 17 May 1990", PLANNED,
                      "does not replace it"):  # fmt: skip

@@ -14,11 +14,11 @@ from clinic.accounts.models import Site
 from clinic.diary.engine.spans import Span, to_minute
 from clinic.diary.models import Closure, ClosureKind
 from clinic.documents import archive
-from clinic.documents.checking import faults
 from clinic.documents.models import IssuedDocument
 from clinic.messages.models import PrivateLink
 from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.data import rows
+from tests.pdf import findings
 from tests.support import nothing_written
 from tests.whitening import course
 from tests.whitening.chairside import chairs
@@ -126,7 +126,7 @@ class TestTheSheet:
         session.plan.teeth_left_out = ["11", "21"]
         document = made(cast, session, is_large=large)
         text = text_of(document)
-        assert faults(archive.read(document.sha256)) == []
+        assert findings(archive.read(document.sha256)) == []
         assert document.large_print is large
         for said in (
             "Left out of the treatment: upper right front tooth, upper left front tooth.",
