@@ -1,4 +1,4 @@
-"""A finished file, looked at by three: our own checks, a checker of PDF/UA-1, and its structure read by another library.
+"""A finished file, looked at by three: our own checks, a checker of PDF/UA-1, and its structure read by a third.
 
 pdfua 0.1.3 covers 16 of 106 machine-checkable points of ISO 14289-1: it can find faults and proves no conformity.
 """
@@ -7,6 +7,7 @@ import re
 import tempfile
 from collections.abc import Iterator
 from io import BytesIO
+from typing import Any
 
 import pdfua
 import pikepdf
@@ -62,7 +63,7 @@ def _of_catalog(file: pikepdf.Pdf) -> Iterator[str]:
             yield "no title"
 
 
-def _elements(node: Dictionary) -> Iterator[Dictionary]:
+def _elements(node: Any) -> Iterator[Any]:
     """Structure elements in the order of the tree, which is the order of reading."""
     for kid in _kids(node):
         if isinstance(kid, Dictionary) and "/S" in kid:
@@ -70,14 +71,14 @@ def _elements(node: Dictionary) -> Iterator[Dictionary]:
             yield from _elements(kid)
 
 
-def _kids(node: Dictionary) -> list[object]:
+def _kids(node: Any) -> list[Any]:
     kids = node.get("/K")
     if kids is None:
         return []
     return list(kids) if isinstance(kids, Array) else [kids]
 
 
-def _scope(cell: Dictionary) -> bool:
+def _scope(cell: Any) -> bool:
     attributes = cell.get("/A")
     found = list(attributes) if isinstance(attributes, Array) else [attributes]
     return any(isinstance(one, Dictionary) and "/Scope" in one for one in found)
@@ -94,7 +95,7 @@ def _of_fonts(file: pikepdf.Pdf) -> Iterator[str]:
                 yield f"{font.BaseFont} is no subset"
 
 
-def _of_reach(file: pikepdf.Pdf, elements: list[Dictionary]) -> Iterator[str]:
+def _of_reach(file: pikepdf.Pdf, elements: list[Any]) -> Iterator[str]:
     """What is drawn on each page as content is reached from the tree, each piece once."""
     reached: dict[tuple[int, int], list[int]] = {}
     for element in elements:
@@ -110,6 +111,7 @@ def _of_reach(file: pikepdf.Pdf, elements: list[Dictionary]) -> Iterator[str]:
 
 
 def _drawn(page: pikepdf.Page) -> Iterator[int]:
-    for operands, operator in pikepdf.parse_content_stream(page):
-        if str(operator) == "BDC" and isinstance(operands[1], Dictionary) and "/MCID" in operands[1]:
+    for instruction in pikepdf.parse_content_stream(page):
+        operands: Any = instruction.operands
+        if str(instruction.operator) == "BDC" and isinstance(operands[1], Dictionary) and "/MCID" in operands[1]:
             yield int(operands[1].MCID)
