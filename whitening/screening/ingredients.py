@@ -79,6 +79,11 @@ def _group(group: str, row: Mapping[str, Any]) -> Iterator[Ingredient]:
         yield Ingredient(name, words(row["text"]), effect, row["source"], Quality(row["quality"]))
 
 
+def names() -> tuple[str, ...]:
+    """To pick from while typing; a name on it says nothing about the medicine."""
+    return tuple(sorted((one.name for one in ingredients().values()), key=str.casefold))
+
+
 def hints(lines: Iterable[str]) -> tuple[Hint, ...]:
     return tuple(Hint(line, recognised(line)) for line in lines)
 

@@ -120,6 +120,8 @@ def home_questions(values: Mapping[str, AnswerValue]) -> tuple[Question, ...]:
     return tuple(question for question in questions_for(values) if not question.private)
 
 
+# The list that suggestions and hints by ingredient belong to.
+MEDICINES = "medicines"
 # "I would rather talk about it at the practice" is no answer yet: the clinician asks face to face.
 IN_PRIVATE = "in_private"
 

@@ -175,6 +175,7 @@ def test_patients_pages(consent_world: World, watched_browser: Watched, device: 
     for path in (
         "questions/thanks/",
         "questions/medicines/",
+        "questions/eyes/",
         "questions/sensitivity/",
         "reading/",
         "photographs/",
@@ -184,6 +185,24 @@ def test_patients_pages(consent_world: World, watched_browser: Watched, device: 
     ):
         page.goto(f"/p/{path}")
         look(page)
+
+
+def test_names_are_offered_while_a_medicine_is_typed(consent_world: World, watched_browser: Watched) -> None:
+    """One press puts the name into the line that is being typed; the other lines stay as they are."""
+    page = hand_over(watched_browser, consent_world, PAGES, device="phone")
+    page.goto("/p/questions/medicines/")
+    field, offered = page.locator("#answer"), page.locator("[data-suggested] button")
+    field.press_sequentially("my green drops\nAmío")
+    expect(offered).to_have_text(["amiodarone"])
+    expect(page.locator("[role=status]").last).to_have_text("Names that fit: 1")
+    look(page)
+    page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    expect(field).to_have_value("my green drops\namiodarone")
+    expect(field).to_be_focused()
+    expect(offered).to_have_count(0)
+    field.press_sequentially("\nsomething unheard of")
+    expect(offered).to_have_count(0)
 
 
 def test_signing(consent_world: World, watched_browser: Watched) -> None:

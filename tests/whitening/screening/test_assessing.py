@@ -203,6 +203,14 @@ def test_earlier_answers_stay_visible(cast: Cast, case: Case) -> None:
     assert "earlier: amoxicillin" in shown
 
 
+def test_what_is_recognised_stands_beside_the_list_as_a_hint(cast: Cast, case: Case) -> None:
+    course.answered(cast, case, medicines=("Amiodarone 200 mg", "green drops"))
+    shown = page(sign_in(cast.clinician), case)
+    assert "Amiodarone 200 mg: amiodarone, named most often in a review of reactions to light" in shown
+    assert "green drops: not recognised" in shown
+    assert "Read every line yourself" in shown
+
+
 def test_reading_is_noted_and_writes_nothing_else(cast: Cast, case: Case) -> None:
     course.answered(cast, case)
     client = sign_in(cast.clinician)

@@ -19,9 +19,10 @@ from whitening.cases.models import Case, PlannedLight
 from whitening.screening.actions import decide, decide_reask, sign_assessment
 from whitening.screening.forms import DecisionForm, ReaskDecisionForm
 from whitening.screening.grades import AnsweredBy, Family
+from whitening.screening.ingredients import Hint, hints
 from whitening.screening.models import AssessmentSignature
 from whitening.screening.outcome import Finding, Outcome
-from whitening.screening.questions import open_questions
+from whitening.screening.questions import MEDICINES, open_questions
 from whitening.screening.reading import (
     Told,
     answers_of,
@@ -193,8 +194,10 @@ class Said:
     words: str
     given_on: date | None
     earlier: tuple[tuple[str, date], ...]
+    hints: tuple[Hint, ...] = ()
 
 
 def _said(row: Told) -> Said:
     earlier = tuple((answer_words(row.question, value), given_on) for value, given_on in row.earlier)
-    return Said(row.question.text, answer_words(row.question, row.value), row.given_on, earlier)
+    listed = row.value if row.question.id == MEDICINES and isinstance(row.value, tuple) else ()
+    return Said(row.question.text, answer_words(row.question, row.value), row.given_on, earlier, hints(listed))

@@ -22,8 +22,9 @@ from whitening.screening.actions import HandedInAlready, hand_in, keep_answer, m
 from whitening.screening.actions.answering import draft_of
 from whitening.screening.audience import thanks_words
 from whitening.screening.facts import AnswerValue
+from whitening.screening.ingredients import names
 from whitening.screening.models import AnswerDraft, Source
-from whitening.screening.questions import Question, home_questions, next_question, question_before
+from whitening.screening.questions import MEDICINES, Question, home_questions, next_question, question_before
 from whitening.screening.reading import newest_answers
 from whitening.screening.views.words import answer_words
 
@@ -154,6 +155,7 @@ def _page(request: PatientRequest, asked: Question, draft: AnswerDraft, error: s
         "scale": [str(number) for number in range(11)],
         "error": error,
         "none": answering.NONE_TAKEN,
+        "names": names() if asked.id == MEDICINES else (),
         **(_typed(request) if error else _shown(seen)),
     }
     return render(request, "screening/question.html", context, status=422 if error else 200)
