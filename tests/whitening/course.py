@@ -15,7 +15,7 @@ from clinic.trail.clock import real_now
 from tests.cast import NOW, Cast, actor_of
 from tests.remembered import remembered
 from tests.whitening.chairside import chairs
-from tests.whitening.screening.someone import ALL_WELL
+from tests.whitening.screening.someone import ALL_WELL, FOLLOWING
 from whitening.cases.actions import add_visit
 from whitening.cases.models import Case, Isolation, Plan, PlannedLight, VisitPurpose
 from whitening.consent.actions import SignatureInput, TalkDetails, countersign, frozen_text, record_talk, sign
@@ -48,7 +48,7 @@ def raw(value: AnswerValue) -> list[str]:
 
 def answered(cast: Cast, case: Case, *, now: datetime = NOW, **changed: AnswerValue) -> AnswerSet:
     """All well but for what is named."""
-    wanted = ALL_WELL | changed
+    wanted = ALL_WELL | FOLLOWING | changed
     values: dict[str, AnswerValue] = {}
     while (question := next_question(values)) is not None:
         keep_answer(case=case, question=question, raw=raw(wanted[question.id]), now=now)

@@ -46,6 +46,8 @@ class Family(StrEnum):
     GUMS = "gums"
     HISTORY = "history"
     LIGHT = "light"
+    HABITS = "habits"
+    GENERAL = "general"
 
     @property
     def label(self) -> Words:
@@ -64,6 +66,8 @@ FAMILY_LABELS: dict[Family, Words] = {
     Family.GUMS: _("Gums and soft tissue"),
     Family.HISTORY: _("Earlier whitening and cleaning"),
     Family.LIGHT: _("Light"),
+    Family.HABITS: _("Habits"),
+    Family.GENERAL: _("Lying back with an open mouth"),
 }
 
 # No decision of a person ends a finding of these: only the fact itself does.

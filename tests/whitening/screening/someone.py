@@ -12,6 +12,7 @@ from whitening.screening.facts import Answers, AnswerValue, ConsentFacts, Patien
 from whitening.screening.grades import Profession
 from whitening.screening.jurisdictions import Jurisdiction, jurisdictions
 from whitening.screening.outcome import Finding, Outcome
+from whitening.screening.questions import questions_for
 from whitening.screening.rules import evaluate
 
 ANSWERED_ON = date(2026, 3, 1)
@@ -29,6 +30,7 @@ ALL_WELL: dict[str, AnswerValue] = {
     "allergies": (),
     "acatalasaemia": "no",
     "no_fizz": "no",
+    "illnesses": (),
     "pregnancy_may_apply": "no",
     "light_treatment": "no",
     "porphyria": "no",
@@ -38,16 +40,33 @@ ALL_WELL: dict[str, AnswerValue] = {
     "eyes": (),
     "mouth_cancer": "no",
     "mouth_sore": "no",
+    "mouth_lining": (),
+    "mouth_lately": (),
     "cold_sore": "no",
     "gums_bleed": "no",
     "gum_disease": "no",
     "sensitivity": 0,
     "hurts_on_biting": "no",
     "toothache": "no",
+    "tetracycline": "no",
+    "worn_in_mouth": (),
     "filling_lately": "no",
     "whitened_before": "no",
     "whitening_now": "no",
     "last_cleaning": "under_6_months",
+    "smoking": "no",
+    "alcohol": "no",
+    "jaw": (),
+    "lying_back": (),
+}
+# What is asked only after another answer, and is well.
+FOLLOWING: dict[str, AnswerValue] = {
+    "allergies_which": (),
+    "trying_for_a_baby": "no",
+    "whitening_hurt": "no",
+    "whitening_often": "no",
+    "smoke_free_hard": "no",
+    "asthma_troubles": "no",
 }
 
 LOOKED_AT_ALL = Examination(
@@ -70,8 +89,11 @@ US = jurisdictions()["US"]
 
 
 def said(**values: AnswerValue | None) -> Answers:
-    """All well but for these; None leaves a question open."""
+    """All well but for these, and what is asked because of them; None leaves a question open."""
     changed = {name: value for name, value in (ALL_WELL | values).items() if value is not None}
+    following = {name: FOLLOWING[name] for name in FOLLOWING.keys() - values.keys()}
+    asked = {question.id for question in questions_for(changed)}
+    changed |= {name: value for name, value in following.items() if name in asked}
     return Answers.on_day(version="1", values=changed, given_at=ANSWERED_AT, given_on=ANSWERED_ON)
 
 

@@ -12,7 +12,7 @@ from tests.cast import NOW, Cast, actor_of
 from tests.support import nothing_written
 from tests.whitening import course
 from tests.whitening.chairside import chairs
-from tests.whitening.screening.someone import ALL_WELL
+from tests.whitening.screening.someone import ALL_WELL, FOLLOWING
 from whitening.cases.actions import close_case
 from whitening.cases.models import Case, CloseReason
 from whitening.screening.models import AnswerDraft, AnswerSet
@@ -41,7 +41,7 @@ def of(name: str) -> str:
 
 
 def answer_all(phone: Client, **changed: object) -> None:
-    wanted = ALL_WELL | changed
+    wanted = ALL_WELL | FOLLOWING | changed
     where = phone.get(START)["Location"]
     while where != DONE:
         name = where.split("/")[-2]

@@ -98,7 +98,12 @@ def test_errors_stand_by_their_question_and_the_rest_is_kept() -> None:
     raw = as_typed(ALL_WELL) | {"sensitivity": ["eleven"], "whitened_before": ["yes"], "cold_sore": []}
     checked = validate_answers(raw=raw, today=TODAY)
     assert dict(checked.errors) == {"sensitivity": "Give a whole number from 0 to 10."}
-    assert [question.id for question in checked.missing] == ["cold_sore", "whitened_last_on"]
+    assert [question.id for question in checked.missing] == [
+        "cold_sore",
+        "whitened_last_on",
+        "whitening_hurt",
+        "whitening_often",
+    ]
     assert checked.values["toothache"] == "no"
     assert not checked.complete
 

@@ -31,7 +31,7 @@ def test_version_and_order() -> None:
     assert questionnaire().version == "1"
     assert ids(questionnaire().questions)[:2] == ["medicines", "light_medicines"]
     assert questionnaire().question("sensitivity").kind is Kind.NUMBER
-    assert len(ids(questionnaire().questions)) == len(set(ids(questionnaire().questions))) == 31
+    assert len(ids(questionnaire().questions)) == len(set(ids(questionnaire().questions))) == 49
 
 
 @pytest.mark.parametrize(
@@ -40,9 +40,16 @@ def test_version_and_order() -> None:
         ({}, set()),
         ({"pregnancy_may_apply": "no"}, set()),
         ({"pregnancy_may_apply": "in_private"}, set()),
-        ({"pregnancy_may_apply": "yes"}, {"pregnant", "breastfeeding"}),
-        ({"whitened_before": "yes"}, {"whitened_last_on"}),
-        ({"whitened_before": "unsure"}, set()),
+        ({"pregnancy_may_apply": "yes"}, {"pregnant", "breastfeeding", "trying_for_a_baby"}),
+        ({"whitened_before": "yes"}, {"whitened_last_on", "whitening_hurt", "whitening_often"}),
+        ({"whitened_before": "unsure"}, {"whitening_hurt", "whitening_often"}),
+        ({"illnesses": ("epilepsy", "diabetes")}, {"last_fit_on"}),
+        ({"mouth_lately": ("surgery",)}, {"mouth_operated_on"}),
+        ({"mouth_lately": ("knock", "extraction")}, {"mouth_operated_on", "knocked_on"}),
+        ({"worn_in_mouth": ("braces_off",)}, {"braces_off_on"}),
+        ({"smoking": "vaping"}, {"smoke_free_hard"}),
+        ({"smoking": "many"}, set()),
+        ({"lying_back": ("asthma",)}, {"asthma_troubles"}),
         ({"allergies": ("latex",)}, set()),
         ({"allergies": ("latex", "other")}, {"allergies_which"}),
         ({"allergies": ()}, set()),
@@ -69,7 +76,7 @@ def test_from_the_first_to_the_last_and_back() -> None:
 
 
 def test_resumes_where_it_was_left() -> None:
-    values = {name: ALL_WELL[name] for name in list(ALL_WELL)[:7]}
+    values = {name: ALL_WELL[name] for name in list(ALL_WELL)[:8]}
     following = next_question(values)
     assert following is not None
     assert following.id == "pregnancy_may_apply"

@@ -78,13 +78,13 @@ def test_another_word_than_yes_or_no() -> None:
     ("item", "fires", "opens"),
     [
         ("new_medicine", [], ["LGT-04", "LGT-05", "LGT-06", "MED-01"]),
-        ("pregnancy", [], ["PRG-01", "PRG-02"]),
+        ("pregnancy", [], ["PRG-01", "PRG-02", "PRG-03"]),
         ("mouth_sore", ["MUC-01"], []),
         ("cold_sore", ["HSV-01"], []),
         ("whitened_since", ["PRV-03"], []),
         ("more_sensitive", [], ["SEN-01", "SEN-02"]),
         ("filling_since", ["RES-04"], []),
-        ("cleaning_since", [], []),
+        ("cleaning_since", ["HYG-02"], []),
     ],
 )
 def test_a_change_is_graded_again(item: str, fires: list[str], opens: list[str]) -> None:

@@ -174,7 +174,7 @@ def test_consent_withdrawn_or_never_given(consent: ConsentFacts, basis: str) -> 
 
 def test_pregnancy_kept_for_the_practice_waits_for_the_clinician() -> None:
     result = outcome(answers=said(pregnancy_may_apply="in_private"))
-    assert open_codes(result) == ["PRG-01", "PRG-02"]
+    assert open_codes(result) == ["PRG-01", "PRG-02", "PRG-03"]
     assert {unanswered.waits_for for unanswered in result.unanswered} == {AnsweredBy.CLINICIAN}
     not_said = outcome(answers=said(pregnancy_may_apply=None))
     assert {unanswered.waits_for for unanswered in not_said.unanswered} == {AnsweredBy.PATIENT}

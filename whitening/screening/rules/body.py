@@ -42,6 +42,11 @@ def breastfeeding(seen: Seen) -> Reading:
     return _if_it_may_apply(seen, "breastfeeding")
 
 
+@fires("PRG-03")
+def trying_for_a_baby(seen: Seen) -> Reading:
+    return _if_it_may_apply(seen, "trying_for_a_baby")
+
+
 @fires("ALG-01")
 def peroxide_allergy(seen: Seen) -> Reading:
     return said(seen, "reacted_to_peroxide")
@@ -76,6 +81,21 @@ def no_painkiller(seen: Seen) -> Reading:
 @fires("MET-01")
 def acatalasaemia(seen: Seen) -> Reading:
     return first_of(said(seen, "acatalasaemia"), said(seen, "no_fizz"))
+
+
+@fires("MET-02")
+def g6pd_deficiency(seen: Seen) -> Reading:
+    return picked(seen, "illnesses", "g6pd")
+
+
+@fires("MET-03")
+def heals_badly(seen: Seen) -> Reading:
+    return picked(seen, "illnesses", "diabetes", "healing")
+
+
+@fires("MET-04")
+def cancer_care(seen: Seen) -> Reading:
+    return picked(seen, "illnesses", "cancer_care", "radiotherapy")
 
 
 @fires("MED-01")

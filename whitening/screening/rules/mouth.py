@@ -11,9 +11,13 @@ from whitening.screening.rules.readings import (
     fires,
     first_of,
     found,
+    healed_since,
+    not_asked,
     on_teeth,
+    picked,
     said,
     said_then_found,
+    until,
 )
 
 
@@ -70,6 +74,74 @@ def bare_dentine(seen: Seen) -> Reading:
 def sick_pulp(seen: Seen) -> Reading:
     teeth = _teeth_with(seen, Trouble.SICK_PULP)
     return said_then_found(seen, name="toothache", item=Item.PULP, present=bool(teeth), teeth=teeth)
+
+
+@fires("PUL-03")
+def knocked_tooth(seen: Seen) -> Reading:
+    """A look before the 90 days are over cannot say that the pulp lives; a dentist may decide that it does."""
+    sick = bool(_teeth_with(seen, Trouble.SICK_PULP))
+    return healed_since(seen, _on_the_day_of(seen, name="knocked_on", wanted=("knock",)), item=Item.PULP, still=sick)
+
+
+def _on_the_day_of(seen: Seen, *, name: str, wanted: tuple[str, ...]) -> Reading:
+    """Something that happened lately, with the pause counted from the day that the patient named."""
+    told, answer = picked(seen, "mouth_lately", *wanted), seen.answers.given.get("mouth_lately")
+    if not isinstance(told, Present) or answer is None or not isinstance(answer.value, tuple):
+        return told
+    ticked, day = [one for one in answer.value if one in wanted], seen.answer(name)
+    # Not sure about the page: a day may stand for part of it only, so the longest pause runs from when it was said.
+    if "unsure" in answer.value:
+        return replace(told, not_before=seen.rule.clears.over_on(answer.given_on, of=wanted))
+    if day is None or not isinstance(day.value, date):
+        return not_asked(name)
+    return replace(told, not_before=seen.rule.clears.over_on(day.value, of=ticked))
+
+
+@fires("STN-01")
+def tetracycline(seen: Seen) -> Reading:
+    return said(seen, "tetracycline")
+
+
+@fires("ORT-01")
+def braces(seen: Seen) -> Reading:
+    """While they are on no date can end it; once off, 30 days do."""
+    on = picked(seen, "worn_in_mouth", "braces")
+    if isinstance(on, Present):
+        return replace(on, not_before=None)
+    ticked = seen.value("worn_in_mouth")
+    return until(seen, "braces_off_on") if isinstance(ticked, tuple) and "braces_off" in ticked else on
+
+
+@fires("ORT-02")
+def aligner_buttons(seen: Seen) -> Reading:
+    return picked(seen, "worn_in_mouth", "buttons")
+
+
+@fires("IMP-01")
+def implant_or_denture(seen: Seen) -> Reading:
+    return picked(seen, "worn_in_mouth", "implant", "denture")
+
+
+@fires("PIE-01")
+def piercing(seen: Seen) -> Reading:
+    return picked(seen, "worn_in_mouth", "piercing")
+
+
+@fires("MUC-03")
+def diseased_lining(seen: Seen) -> Reading:
+    return picked(seen, "mouth_lining", "lichen_planus", "pemphigoid", "burning")
+
+
+@fires("DRY-01")
+def dry_mouth(seen: Seen) -> Reading:
+    return picked(seen, "mouth_lining", "dry")
+
+
+@fires("SUR-01")
+def operated_mouth(seen: Seen) -> Reading:
+    sore = bool(seen.examination and seen.examination.soft_tissue.sore)
+    told = _on_the_day_of(seen, name="mouth_operated_on", wanted=("extraction", "surgery"))
+    return healed_since(seen, told, item=Item.SOFT_TISSUE, still=sore)
 
 
 def _gums_inflamed(seen: Seen) -> bool:

@@ -173,6 +173,23 @@ def said_then_found(seen: Seen, *, name: str, item: Item, present: bool, teeth: 
     return told
 
 
+def until(seen: Seen, name: str) -> Reading:
+    """A waiting time whose end is the event itself, counted from a day that the patient named."""
+    answer = seen.answer(name)
+    if answer is None or not isinstance(answer.value, date):
+        return not_asked(name)
+    over_on = seen.wait_from(answer.value)
+    return Present(based_on(name, answer), not_before=over_on) if seen.today < over_on else ABSENT
+
+
+def healed_since(seen: Seen, told: Reading, *, item: Item, still: bool) -> Reading:
+    """Waiting is not enough and neither is an early look: somebody looks once the pause is over."""
+    examination = seen.looked(item)
+    if not isinstance(told, Present) or told.not_before is None or examination is None or still:
+        return told
+    return replace(told, examined=True) if examination.examined_on >= told.not_before else told
+
+
 def _covers(examination: Examination, given_at: datetime) -> bool:
     return examination.examined_at >= given_at
 

@@ -15,6 +15,11 @@ ROWS: list[Row] = [
         {"answers": said(pregnancy_may_apply="yes", pregnant="no", breastfeeding="yes")},
         {"answers": said(pregnancy_may_apply="yes", pregnant="no", breastfeeding="no")},
     ),
+    (
+        "PRG-03",
+        {"answers": said(pregnancy_may_apply="yes", pregnant="no", breastfeeding="no", trying_for_a_baby="yes")},
+        {"answers": said(pregnancy_may_apply="yes", pregnant="no", breastfeeding="no", trying_for_a_baby="no")},
+    ),
     ("ALG-01", {"answers": said(reacted_to_peroxide="yes")}, {"answers": said(reacted_to_peroxide="no")}),
     ("ALG-02", {"answers": said(reacted_to_resin="unsure")}, {"answers": said(reacted_to_resin="no")}),
     ("ALG-03", {"answers": said(allergies=("latex",))}, {"answers": said(allergies=())}),
@@ -26,6 +31,9 @@ ROWS: list[Row] = [
     ),
     ("MED-02", {"answers": said(allergies=("painkiller",))}, {"answers": said(allergies=())}),
     ("MET-01", {"answers": said(no_fizz="yes")}, {"answers": said(no_fizz="no")}),
+    ("MET-02", {"answers": said(illnesses=("g6pd",))}, {"answers": said(illnesses=())}),
+    ("MET-03", {"answers": said(illnesses=("diabetes",))}, {"answers": said(illnesses=())}),
+    ("MET-04", {"answers": said(illnesses=("radiotherapy",))}, {"answers": said(illnesses=())}),
     (
         "MED-01",
         {

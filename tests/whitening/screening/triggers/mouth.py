@@ -36,4 +36,26 @@ ROWS: list[Row] = [
     ("MUC-01", {"examination": exam(soft_tissue=SoftTissue(sore=True))}, {"examination": exam()}),
     ("MUC-02", {"examination": exam(soft_tissue=SoftTissue(suspicious=True))}, {"examination": exam()}),
     ("HSV-01", {"examination": exam(soft_tissue=SoftTissue(cold_sore=True))}, {"examination": exam()}),
+    (
+        "PUL-03",
+        {"answers": said(mouth_lately=("knock",), knocked_on=date(2026, 2, 1))},
+        {"answers": said(mouth_lately=(), knocked_on=date(2026, 2, 1))},
+    ),
+    (
+        "SUR-01",
+        {"answers": said(mouth_lately=("extraction",), mouth_operated_on=date(2026, 2, 20))},
+        {"answers": said(mouth_lately=(), mouth_operated_on=date(2026, 2, 20))},
+    ),
+    ("STN-01", {"answers": said(tetracycline="unsure")}, {"answers": said(tetracycline="no")}),
+    # 30 days since they came off.
+    (
+        "ORT-01",
+        {"answers": said(worn_in_mouth=("braces_off",), braces_off_on=date(2026, 2, 2))},
+        {"answers": said(worn_in_mouth=("braces_off",), braces_off_on=date(2026, 2, 1))},
+    ),
+    ("ORT-02", {"answers": said(worn_in_mouth=("buttons",))}, {"answers": said(worn_in_mouth=())}),
+    ("IMP-01", {"answers": said(worn_in_mouth=("implant",))}, {"answers": said(worn_in_mouth=())}),
+    ("PIE-01", {"answers": said(worn_in_mouth=("piercing",))}, {"answers": said(worn_in_mouth=())}),
+    ("MUC-03", {"answers": said(mouth_lining=("burning",))}, {"answers": said(mouth_lining=())}),
+    ("DRY-01", {"answers": said(mouth_lining=("dry",))}, {"answers": said(mouth_lining=())}),
 ]
