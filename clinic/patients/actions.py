@@ -86,6 +86,31 @@ def change_patient(
     return held
 
 
+def note_death(*, patient: Patient, actor: Actor, now: datetime) -> Patient:
+    """From now on nothing is sent and nobody calls. Whoever may close a case may say so; each door asks its right."""
+    with transaction.atomic():
+        held = Patient.objects.select_for_update().get(pk=patient.pk)
+        if held.died_on is None:
+            held.died_on = now.astimezone(held.site.zone).date()
+            held.version += 1
+            held.save(update_fields=["died_on", "version"])
+            _record("patients.died", held, actor, {"noted_on": held.died_on})
+    return held
+
+
+def take_death_back(*, patient: Patient, user: User, actor: Actor, now: datetime) -> Patient:
+    """It was somebody else, or a slip. What was ended meanwhile stays ended: the trail says what."""
+    require(user, Capability.PATIENTS_WRITE, patient.site)
+    with transaction.atomic():
+        held = Patient.objects.select_for_update().get(pk=patient.pk)
+        if held.died_on is not None:
+            held.died_on = None
+            held.version += 1
+            held.save(update_fields=["died_on", "version"])
+            _record("patients.death_taken_back", held, actor, {"taken_back_at": now.isoformat()})
+    return held
+
+
 def choose_contact(
     *, patient: Patient, choices: Mapping[Purpose, bool], wordings: Mapping[Purpose, str], actor: Actor, now: datetime
 ) -> list[ContactChoice]:

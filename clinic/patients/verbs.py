@@ -13,5 +13,6 @@ def register() -> None:
             "patients.contact_chosen": _("recorded how the patient wants to be reached"),
             "patients.moved_away": _("noted that the patient moved away"),
             "patients.died": _("noted that the patient died"),
+            "patients.death_taken_back": _("took back the note that the patient died"),
         }
     )

@@ -14,18 +14,17 @@ from clinic.diary.acts import Offered, before_it_lapses, taking_back, usual
 from clinic.diary.clock_rules import shifted_visits
 from clinic.diary.gaps import FreeGap, free_gaps
 from clinic.diary.lapsing import lapsing_soon
-from clinic.diary.live import tag_with
 from clinic.diary.models import COMING, Booking, LateQuestion, OwnChange, Status
 from clinic.diary.outside import Outside, visits_outside
-from clinic.diary.reading import bookings_on, day_bounds, of_day
+from clinic.diary.reading import bookings_on, day_bounds
 from clinic.diary.running import RunsLate, runs_late
-from clinic.diary.waitlist.noting import OFFER
 from clinic.diary.waitlist.reading import OnOffer, calls_to_make
 from clinic.messages.models import Call
 from whitening.casebook.early import EarlyTime, early_reviews, early_times
+from whitening.casebook.today_live import due_calls, live_tag, open_message_calls
 from whitening.cases.models import CaseVisit, VisitPurpose
 from whitening.chairside.models import Session
-from whitening.recall.models import Escalation, FollowUp, FollowUpState
+from whitening.recall.models import Escalation, FollowUp
 from whitening.recall.waiting import Waiting, waiting
 from whitening.screening.missing import to_do
 
@@ -83,7 +82,7 @@ def today(*, site: Site, user: User, now: datetime, done: int | None = None) -> 
         marks=found,
         not_ready=sum(one.pk in found and found[one.pk].kind in _NOT_READY for one in bookings),
         escalations=_escalations(site, now) if reads_followups else (),
-        calls=_calls(site) if reads_followups else (),
+        calls=_calls(site, now) if reads_followups else (),
         message_calls=_message_calls(site) if reads_followups else (),
         lapsed=_lapsed(site, day),
         lapsing=also,
@@ -110,32 +109,17 @@ def today(*, site: Site, user: User, now: datetime, done: int | None = None) -> 
     )
 
 
-def live_tag(site: Site, *, now: datetime) -> str:
-    """What other desks and patients change: visits of the day, questions about them, news. Three short queries."""
-    visits = of_day(site, now.astimezone(site.zone).date(), now=now).exclude(status=Status.PENDING)
-    asked = LateQuestion.objects.standing(site=site, now=now)
-    versions = [
-        *visits.values_list("pk", "version"),
-        *((-pk, len(said)) for pk, said in asked.values_list("pk", "answer")),
-        *((0, pk) for pk in OwnChange.objects.unseen(site).order_by("pk").values_list("pk", flat=True)),
-    ]
-    return tag_with(site, versions, now=now)
-
-
 def _escalations(site: Site, now: datetime) -> list[Waiting]:
     rows = Escalation.objects.open().filter(case__site=site).select_related("case__patient", "owner")
     return waiting(rows[:SHOWN], now=now)
 
 
-def _calls(site: Site) -> list[FollowUp]:
-    rows = FollowUp.objects.filter(case__site=site, state=FollowUpState.CALL)
-    return list(rows.select_related("case__patient", "owner", "session")[:SHOWN])
+def _calls(site: Site, now: datetime) -> list[FollowUp]:
+    return list(due_calls(site, now).select_related("case__patient", "owner", "session")[:SHOWN])
 
 
 def _message_calls(site: Site) -> list[Call]:
-    """Without those about a free time: they stand apart, with the minute until which it is held."""
-    rows = Call.objects.filter(site=site).open().exclude(message__kind=OFFER)
-    return list(rows.select_related("patient").order_by("wanted_at", "pk")[:SHOWN])
+    return list(open_message_calls(site).select_related("patient").order_by("wanted_at", "pk")[:SHOWN])
 
 
 def _questions(site: Site, now: datetime) -> list[LateQuestion]:

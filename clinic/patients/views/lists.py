@@ -2,14 +2,16 @@
 
 from urllib.parse import quote
 
+from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability, may
 from clinic.patients import hints
 from clinic.patients.access import access_patient
-from clinic.patients.actions import allowed_purposes
+from clinic.patients.actions import allowed_purposes, note_death, take_death_back
 from clinic.patients.models import Patient
 from clinic.patients.search import find
 from clinic.trail.access import note_read
@@ -27,6 +29,19 @@ def register(request: StaffRequest) -> HttpResponse:
         patients = list(Patient.objects.visible_to(request.user).order_by("-registered_at", "-pk")[:LATEST])
     template = "patients/_found.html" if request.htmx else "patients/register.html"
     return render(request, template, {"asked": asked, "name_asked": quote(asked[:200]), "patients": patients})
+
+
+@staff(Capability.PATIENTS_WRITE, methods=("POST",))
+def died(request: StaffRequest, pk: int) -> HttpResponse:
+    """Noted, or taken back."""
+    patient = access_patient(user=request.user, pk=pk, to=Capability.PATIENTS_WRITE)
+    if "back" in request.POST:
+        take_death_back(patient=patient, user=request.user, actor=request.actor, now=now())
+        messages.success(request, _("Taken back. Look through the visits and messages: what was ended stays ended."))
+    else:
+        note_death(patient=patient, actor=request.actor, now=now())
+        messages.success(request, _("Noted. Nothing is sent any more, and nobody is asked to call."))
+    return redirect("patient", pk=pk)
 
 
 @staff(Capability.PATIENTS_READ)

@@ -12,4 +12,5 @@ ROWS: list[Row] = [
     press("patient_look_alikes", WITH_PATIENTS),
     page("patient", EVERYBODY, args=a_patient),
     form("patient_change", WITH_PATIENTS, args=a_patient),
+    press("patient_died", WITH_PATIENTS, args=a_patient),
 ]

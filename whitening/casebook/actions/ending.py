@@ -11,6 +11,7 @@ from clinic.diary import actions as diary
 from clinic.diary.actions.stepping import end_hold
 from clinic.diary.models import Status, WaitingWish, WishEnd
 from clinic.diary.waitlist.listing import end_wish
+from clinic.patients.actions import note_death
 from clinic.trail.actor import Actor
 from clinic.trail.refusals import Refusal
 from whitening.casebook.wanting import CODES
@@ -36,6 +37,9 @@ def end_case(*, case: Case, reason: CloseReason, words: str, user: User, actor: 
         Case.objects.select_for_update().get(pk=case.pk)
         if case.sessions.filter(closed_at=None).exists():
             raise SessionStillRuns
+        if reason == CloseReason.DIED:
+            # Before the visits are cancelled: nobody writes to the dead.
+            note_death(patient=case.patient, actor=actor, now=now)
         closed = cases.close_case(case=case, reason=reason, words=words, actor=actor, now=now)
         for visit in _still_to_come(case, now):
             if visit.booking.status == Status.PENDING:

@@ -6,8 +6,8 @@ from django.shortcuts import render
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability
 from clinic.trail.clock import now
-from whitening.casebook.today import live_tag
 from whitening.casebook.today import today as read_today
+from whitening.casebook.today_live import live_tag
 
 
 @staff(Capability.TODAY)

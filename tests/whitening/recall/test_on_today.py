@@ -1,0 +1,51 @@
+"""Worrying answers and calls reach an open Today with its next question; a call of tomorrow is not one of today."""
+
+from datetime import timedelta
+
+import pytest
+import time_machine
+from django.urls import reverse
+
+from tests.cast import NOW, Cast, actor_of, sign_in
+from tests.whitening.recall import afterwards
+from whitening.casebook.today_live import live_tag
+from whitening.recall.actions import close_escalation, take_escalation
+from whitening.recall.models import FollowUpKind
+
+pytestmark = pytest.mark.django_db
+
+
+def test_each_step_of_a_worrying_answer_changes_the_tag(cast: Cast) -> None:
+    afterwards.a_closed_session(cast)
+    tags = [live_tag(cast.fernbrook, now=NOW)]
+    assert live_tag(cast.fernbrook, now=NOW) == tags[0]
+    escalation = afterwards.an_escalation(cast)
+    tags.append(live_tag(cast.fernbrook, now=NOW))
+    dentist = actor_of(cast.clinician)
+    take_escalation(escalation=escalation, user=cast.clinician, actor=dentist, now=NOW)
+    tags.append(live_tag(cast.fernbrook, now=NOW))
+    close_escalation(escalation=escalation, words="Called back.", user=cast.clinician, actor=dentist, now=NOW)
+    tags.append(live_tag(cast.fernbrook, now=NOW))
+    # Another site hears of nothing.
+    assert len({live_tag(cast.alderton, now=NOW)} | set(tags)) == 1 + len(set(tags))
+    assert tags[0] == tags[3]
+    assert tags[1] != tags[0]
+
+
+def test_a_promised_call_stands_on_its_own_day(cast: Cast) -> None:
+    session = afterwards.a_closed_session(cast, needs_call=True)
+    assert afterwards.follow_up(session, FollowUpKind.NEXT_DAY_CALL).due_at.date() == NOW.date() + timedelta(days=1)
+    with time_machine.travel(NOW, tick=False):
+        page = sign_in(cast.clinician).get(reverse("today"))
+    assert list(page.context["page"].calls) == []
+    with time_machine.travel(NOW + timedelta(hours=20), tick=False):
+        page = sign_in(cast.clinician).get(reverse("today"))
+    assert [one.kind for one in page.context["page"].calls] == [FollowUpKind.NEXT_DAY_CALL]
+
+
+def test_a_call_that_becomes_due_changes_the_tag(cast: Cast) -> None:
+    session = afterwards.a_closed_session(cast, needs_call=True)
+    before = live_tag(cast.fernbrook, now=NOW).split(".")[0]
+    tomorrow = NOW + timedelta(hours=20)
+    assert session.closed_at == NOW
+    assert live_tag(cast.fernbrook, now=tomorrow).split(".")[0] != before
