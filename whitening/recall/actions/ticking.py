@@ -22,19 +22,34 @@ REVIEW_STANDS = [Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN, Status.FULFIL
 
 
 def tick(*, now: datetime) -> int:
-    """Moves follow-ups on: asked once due, call once silent. Returns how many became calls."""
-    raise_again(now=now)
-    while _batch(_not_needed(), FollowUpState.CANCELLED, "recall.not_needed", now):
-        pass
-    FollowUp.objects.filter(state=FollowUpState.WAITING, due_at__lte=now).update(state=FollowUpState.ASKED)
-    _ask_elsewhere(now)
+    """Moves follow-ups on: asked once due, call once silent. Returns how many became calls.
+
+    A step that fails keeps none of the others from being taken; its error is raised when all have been.
+    """
+    errors: list[Exception] = []
+    for step in (raise_again, _end_what_is_not_needed, _ask, _ask_elsewhere):
+        try:
+            step(now=now)
+        except Exception as error:  # noqa: BLE001  (whatever it is, the others are of other people)
+            errors.append(error)
     calls = 0
     while found := _batch(_silent(now), FollowUpState.CALL, "recall.became_a_call", now):
         calls += found
+    if errors:
+        raise ExceptionGroup("a step of the tick failed", errors)
     return calls
 
 
-def _ask_elsewhere(now: datetime) -> None:
+def _end_what_is_not_needed(*, now: datetime) -> None:
+    while _batch(_not_needed(), FollowUpState.CANCELLED, "recall.not_needed", now):
+        pass
+
+
+def _ask(*, now: datetime) -> None:
+    FollowUp.objects.filter(state=FollowUpState.WAITING, due_at__lte=now).update(state=FollowUpState.ASKED)
+
+
+def _ask_elsewhere(*, now: datetime) -> None:
     """F48-11: a check that nobody answered is asked once more, on another channel, before it becomes a call."""
     asked = DueMessage.objects.filter(
         subject_kind="follow_up", subject_id=OuterRef("pk"), kind=TWO_DAY_CHECK, step=SECOND_TRY
