@@ -18,7 +18,7 @@ from whitening.screening.words import Words
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RuleLine:
-    """shipped: what the program's own row says; only where the practice wrote something else over it."""
+    """source: only where it is another than the row's. shipped: what the program's own row says, where it differs."""
 
     title: Words
     says: Words
@@ -40,7 +40,7 @@ def _line(each: Said, place: Jurisdiction, shipped: Jurisdiction) -> RuleLine:
     title, columns, said = each
     own = place.own
     if own is None or not own.values.keys() & set(columns):
-        source = place.cycles_source if columns == _OF_CYCLES else place.source
+        source = place.cycles_source if columns == _OF_CYCLES else ""
         return RuleLine(title=title, says=said(place), source=source, quality=place.quality)
     return RuleLine(title=title, says=said(place), source=own.source, quality=own.quality, shipped=said(shipped))
 
@@ -71,12 +71,12 @@ def age_words(place: Jurisdiction) -> Words:
 
 def _who(place: Jurisdiction) -> Words:
     words = {
-        "may_carry_out": _("{people}, without more"),
-        "on_prescription": _("{people}, on prescription"),
-        "under_supervision": _("{people}, under supervision"),
+        "may_carry_out": _("On their own: {people}."),
+        "on_prescription": _("On prescription: {people}."),
+        "under_supervision": _("Under supervision: {people}."),
     }
     held = [(words[name], getattr(place, name)) for name in BONDS if getattr(place, name)]
-    return _joined("; ", [format_lazy(sentence, people=_people(found)) for sentence, found in held])
+    return _joined(" ", [format_lazy(sentence, people=_people(found)) for sentence, found in held])
 
 
 def _people(professions: Iterable[Profession]) -> Words:

@@ -36,8 +36,8 @@ TYPED = {
     "bond_hygienist": "on_prescription",
     "bond_therapist": "on_prescription",
     "bond_clinical_technician": "on_prescription",
-    "bond_nurse": "",
-    "bond_other": "",
+    "bond_nurse": "may_not",
+    "bond_other": "may_not",
     "may_examine": ["dentist"],
     "may_prescribe": ["dentist"],
     "exam_basis": "local",
@@ -143,7 +143,7 @@ NOT_KEPT = [
     ({"min_age": "17"}, "min_age", "18 and over"),
     ({"min_age": "²0"}, "min_age", "18 and over"),
     ({"age_basis": "policy"}, "age_basis", "stands in law"),
-    ({"bond_dentist": ""}, "__all__", "at least one profession"),
+    ({"bond_dentist": "may_not"}, "__all__", "at least one profession"),
     ({"may_examine": []}, "may_examine", "at least one profession"),
     ({"may_prescribe": []}, "may_prescribe", "name who may prescribe"),
     ({"cooling_off_days": "91"}, "cooling_off_days", "0 to 90"),
@@ -155,6 +155,8 @@ NOT_KEPT = [
     ({"instrument": "\x00"}, "instrument", ""),
     ({"note": "x" * 1001}, "note", ""),
     ({"may_examine": ["barber"]}, "may_examine", ""),
+    ({"may_prescribe": ["other"]}, "may_prescribe", ""),
+    ({"bond_nurse": ""}, "bond_nurse", ""),
     ({"seen_version": "x"}, "seen_version", ""),
 ]
 

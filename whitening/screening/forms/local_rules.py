@@ -15,10 +15,11 @@ from whitening.screening.models import LocalRuleChange
 from whitening.screening.models.local_rules import REASON_LENGTH
 from whitening.screening.own_rules import BONDS, EDITABLE
 
-_PEOPLE: Final = [(str(one), one.label) for one in Profession]
+_PEOPLE: Final = [(str(one), one.label) for one in Profession if one is not Profession.OTHER]
+_MAY_NOT: Final = "may_not"
 _BOND_WORDS: Final = [
-    ("", _("may not")),
-    ("may_carry_out", _("may, without more")),
+    (_MAY_NOT, _("may not")),
+    ("may_carry_out", _("may on their own")),
     ("on_prescription", _("may on prescription")),
     ("under_supervision", _("may under supervision")),
 ]
@@ -56,7 +57,10 @@ class LocalRuleForm(forms.Form):
         widget=forms.RadioSelect,
     )
     may_examine = forms.MultipleChoiceField(
-        label=_("Who may examine and plan"), choices=_PEOPLE, required=False, widget=forms.CheckboxSelectMultiple
+        label=_("Who may examine and plan"),
+        choices=_PEOPLE,
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": _("Name at least one profession.")},
     )
     may_prescribe = forms.MultipleChoiceField(
         label=_("Who may prescribe"), choices=_PEOPLE, required=False, widget=forms.CheckboxSelectMultiple
@@ -74,7 +78,9 @@ class LocalRuleForm(forms.Form):
         choices=[("yes", _("stays with the patient")), ("unsettled", _("may leave: no rule was found"))],
         widget=forms.RadioSelect,
     )
-    instrument = forms.CharField(label=_("Law or guidance, by name"), max_length=300)
+    instrument = forms.CharField(
+        label=_("Law or guidance, by name"), max_length=300, widget=forms.Textarea(attrs={"rows": 2})
+    )
     note = forms.CharField(label=_("Note"), required=False, max_length=1000, widget=forms.Textarea(attrs={"rows": 4}))
     reason = forms.CharField(label=_("Why it is changed or kept"), max_length=REASON_LENGTH)
     source = forms.CharField(
@@ -92,7 +98,7 @@ class LocalRuleForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for one in Profession:
-            self.fields[_bond(one)] = forms.ChoiceField(label=_sentence_case(one), choices=_BOND_WORDS, required=False)
+            self.fields[_bond(one)] = forms.ChoiceField(label=_sentence_case(one), choices=_BOND_WORDS)
 
     @classmethod
     def of(cls, columns: Mapping[str, str], *, held: LocalRuleChange | None, checked_on: date) -> Self:
@@ -130,11 +136,12 @@ class LocalRuleForm(forms.Form):
 def _initial(columns: Mapping[str, str]) -> dict[str, Any]:
     lists = {name: columns[name].split() for name in ("may_examine", "may_prescribe")}
     bonds = {_bond(Profession(one)): name for name in BONDS for one in columns[name].split()}
-    return {**columns, **lists, **dict.fromkeys(map(_bond, Profession), ""), **bonds}
+    return {**columns, **lists, **dict.fromkeys(map(_bond, Profession), _MAY_NOT), **bonds}
 
 
 def _column(value: str | Iterable[str]) -> str:
-    return value.strip() if isinstance(value, str) else " ".join(value)
+    """In one line, as the file has it."""
+    return " ".join(value.split() if isinstance(value, str) else value)
 
 
 def _sentence_case(one: Profession) -> str:

@@ -119,6 +119,7 @@ def _rule_page(request: StaffRequest, place: Jurisdiction) -> HttpResponse:
     shipped = in_force(place.code, None, version=place.version.partition(".")[0])
     context = {
         "place": place,
+        "shipped_quality": (shipped or place).quality,
         "lines": lines_of(place, shipped=shipped or place),
         "in_force": in_force_now,
         "is_in_force": in_force_now is not None and in_force_now.version == place.version,
