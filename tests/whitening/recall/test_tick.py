@@ -1,17 +1,20 @@
 """The tick goes on when one of its steps fails, and says that it failed; its loop shows on the page of health."""
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 import time_machine
 from django.test import Client
 
-from clinic.messages.models import Heartbeat
+from clinic.messages.models import DueMessage, Heartbeat
 from clinic.messages.tasks import sweep_messages
-from tests.cast import NOW, Cast
+from tests.cast import NOW, Cast, actor_of
 from tests.whitening.recall import afterwards
+from whitening.cases.actions import close_case
+from whitening.cases.models import CloseReason
+from whitening.chairside.models import Session
 from whitening.recall.actions import ticking
-from whitening.recall.models import FollowUpKind, FollowUpState
+from whitening.recall.models import FollowUp, FollowUpKind, FollowUpState
 from whitening.recall.tasks import recall_tick
 
 pytestmark = pytest.mark.django_db
@@ -22,7 +25,7 @@ def broken(*, now: datetime) -> None:
     raise ValueError(f"a row that nobody expected at {now:%H:%M}")
 
 
-@pytest.mark.parametrize("step", ["raise_again", "_end_what_is_not_needed", "_ask_elsewhere"])
+@pytest.mark.parametrize("step", ["raise_again", "_end_what_is_not_needed", "_plan_late_reviews", "_ask_elsewhere"])
 def test_silence_becomes_a_call_whatever_else_fails(cast: Cast, monkeypatch: pytest.MonkeyPatch, step: str) -> None:
     session = afterwards.a_closed_session(cast)
     monkeypatch.setattr(ticking, step, broken)
@@ -48,3 +51,41 @@ def test_a_tick_that_fails_does_not_beat(client: Client, monkeypatch: pytest.Mon
         recall_tick()
         assert client.get("/health/").status_code == 200
     assert Heartbeat.objects.count() == 2
+
+
+def shortened(cast: Cast, session: Session) -> None:
+    """The plan of two sessions becomes one of one."""
+    plan = session.case.plans.get()
+    plan.pk, plan.version, plan.sessions = None, plan.version + 1, 1
+    plan._state.adding = True
+    plan.save()
+
+
+def test_a_course_that_was_shortened_has_its_review(cast: Cast) -> None:
+    session = afterwards.a_closed_session(cast, sessions=2)
+    ticking.tick(now=NOW + timedelta(days=1))
+    assert not FollowUp.objects.filter(kind=FollowUpKind.REVIEW).exists()
+    shortened(cast, session)
+    for hours in (24, 25):
+        ticking.tick(now=NOW + timedelta(hours=hours))
+    review = afterwards.follow_up(session, FollowUpKind.REVIEW)
+    # As if it had been planned when the session was closed: asked on day 21, a call after day 42.
+    assert (review.state, review.due_at.date()) == (FollowUpState.WAITING, date(2026, 3, 24))
+    invitation = DueMessage.objects.get(kind="review_invitation")
+    assert (invitation.due_at, invitation.not_after) == (review.due_at, review.call_by)
+
+
+def test_found_late_it_is_a_call_at_once(cast: Cast) -> None:
+    session = afterwards.a_closed_session(cast, sessions=2)
+    shortened(cast, session)
+    ticking.tick(now=NOW + timedelta(days=60))
+    assert afterwards.follow_up(session, FollowUpKind.REVIEW).state == FollowUpState.CALL
+    assert not DueMessage.objects.filter(kind="review_invitation").exists()
+
+
+def test_no_review_of_a_case_that_is_closed(cast: Cast) -> None:
+    session = afterwards.a_closed_session(cast, sessions=2)
+    shortened(cast, session)
+    close_case(case=session.case, reason=CloseReason.PATIENT_ENDED, words="", actor=actor_of(cast.desk), now=NOW)
+    ticking.tick(now=NOW + timedelta(days=1))
+    assert not FollowUp.objects.filter(kind=FollowUpKind.REVIEW).exists()

@@ -34,6 +34,20 @@ def plan_after_session(*, session: Session, needs_call: bool, actor: Actor, now:
     return planned
 
 
+def plan_late_review(*, session: Session, actor: Actor, now: datetime) -> FollowUp:
+    """Of a course that turned out to be over after its last session was closed: the plan was shortened since."""
+    if session.closed_at is None:
+        raise ValueError("only a closed session has a review")
+    window = timing.review(session.closed_at, session.case.site.zone)
+    is_late = window.until_at <= now
+    review = _follow_up(session, FollowUpKind.REVIEW, window, now, call=is_late)
+    if not is_late:
+        due_at = max(window.due_at, now)
+        _say(REVIEW_INVITATION, review, due_at=due_at, not_after=window.until_at, actor=actor, now=now)
+    _record(review, actor)
+    return review
+
+
 def plan_re_ask(*, session: Session, actor: Actor, now: datetime) -> FollowUp | None:
     """What was not well on day two is asked again two days later; once per session."""
     if session.followups.filter(kind=FollowUpKind.RE_ASK).exists():

@@ -3,16 +3,17 @@
 from datetime import datetime
 
 from django.db import transaction
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, F, OuterRef, Q, Subquery
 
 from clinic.diary.models import Status
 from clinic.messages.actions.elsewhere import ask_elsewhere
 from clinic.messages.models import DueMessage
 from clinic.trail.actor import SYSTEM
 from clinic.trail.record import record
-from whitening.cases.models import CaseVisit, CloseReason, VisitPurpose
+from whitening.cases.models import Case, CaseVisit, CloseReason, Plan, VisitPurpose
+from whitening.chairside.models import Session
 from whitening.recall import timing
-from whitening.recall.actions.planning import TWO_DAY_CHECK
+from whitening.recall.actions.planning import TWO_DAY_CHECK, plan_late_review
 from whitening.recall.actions.raising import raise_again
 from whitening.recall.models import FollowUp, FollowUpKind, FollowUpQuerySet, FollowUpState
 
@@ -27,7 +28,7 @@ def tick(*, now: datetime) -> int:
     A step that fails keeps none of the others from being taken; its error is raised when all have been.
     """
     errors: list[Exception] = []
-    for step in (raise_again, _end_what_is_not_needed, _ask, _ask_elsewhere):
+    for step in (raise_again, _end_what_is_not_needed, _plan_late_reviews, _ask, _ask_elsewhere):
         try:
             step(now=now)
         except Exception as error:  # noqa: BLE001  (whatever it is, the others are of other people)
@@ -43,6 +44,25 @@ def tick(*, now: datetime) -> int:
 def _end_what_is_not_needed(*, now: datetime) -> None:
     while _batch(_not_needed(), FollowUpState.CANCELLED, "recall.not_needed", now):
         pass
+
+
+def _plan_late_reviews(*, now: datetime) -> None:
+    """A plan that is shortened after its last session leaves no closing that would plan the review."""
+    for session in _last_of_shortened_courses():
+        with transaction.atomic():
+            case = Case.objects.select_for_update().get(pk=session.case_id)
+            if case.closed_at is None and not case.followups.filter(kind=FollowUpKind.REVIEW).exists():
+                plan_late_review(session=session, actor=SYSTEM, now=now)
+
+
+def _last_of_shortened_courses() -> list[Session]:
+    reviewed = FollowUp.objects.filter(kind=FollowUpKind.REVIEW, case=OuterRef("case"))
+    later = Session.objects.filter(case=OuterRef("case"), number__gt=OuterRef("number"))
+    newest_plan = Plan.objects.filter(case=OuterRef("case")).order_by("-version").values("sessions")[:1]
+    closed = Session.objects.filter(case__closed_at=None, case__patient__died_on=None, closed_at__isnull=False)
+    over = closed.annotate(planned=Subquery(newest_plan)).filter(number__gte=F("planned"))
+    found = over.exclude(Exists(reviewed)).exclude(Exists(later))
+    return list(found.select_related("case__site__on_call", "case__patient").order_by("pk")[:BATCH])
 
 
 def _ask(*, now: datetime) -> None:
