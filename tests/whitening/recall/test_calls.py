@@ -125,17 +125,22 @@ def test_reached_is_done(cast: Cast, session: Session, result: AttemptResult) ->
 
 def test_three_tries_end_as_not_reached(cast: Cast, session: Session) -> None:
     tick(now=DAY_FOUR)
-    for hours, result in enumerate((AttemptResult.NO_ANSWER, AttemptResult.LEFT_MESSAGE)):
+    # Three on one morning give nobody up.
+    for hours, result in enumerate((AttemptResult.NO_ANSWER, AttemptResult.LEFT_MESSAGE, AttemptResult.NO_ANSWER)):
         tried(cast, check(session), result, hours=hours)
         assert check(session).state == FollowUpState.CALL
-    tried(cast, check(session), AttemptResult.WRONG_NUMBER, hours=2)
+    page = sign_in(cast.clinician).get(reverse("followups")).content.decode()
+    assert "Not reached" not in page
+    tried(cast, check(session), AttemptResult.WRONG_NUMBER, hours=24)
     assert check(session).state == FollowUpState.NOT_REACHED
     with nothing_written(), pytest.raises(AlreadyClosed):
-        tried(cast, check(session), AttemptResult.NO_ANSWER, hours=3)
+        tried(cast, check(session), AttemptResult.NO_ANSWER, hours=25)
+    page = sign_in(cast.clinician).get(reverse("followups")).content.decode()
+    assert reverse("case", args=[session.case_id]) in page.split("Not reached")[1].split("</section>")[0]
 
 
 def test_the_case_of_somebody_not_reached_can_be_closed_as_such(cast: Cast, session: Session) -> None:
-    for hours in range(3):
+    for hours in (0, 1, 24):
         tried(cast, check(session), AttemptResult.NO_ANSWER, hours=hours)
     answer = sign_in(cast.desk).post(reverse("case_close", args=[session.case_id]), {"reason": "not_reached"})
     assert answer.status_code == 302

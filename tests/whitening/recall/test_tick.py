@@ -6,12 +6,13 @@ import pytest
 import time_machine
 from django.test import Client
 
+from clinic.diary.models import Booking, Status
 from clinic.messages.models import DueMessage, Heartbeat
 from clinic.messages.tasks import sweep_messages
 from tests.cast import NOW, Cast, actor_of
-from tests.whitening.recall import afterwards
-from whitening.cases.actions import close_case
-from whitening.cases.models import CloseReason
+from tests.whitening.recall import afterwards, reviews
+from whitening.cases.actions import add_visit, close_case
+from whitening.cases.models import CloseReason, VisitPurpose
 from whitening.chairside.models import Session
 from whitening.recall.actions import ticking
 from whitening.recall.models import FollowUp, FollowUpKind, FollowUpState
@@ -89,3 +90,21 @@ def test_no_review_of_a_case_that_is_closed(cast: Cast) -> None:
     close_case(case=session.case, reason=CloseReason.PATIENT_ENDED, words="", actor=actor_of(cast.desk), now=NOW)
     ticking.tick(now=NOW + timedelta(days=1))
     assert not FollowUp.objects.filter(kind=FollowUpKind.REVIEW).exists()
+
+
+@pytest.mark.parametrize(("status", "state"), [
+    (Status.BOOKED, FollowUpState.ASKED),
+    (Status.CHECKED_IN, FollowUpState.ASKED),
+    (Status.FULFILLED, FollowUpState.CALL),
+    (Status.NOSHOW, FollowUpState.CALL),
+])  # fmt: skip
+def test_a_review_that_is_over_and_not_written_down_is_asked_about(
+    cast: Cast, status: Status, state: FollowUpState
+) -> None:
+    session = afterwards.a_closed_session(cast)
+    reviews.surgery(cast)
+    booking = reviews.booked(cast, datetime(2026, 4, 7, 9, 0, tzinfo=UTC))
+    add_visit(case=session.case, booking=booking, purpose=VisitPurpose.REVIEW, actor=actor_of(cast.desk))
+    Booking.objects.filter(pk=booking.pk).update(status=status)
+    ticking.tick(now=NOW + timedelta(days=43))
+    assert afterwards.follow_up(session, FollowUpKind.REVIEW).state == state

@@ -12,7 +12,8 @@ from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
 from whitening.recall.models import Attempt, AttemptResult, Escalation, FollowUp, FollowUpState
 
-TRIES = 3
+# Common practice, no source: nobody is given up who was at work all morning.
+TRIES, ON_DAYS = 3, 2
 
 
 class NeedsWords(Refusal):
@@ -33,7 +34,7 @@ class TakenAlready(Refusal):
 def log_attempt(
     *, follow_up: FollowUp, result: AttemptResult, words: str, user: User, actor: Actor, now: datetime
 ) -> Attempt:
-    """Reached or a wish for a visit settles it; the third try without an answer ends as not reached."""
+    """Reached or a wish for a visit settles it; three tries without an answer, on two days, end as not reached."""
     require(user, Capability.FOLLOWUPS_WORK, follow_up.case.site)
     with transaction.atomic():
         held = FollowUp.objects.select_for_update().get(pk=follow_up.pk)
@@ -101,4 +102,7 @@ def close_escalation(*, escalation: Escalation, words: str, user: User, actor: A
 def _state_after(follow_up: FollowUp, result: AttemptResult) -> FollowUpState:
     if result in {AttemptResult.REACHED, AttemptResult.WANTS_VISIT}:
         return FollowUpState.DONE
-    return FollowUpState.NOT_REACHED if follow_up.attempts.count() >= TRIES else FollowUpState.CALL
+    zone = follow_up.case.site.zone
+    tried_on = [at.astimezone(zone).date() for at in follow_up.attempts.values_list("tried_at", flat=True)]
+    given_up = len(tried_on) >= TRIES and len(set(tried_on)) >= ON_DAYS
+    return FollowUpState.NOT_REACHED if given_up else FollowUpState.CALL

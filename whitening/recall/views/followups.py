@@ -16,7 +16,7 @@ from clinic.trail.refusals import Refusal
 from whitening.recall.access import access_follow_up
 from whitening.recall.actions import log_attempt
 from whitening.recall.forms import AttemptForm, MessageCallForm
-from whitening.recall.models import AttemptResult, Escalation, FollowUp, FollowUpKind, FollowUpState
+from whitening.recall.models import AttemptResult, Escalation, FollowUp, FollowUpKind, FollowUpQuerySet, FollowUpState
 from whitening.recall.waiting import waiting
 
 SHOWN = 100
@@ -39,6 +39,7 @@ def followups(request: StaffRequest) -> HttpResponse:
         "later_calls": list(calls.filter(due_at__gt=at)[:SHOWN]),
         "message_calls": message_calls,
         "asked": list(open_ones.filter(state=FollowUpState.ASKED)[:SHOWN]),
+        "not_reached": list(_not_reached(request)[:SHOWN]),
         "coming": list(open_ones.filter(state=FollowUpState.WAITING)[:SHOWN]),
         "results": AttemptResult.choices,
         "outcomes": Outcome.choices,
@@ -50,6 +51,12 @@ def followups(request: StaffRequest) -> HttpResponse:
         "now": at,
     }
     return render(request, "recall/followups.html", context)
+
+
+def _not_reached(request: StaffRequest) -> FollowUpQuerySet:
+    """Given up, and not settled: until the case is closed somebody may still try another way."""
+    given_up = FollowUp.objects.visible_to(request.user).filter(state=FollowUpState.NOT_REACHED, case__closed_at=None)
+    return given_up.select_related("case__patient", "case__site", "owner").order_by("-closed_at", "pk")
 
 
 @staff(Capability.FOLLOWUPS_WORK, methods=("POST",))
