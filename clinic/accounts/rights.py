@@ -39,6 +39,7 @@ class Capability(StrEnum):
     PLAN_WRITE = "plan_write"
     PRESCRIBE = "prescribe"
     QUOTE_WRITE = "quote_write"
+    DEPOSIT_RECORD = "deposit_record"  # what happened to it; no money is taken here
     CONSENT_HAND_OUT = "consent_hand_out"  # gives the patient the tablet or a new link
     CONSENT_READ = "consent_read"
     CONSENT_RECORD = "consent_record"  # the talk that comes before signing
@@ -91,6 +92,7 @@ _DESK: Final = frozenset(
         _C.MESSAGES_READ,
         _C.MESSAGES_SEND,
         _C.DOCUMENTS_READ,
+        _C.DEPOSIT_RECORD,
         _C.CONSENT_HAND_OUT,
         _C.CONSENT_WITHDRAW,
         _C.FOLLOWUPS_READ,

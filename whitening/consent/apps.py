@@ -11,9 +11,18 @@ class ConsentConfig(AppConfig):
         from clinic.diary import before as before_visit
         from clinic.documents import kinds
         from clinic.trail import guards
-        from whitening.consent import before, preparing_sheet, verbs
+        from whitening.consent import before, preparing_sheet, quotes, verbs
 
-        for table in ("talk", "consenttext", "signature", "countersignature", "withdrawal", "photochoice", "quote"):
+        for table in (
+            "talk",
+            "consenttext",
+            "signature",
+            "countersignature",
+            "withdrawal",
+            "photochoice",
+            "quote",
+            "deposit",
+        ):
             guards.register(table=f"whitening_consent_{table}")
         kinds.register(
             kinds.DocumentKind(
@@ -21,6 +30,7 @@ class ConsentConfig(AppConfig):
             )
         )
         preparing_sheet.register()
+        quotes.register()
         before_visit.register(before.preparations)
         before_visit.register(before.todos)
         verbs.register()

@@ -31,6 +31,7 @@ def todos(booking: Booking, now: datetime) -> list[ToDo]:
     if case.visits.filter(booking=booking, purpose__in=(VisitPurpose.CONSULTATION, VisitPurpose.SESSION)).exists():
         signed = held.holds_on(needed_on(case, today=now.astimezone(case.site.zone).date()))
         found.append(ToDo(_("Read and sign your consent"), "sign", MINUTES_TO_SIGN, signed))
+        found.append(ToDo(_("Your quote"), "own_quote", 0, done=True, is_offer=True))
     if held.signature is not None:
         found.append(ToDo(_("Your copy of what you signed (PDF)"), "consent_paper", 0, done=True, is_offer=True))
     if held.signed_this_plan:

@@ -30,7 +30,7 @@ def terms(plan: Plan) -> PlanTerms:
 
 def values(*, case: Case, plan: Plan, talk: Talk, quote: Quote, language_name: str) -> dict[str, str]:
     """Every name that a wording may use, as finished words in the language that is active."""
-    return _people(case, plan, language_name, talk) | _treatment(plan) | _money(quote) | _own_words(talk)
+    return _people(case, plan, language_name, talk) | _treatment(plan) | money(quote) | _own_words(talk)
 
 
 def _people(case: Case, plan: Plan, language_name: str, talk: Talk) -> dict[str, str]:
@@ -90,7 +90,8 @@ def _curing_light(plan: Plan) -> str:
     return _("No curing light is needed for your gums.")
 
 
-def _money(quote: Quote) -> dict[str, str]:
+def money(quote: Quote) -> dict[str, str]:
+    """Where nothing was written, the usual words."""
     return {
         "fee": f"{number_format(quote.amount, 2)} {quote.currency}",
         "included": quote.included or _("the sessions named above and one review."),

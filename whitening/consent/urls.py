@@ -1,6 +1,6 @@
 from django.urls import path
 
-from whitening.consent.views import clinic, preparing, signing
+from whitening.consent.views import clinic, preparing, quotes, signing
 
 urlpatterns = [
     path("cases/<int:pk>/consent/", clinic.consent, name="consent"),
@@ -8,6 +8,10 @@ urlpatterns = [
     path("cases/<int:pk>/consent/countersign/", clinic.countersigned, name="consent_countersign"),
     path("cases/<int:pk>/consent/withdraw/", clinic.withdrawn, name="consent_withdraw"),
     path("cases/<int:pk>/consent/photographs/", clinic.photographs_taken_back, name="consent_photographs"),
+    path("cases/<int:pk>/quote/", quotes.quote, name="quote"),
+    path("cases/<int:pk>/quote/paper/", quotes.quote_paper, name="quote_paper"),
+    path("cases/<int:pk>/deposit/", quotes.deposit, name="deposit"),
+    path("p/quote/", quotes.own_paper, name="own_quote"),
     path("p/prepare/", preparing.page, name="prepare"),
     path("p/prepare/paper/", preparing.paper, name="prepare_paper"),
     path("p/sign/", signing.page, name="sign"),

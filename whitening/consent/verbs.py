@@ -12,6 +12,7 @@ def register() -> None:
             "consent.signed": _("signed the consent"),
             "consent.countersigned": _("countersigned the consent"),
             "consent.withdrawn": _("recorded that the consent is withdrawn"),
+            "consent.deposit_recorded": _("recorded what happened to a deposit"),
             "consent.photographs_chosen": _("chose what photographs may be used for"),
         }
     )

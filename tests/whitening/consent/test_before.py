@@ -22,7 +22,7 @@ def titles(cast: Cast, case: Case, purpose: VisitPurpose) -> list[tuple[str, boo
 @pytest.mark.parametrize("purpose", [VisitPurpose.CONSULTATION, VisitPurpose.SESSION])
 def test_it_works(cast: Cast, purpose: VisitPurpose) -> None:
     case = course.ready_to_sign(cast)
-    assert titles(cast, case, purpose) == [("sign", False)]
+    assert titles(cast, case, purpose) == [("sign", False), ("own_quote", True)]
 
 
 def test_a_review_asks_for_no_signature_and_keeps_the_way_out(cast: Cast) -> None:

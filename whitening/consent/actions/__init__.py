@@ -1,5 +1,6 @@
 """What people do on the way to a consent, and away from it again."""
 
+from whitening.consent.actions.deposits import MoreThanHeld, NoQuote, ReasonWanted, record_deposit
 from whitening.consent.actions.ending import AlreadyWithdrawn, NothingToWithdraw, SignedAnew, withdraw
 from whitening.consent.actions.photographs import NotAllowedAnyway, choose_photographs, take_back_photographs
 from whitening.consent.actions.signing import (
@@ -20,16 +21,20 @@ __all__ = [
     "ChildInterpreter",
     "CountersignedAlready",
     "InterpreterWanted",
+    "MoreThanHeld",
     "NoPlan",
+    "NoQuote",
     "NotAllowedAnyway",
     "NothingToCountersign",
     "NothingToWithdraw",
+    "ReasonWanted",
     "SignatureInput",
     "SignedAnew",
     "TalkDetails",
     "choose_photographs",
     "countersign",
     "frozen_text",
+    "record_deposit",
     "record_talk",
     "sign",
     "take_back_photographs",

@@ -1,3 +1,4 @@
+from whitening.consent.models.deposits import Deposit, DepositStep
 from whitening.consent.models.photographs import PhotoChoice, PhotoUse
 from whitening.consent.models.quotes import Quote
 from whitening.consent.models.signing import Countersignature, Signature, SignedBy, Withdrawal
@@ -7,6 +8,8 @@ from whitening.consent.models.texts import ConsentText
 __all__ = [
     "ConsentText",
     "Countersignature",
+    "Deposit",
+    "DepositStep",
     "InterpreterKind",
     "PhotoChoice",
     "PhotoUse",
