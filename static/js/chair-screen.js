@@ -38,6 +38,9 @@ function clockFrom(at, mostSeconds) {
 
 // Without a network: the step that the first offer leads to, as the server had sent it along.
 export function showAhead(wire, at) {
+  // Something done beside the step: the step itself stays where it is.
+  const beside = document.querySelector(`[data-beside] [value="${CSS.escape(wire)}"]`)?.form.querySelector("button");
+  if (beside) return beside.toggleAttribute("disabled", true);
   const all = [...document.querySelectorAll("template[data-ahead]")];
   const next = all.find((each) => each.dataset.after === wire);
   const step = document.querySelector("[data-step]");

@@ -25,7 +25,7 @@ class CasebookConfig(AppConfig):
         )
         from whitening.casebook.actions.visits import check_may_return
         from whitening.casebook.again import page_of_the_case
-        from whitening.casebook.going_on import against_going_on
+        from whitening.casebook.going_on import against_going_on, care_at_the_chair
         from whitening.casebook.leads import bonding_after
         from whitening.chairside import registries
 
@@ -44,3 +44,4 @@ class CasebookConfig(AppConfig):
         inviting.register(patient_limits.ROOM)
         hints.register_section(sections.CASES)
         registries.register_gate_check(against_going_on)
+        registries.register_care_check(care_at_the_chair)

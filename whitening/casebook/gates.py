@@ -10,6 +10,7 @@ from datetime import date
 from enum import StrEnum
 
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import ngettext
 from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.dates import day_words
@@ -159,11 +160,18 @@ def questions(facts: GateFacts) -> Gate:
         return Gate("questions", title, GateState.SHUT, facts.desk_words or (_("Dentist to decide"),), url)
     if not facts.answers_in_date:
         return Gate("questions", title, GateState.SHUT, (_("Answers are older than 30 days: ask again"),), url)
+    steps = _steps_of_care(facts.steps_of_care)
     if facts.findings_cleared_by:
-        return Gate("questions", title, GateState.CLEARED, facts.findings_cleared_by, url)
-    if facts.steps_of_care:
-        return Gate("questions", title, GateState.WITH_CARE, (_("There are steps to do at the chair"),), url)
+        return Gate("questions", title, GateState.CLEARED, (*facts.findings_cleared_by, *steps), url)
+    if steps:
+        return Gate("questions", title, GateState.WITH_CARE, steps, url)
     return Gate("questions", title, GateState.OPEN, (), url)
+
+
+def _steps_of_care(count: int) -> tuple[StrOrPromise, ...]:
+    """How many, not which: the chair lists them, and this is read at the desk."""
+    words = ngettext("%(count)d step to do at the chair", "%(count)d steps to do at the chair", count)
+    return (words % {"count": count},) if count else ()
 
 
 def asked_again(facts: GateFacts) -> Gate:

@@ -16,7 +16,7 @@ from whitening.consent.reading import Standing, standing
 from whitening.consent.rules import done_alike
 from whitening.screening.audience import DESK_WORDS, DeskMark, desk_lines
 from whitening.screening.grades import Family, Profession
-from whitening.screening.outcome import Outcome
+from whitening.screening.outcome import Finding, Outcome
 from whitening.screening.reading import newest_reask, outcome_of, waiting_in
 from whitening.screening.reask import GO_AHEAD
 
@@ -35,6 +35,16 @@ def against_going_on(session: Session, now: datetime) -> Sequence[StrOrPromise]:
         return (_("The plan has changed since: this session ends here, the next one follows the new plan"),)
     outcome = outcome_of(case, today=day, consent=held.facts(), carried_out_by=_treats(session), plan=plan)
     return (*_said_again(case), *_known(outcome))
+
+
+def care_at_the_chair(session: Session, now: datetime) -> Sequence[Finding]:
+    """What is to be done for this patient beside the steps of everybody, whatever else stands against going on."""
+    case = reading.for_outcome(session.case_id)
+    plan, day = plan_in_force(case), now.astimezone(case.site.zone).date()
+    outcome = outcome_of(
+        case, today=day, consent=standing(case, plan=plan).facts(), carried_out_by=_treats(session), plan=plan
+    )
+    return outcome.without(Family.LAW, Family.CONSENT).to_do
 
 
 def _consent_words(held: Standing, day: date) -> Sequence[StrOrPromise]:

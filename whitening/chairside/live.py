@@ -10,6 +10,7 @@ from typing import Self
 
 from clinic.trail.head import head
 from whitening.chairside import log
+from whitening.chairside.care import CareStep, steps_of
 from whitening.chairside.models import Session
 from whitening.chairside.screen import Screen, screen_of
 from whitening.consent.reading import Standing, standing
@@ -47,6 +48,7 @@ class Version:
 class Shown:
     screen: Screen
     held: Standing
+    care: tuple[CareStep, ...]
     version: Version
 
 
@@ -56,13 +58,14 @@ def shown_of(session: Session, *, now: datetime) -> Shown:
     screen = screen_of(events=log.read(session), plan=log.plan_of(session, now=now), now=now)
     held, next_at = standing(session.case), screen.state.next_at
     can_be_withdrawn = held.signature.pk if held.signature and not held.withdrawal else 0
+    care = steps_of(session, screen.state, now)
     version = Version(
-        tag=f"{screen.tag}-{can_be_withdrawn}",
+        tag=f"{screen.tag}-{can_be_withdrawn}-{'-'.join(step.wire.replace(':', '') for step in care)}",
         head=reached,
         minute=_minute(now),
         due_ms=_ms(next_at) if next_at else 0,
     )
-    return Shown(screen=screen, held=held, version=version)
+    return Shown(screen=screen, held=held, care=care, version=version)
 
 
 def _is_number(text: str) -> bool:

@@ -1,4 +1,5 @@
-"""Where parts above this one join in: whether the gates still stand, and what closing a session causes.
+"""Where parts above this one join in: whether the gates still stand, what this patient needs done, and what closing
+a session causes.
 
 Chairside imports neither the casebook nor recall; they register themselves when the program starts.
 """
@@ -11,6 +12,7 @@ from django_stubs_ext import StrOrPromise
 
 from clinic.trail.actor import Actor
 from whitening.chairside.models import Session
+from whitening.screening.outcome import Finding
 
 # What stands against going on, in words that a patient may read over somebody's shoulder; empty while nothing does.
 GateCheck = Callable[[Session, datetime], Sequence[StrOrPromise]]
@@ -22,13 +24,22 @@ class OnClosed(Protocol):
     def __call__(self, *, session: Session, needs_call: bool, actor: Actor, now: datetime) -> object: ...
 
 
+# Findings that ask for a step at the chair.
+CareCheck = Callable[[Session, datetime], Sequence[Finding]]
+
 _gate_checks: list[GateCheck] = []
+_care_checks: list[CareCheck] = []
 _on_closed: list[OnClosed] = []
 
 
 def register_gate_check(check: GateCheck) -> None:
     if check not in _gate_checks:
         _gate_checks.append(check)
+
+
+def register_care_check(check: CareCheck) -> None:
+    if check not in _care_checks:
+        _care_checks.append(check)
 
 
 def register_on_closed(hook: OnClosed) -> None:
@@ -39,6 +50,10 @@ def register_on_closed(hook: OnClosed) -> None:
 def against(session: Session, now: datetime) -> tuple[str, ...]:
     """A session opens with all gates open; a consent withdrawn or an answer given since then shuts them again."""
     return tuple(str(words) for check in _gate_checks for words in check(session, now))
+
+
+def care(session: Session, now: datetime) -> tuple[Finding, ...]:
+    return tuple(finding for check in _care_checks for finding in check(session, now))
 
 
 def gates_stand(session: Session, now: datetime) -> bool:

@@ -13,12 +13,13 @@ from whitening.chairside.models import SessionEvent
 from whitening.chairside.protocol.events import Event
 from whitening.chairside.protocol.history import taken_back
 from whitening.chairside.protocol.kinds import Kind
-from whitening.chairside.protocol.payloads import FinalShade, StartShade
+from whitening.chairside.protocol.payloads import CareTaken, FinalShade, StartShade
 from whitening.chairside.protocol.saying import said
 
 # What somebody looks for afterwards; the shades are told as readings of the case.
 MILESTONES = frozenset(
     {
+        Kind.CARE,
         Kind.GEL_ON,
         Kind.GEL_OFF,
         Kind.SENSITIVITY,
@@ -69,6 +70,8 @@ def milestones(events: Sequence[Event]) -> list[Told]:
 
 
 def _sentence(event: Event) -> str | Promise:
+    if isinstance(event.payload, CareTaken):
+        return _("Done for this patient: %(step)s") % {"step": event.payload.step}
     words = said(event.payload)
     if event.kind in _ANSWERS:
         return _("%(what)s: %(answer)s") % {"what": event.kind.label, "answer": words}

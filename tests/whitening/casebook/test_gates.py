@@ -87,7 +87,15 @@ def said(gate: Gate) -> tuple[str, list[str]]:
         (questions, {"findings_clear": False}, "shut", ["Dentist to decide"]),
         (questions, {"answers_in_date": False}, "shut", ["Answers are older than 30 days: ask again"]),
         (questions, {"findings_cleared_by": ("Cleo Haddad",)}, "cleared", ["Cleo Haddad"]),
-        (questions, {"steps_of_care": 1}, "with_care", ["There are steps to do at the chair"]),
+        (questions, {"steps_of_care": 1}, "with_care", ["1 step to do at the chair"]),
+        (questions, {"steps_of_care": 3}, "with_care", ["3 steps to do at the chair"]),
+        # Cleared by decision says nothing of what is still to be done.
+        (
+            questions,
+            {"findings_cleared_by": ("Cleo Haddad",), "steps_of_care": 2},
+            "cleared",
+            ["Cleo Haddad", "2 steps to do at the chair"],
+        ),
         (asked_again, {}, "open", []),
         (asked_again, {"asked_again_on": None}, "shut", ["Go through the list with the patient on the day"]),
         (asked_again, {"asked_again_on": YESTERDAY}, "shut", ["Go through the list with the patient on the day"]),

@@ -7,4 +7,5 @@ import pytest
 def _nobody_joins_in(monkeypatch: pytest.MonkeyPatch) -> None:
     # By name: this file is read before Django is set up.
     monkeypatch.setattr("whitening.chairside.registries._gate_checks", [])
+    monkeypatch.setattr("whitening.chairside.registries._care_checks", [])
     monkeypatch.setattr("whitening.chairside.registries._on_closed", [])

@@ -21,6 +21,7 @@ EXAMPLES: list[Payload] = [
     made.MixStarted(batch=7, number="B:1;1", cleared=False),
     made.GelOn(cycle=2, mix=None, arches=Arches.UPPER, cleared=False),
     made.GelOn(cycle=5, mix=1, agreed=4),
+    made.CareTaken(finding="SEN-01", step="Look closely."),
     made.TakeOffReasonGiven(reason=TakeOffReason.PAIN, words="Lower left."),
     made.ContactSettled(contact=14, action=FirstAid.FLUSHED),
     made.Contact(place=Place.EYE),
@@ -59,6 +60,7 @@ def test_the_wire_holds_numbers_and_ids_only() -> None:
     assert to_wire([made.Rinsed(), made.Sensitivity(score=7)]) == "23;24:7"
     assert to_wire([made.People(clinician=AMARA, assistant=JONAS)]) == "1:1:2:0:0"
     assert to_wire([made.GelOn(cycle=2, mix=None, cleared=False, agreed=4)]) == "16:2::0"
+    assert to_wire([made.CareTaken(finding="17", step="Look closely.")]) == "42:17"
     assert to_wire([made.StartShade(tab="A3.5")]) == "7:A3.5:1:1:1"
     assert to_wire([made.MixStarted(batch=7, number="B-117")]) == "14:7"
     assert to_wire([made.TakeOffReasonGiven(reason=TakeOffReason.PAIN, words="Lower left.")]) == "28:1"

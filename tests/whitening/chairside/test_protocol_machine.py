@@ -27,6 +27,7 @@ PAYLOADS: st.SearchStrategy[Payload] = st.one_of(
     st.builds(made.Reask, asked_by=st.just(JONAS)),
     of([made.StopSignal(), made.SplashGlasses(), made.Opener(), made.Isolation(), made.Eyewear(), made.EyewearOff()]),
     of([made.LightOn(), made.LightOff(), made.TimeUp(), made.GelChanged(), made.Rinsed(), made.TakeOffNow()]),
+    st.builds(made.CareTaken, finding=of(["SEN-01", "ALG-03"]), step=st.just("Look closely.")),
     of([made.Advice(), made.NextStepsAgreed(), made.Words(words="As it was.")]),
     st.builds(made.Polished, how=of(choices.Polish)),
     st.builds(made.StartShade, tab=of(PLAN.tabs)),

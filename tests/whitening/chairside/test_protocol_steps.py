@@ -301,3 +301,14 @@ def test_every_default_names_its_source() -> None:
     plan = SessionPlan()
     assert plan.cycles_planned == default("cycles_planned") == 3
     assert plan.minutes_most == 15
+
+
+def test_a_step_for_this_patient_is_done_once_and_can_be_taken_back() -> None:
+    """Beside the steps of everybody: it neither leads on nor holds anything back."""
+    log = ready().write(made.CareTaken(finding="SEN-01", step="Look closely."), after=5)
+    first = log.now
+    log.write(made.CareTaken(finding="SEN-01", step="Look closely."), after=5)
+    assert [(each.finding, each.at, each.by) for each in log.state.care] == [("SEN-01", first, JONAS.name)]
+    assert log.state.step is ready().state.step
+    log.undo().undo()
+    assert log.state.care == ()

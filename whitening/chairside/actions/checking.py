@@ -7,7 +7,7 @@ from datetime import datetime
 from django.utils.translation import gettext_lazy as _
 
 from clinic.trail.refusals import Refusal
-from whitening.chairside import log, registries
+from whitening.chairside import care, log, registries
 from whitening.chairside.asked_again import ids_of, items_for
 from whitening.chairside.models import Batch, Session, SessionEvent
 from whitening.chairside.protocol import history
@@ -21,6 +21,11 @@ from whitening.screening.reask import all_as_before
 class UnknownBatch(Refusal):
     code = "chairside.unknown_batch"
     sentence = _("That batch is not of this session's product here. Look it up under Materials.")
+
+
+class UnknownStep(Refusal):
+    code = "chairside.unknown_step"
+    sentence = _("That step is not one of this list. Reload the page and tap again.")
 
 
 class NothingToUndo(Refusal):
@@ -89,6 +94,8 @@ def _filled_in(session: Session, payload: Payload, now: datetime) -> Payload:
         return _gel(session, payload, now)
     if isinstance(payload, made.People):
         _check_treats(session, payload.clinician, now)
+    if isinstance(payload, made.CareTaken):
+        return _care(payload)
     if isinstance(payload, made.Reask):
         return _reask(session, payload)
     return payload
@@ -117,6 +124,14 @@ def _gel(session: Session, payload: made.GelOn, now: datetime) -> made.GelOn:
     mixes = fold(log.read(session), plan, now).mixes
     held = any(mix.number == payload.mix and mix.batch in plan.held_batches for mix in mixes)
     return replace(payload, cleared=plan.gates_open and not held, agreed=plan.cycles_agreed)
+
+
+def _care(payload: made.CareTaken) -> made.CareTaken:
+    """With the words that were read: a later rule book may say it differently."""
+    rule = care.numbered(payload.finding)
+    if rule is None:
+        raise UnknownStep
+    return replace(payload, finding=rule.code, step=str(rule.what_to_do))
 
 
 def _reask(session: Session, payload: made.Reask) -> made.Reask:

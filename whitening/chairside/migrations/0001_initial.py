@@ -484,6 +484,7 @@ class Migration(migrations.Migration):
                             "undo",
                             "written_later",
                             "skipped",
+                            "care",
                         ],
                     )
                 ),

@@ -73,6 +73,8 @@ class Tally:
     seen: set[Step] = field(default_factory=set)
     skipped: set[Step] = field(default_factory=set)
     people: made.People | None = None
+    # By the rule's code: the first entry that says the step was done.
+    care: dict[str, Event] = field(default_factory=dict)
     start_shade: str = ""
     final_shade: str = ""
     pieces_in: int | None = None

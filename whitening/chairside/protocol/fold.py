@@ -25,6 +25,7 @@ from whitening.chairside.protocol.path import path
 from whitening.chairside.protocol.saying import said_of
 from whitening.chairside.protocol.state import (
     Ask,
+    CareState,
     ContactState,
     CycleState,
     EmergencyState,
@@ -70,6 +71,9 @@ def fold(events: Iterable[Event], plan: SessionPlan, now: datetime) -> SessionSt
         missing=missing(facts),
         next_at=clocks.next_change(facts, light, now),
         people=facts.people,
+        care=tuple(
+            CareState(finding=code, at=event.happened_at, by=event.actor_name) for code, event in facts.care.items()
+        ),
         start_shade=facts.start_shade,
         final_shade=facts.final_shade,
         reason=facts.emergency.reason.reason if facts.emergency and facts.emergency.reason else None,

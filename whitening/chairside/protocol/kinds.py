@@ -53,6 +53,7 @@ class Kind(Numbered):
     UNDO = 39, _("Taken back")
     WRITTEN_LATER = 40, _("Written up later from paper")
     SKIPPED = 41, _("Step left out")
+    CARE = 42, _("Step for this patient done")
 
 
 class Phase(Worded):

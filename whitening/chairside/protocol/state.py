@@ -128,6 +128,15 @@ class CycleState:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CareState:
+    """A step that a finding asks for, done."""
+
+    finding: str
+    at: datetime
+    by: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EmergencyState:
     """`Take the gel off now` was pressed; the steps are offered until all are done."""
 
@@ -164,6 +173,7 @@ class SessionState:
     missing: tuple[Missing, ...]
     next_at: datetime | None
     people: People | None
+    care: tuple[CareState, ...]
     start_shade: str
     final_shade: str
     reason: TakeOffReason | None

@@ -258,6 +258,10 @@ def _people(facts: Tally, _event: Event, payload: made.People) -> None:
     facts.people = payload
 
 
+def _care(facts: Tally, event: Event, payload: made.CareTaken) -> None:
+    facts.care.setdefault(payload.finding, event)
+
+
 def _start_shade(facts: Tally, _event: Event, payload: made.StartShade) -> None:
     facts.start_shade = payload.tab
 
@@ -279,6 +283,7 @@ def _skipped(facts: Tally, event: Event, payload: made.Skipped) -> None:
 # The payload's class follows from the kind; the table says it once for all of them.
 _HANDLERS: Mapping[Kind, Callable[[Tally, Event, Any], None]] = {
     Kind.PEOPLE: _people,
+    Kind.CARE: _care,
     Kind.START_SHADE: _start_shade,
     Kind.PHOTOGRAPHS: _photographs,
     Kind.EYEWEAR: _eyewear,

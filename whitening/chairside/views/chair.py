@@ -29,12 +29,14 @@ from whitening.chairside.actions import (
 from whitening.chairside.models import LightUnit, Session
 from whitening.chairside.protocol import choices
 from whitening.chairside.protocol.codec import from_wire
-from whitening.chairside.protocol.kinds import Step
+from whitening.chairside.protocol.kinds import PHASES, Phase, Step
 from whitening.chairside.protocol.payloads import BadPayload, Closed, Payload, Person
-from whitening.chairside.protocol.state import SessionState
+from whitening.chairside.protocol.state import Moment, SessionState
 from whitening.screening.reading import questions_to_ask
+from whitening.screening.teeth import tooth
 
 LONGEST_WIRE = 300
+PROTECTING = frozenset(step for step, phase in PHASES.items() if phase is Phase.PROTECT)
 LONGEST_NUMBER = 9
 
 
@@ -162,6 +164,19 @@ def _instant(text: str, *, otherwise: datetime) -> datetime:
         return otherwise
 
 
+def _of_this_patient(session: Session, shown: live.Shown) -> dict[str, object]:
+    """What is different from the steps of everybody, until it is decided that nothing more is done to the teeth."""
+    state, care = shown.screen.state, () if shown.screen.state.over else shown.care
+    return {
+        "care": [step for step in care if step.done is None],
+        "care_done": [step for step in care if step.done is not None],
+        "left_out": () if state.over else [tooth(number).label for number in session.plan.teeth_left_out],
+        # On the way to the gel; while it is on, its clock and taking it off come before what is still to be done.
+        "care_first": state.step in PROTECTING or state.moment in {Moment.MIX, Moment.GEL_ON},
+        "teeth_first": state.step in PROTECTING or state.moment in {Moment.MIX, Moment.GEL_ON, Moment.RUNNING},
+    }
+
+
 def _askers(request: StaffRequest, state: SessionState) -> tuple[Person, ...]:
     """Who can have read out the list: the two at the chair, else who is signed in."""
     if state.people is not None:
@@ -202,6 +217,7 @@ def page_of(
         "reask": asked_again.numbered(session) if state.step is Step.REASK else (),
         "askers": _askers(request, state),
         "asks_open": bool(state.against) and bool(questions_to_ask(session.case, user=request.user)[0]),
+        **_of_this_patient(session, shown),
         "withdraws": held.signature if held.withdrawal is None else None,
         "may_close": may(request.user, Capability.SESSION_CLOSE, session.site),
     }

@@ -24,6 +24,7 @@ from whitening.chairside.protocol.payloads.base import (
 )
 from whitening.chairside.protocol.payloads.before import (
     Barrier,
+    CareTaken,
     Cured,
     Eyewear,
     Inspection,
@@ -99,6 +100,7 @@ _ALL: tuple[type[Payload], ...] = (
     Undo,
     WrittenLater,
     Skipped,
+    CareTaken,
 )
 PAYLOADS: Mapping[Kind, type[Payload]] = MappingProxyType({each.kind: each for each in _ALL})
 
@@ -108,6 +110,7 @@ __all__ = [
     "BadPayload",
     "Barrier",
     "BarrierOff",
+    "CareTaken",
     "Closed",
     "Contact",
     "ContactSettled",

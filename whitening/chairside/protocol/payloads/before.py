@@ -34,6 +34,16 @@ class Reask(Payload):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CareTaken(Payload):
+    """A step that a finding asks for. `finding`: a number on the wire, the rule's code in the log; `step`: in words."""
+
+    kind = Kind.CARE
+    filled_in = frozenset({"step"})
+    finding: str
+    step: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StopSignal(Payload):
     kind = Kind.STOP_SIGNAL
 
