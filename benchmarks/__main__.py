@@ -15,7 +15,7 @@ from django.conf import settings
 from rich.console import Console
 from rich.table import Table
 
-from benchmarks import diary, documents, pages, search, sessions
+from benchmarks import diary, documents, pages, search, sessions, sheets
 from benchmarks.frame import Result
 from tests import environment
 
@@ -27,6 +27,7 @@ SUBJECTS: dict[str, Callable[[], Iterator[Result]]] = {
     "pages": pages.results,
     "patients": search.results,
     "sessions": sessions.results,
+    "sheets": sheets.results,
 }
 
 
