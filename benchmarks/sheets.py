@@ -1,4 +1,4 @@
-"""The aftercare sheet as a patient gets it: beside the library alone, beside another library, and five hundred of it."""
+"""The aftercare sheet beside the library alone and beside another library; five hundred of it, and the first one."""
 
 import re
 import statistics
