@@ -114,6 +114,8 @@ class SignForm(PhotosForm):
         label=_("I do not draw in the box: my typed name is my signature, and I mean it as that"), required=False
     )
 
+    large_print = forms.BooleanField(label=_("Make my paper in large print"), required=False)
+
     def clean_strokes(self) -> Strokes:
         raw = self.cleaned_data["strokes"]
         try:
@@ -134,6 +136,7 @@ class SignForm(PhotosForm):
             strokes=data["strokes"],
             typed=data["typed"],
             photographs=self.choices(),
+            large_print=data["large_print"],
         )
 
 

@@ -13,7 +13,7 @@ from whitening.chairside.models import Session
 from whitening.chairside.protocol.history import taken_back
 from whitening.chairside.protocol.payloads import Sensitivity
 from whitening.recall.coming import Coming, coming
-from whitening.recall.fitting_advice import codes_of, fitting
+from whitening.recall.fitting_advice import ON_RECORD, codes_of, fitting
 from whitening.recall.opening_days import DAYS_SHOWN, OpeningDays, opening_days
 from whitening.recall.reading_hours import open_spans
 from whitening.recall.timing import local_day
@@ -39,7 +39,8 @@ class AftercareFacts:
 def facts_of(session: Session, *, closed_at: datetime, now: datetime) -> AftercareFacts:
     plan, site = session.plan, session.case.site
     outcome = outcome_of(session.case, today=local_day(closed_at, site.zone), plan=plan)
-    said = fitting(codes_of(outcome), worst_at_chair=worst_at_chair(session))
+    codes = codes_of(outcome) | ({ON_RECORD} if session.case.patient.allergies.strip() else set())
+    said = fitting(codes, worst_at_chair=worst_at_chair(session))
     return AftercareFacts(
         closed_at=closed_at,
         smoke_free_until=closed_at + SMOKE_FREE,

@@ -36,19 +36,21 @@ class Fitting:
     source: str
 
 
+# Of the register, in somebody's own words: what it is about is for a person to say, so the careful words hold.
+ON_RECORD = "allergies on record"
 PRACTICE = "common practice, no source"
 # At the chair: from this score on, of 0 to 10, teeth count as sensitive (S36: moderate begins at about 4).
 SENSITIVE_FROM = 4
 FITTINGS = (
     Fitting(
         place=Place.PAIN,
-        rules=frozenset({"MED-02"}),
+        rules=frozenset({"MED-02", ON_RECORD}),
         words=_("Take nothing for the pain before you have spoken with us. We tell you what suits you."),
         source="from memory, unverified",
     ),
     Fitting(
         place=Place.PASTE,
-        rules=frozenset({"ALG-05"}),
+        rules=frozenset({"ALG-05", ON_RECORD}),
         words=_("Use only a paste for sensitive teeth that we have named to you."),
         source="from memory, unverified",
     ),

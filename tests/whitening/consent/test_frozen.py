@@ -10,6 +10,7 @@ import pytest
 from django.db import IntegrityError, connection, transaction
 from pypdf import PdfReader
 
+from clinic.accounts.models import Site
 from clinic.documents import archive, bundled, fonts, rendering
 from clinic.documents.failures import FileAltered
 from tests.cast import Cast, actor_of
@@ -196,8 +197,11 @@ def test_each_printed_figure_has_its_source_on_the_paper(cast: Cast) -> None:
 
 
 @pytest.mark.usefixtures("fonts_are_made")
-def test_a_typed_signature_says_so(cast: Cast) -> None:
-    _signature, pdf, text = drawn(cast, typed=True)
+def test_a_typed_signature_says_so_and_the_paper_can_have_large_letters(cast: Cast) -> None:
+    Site.objects.update(country="US")
+    signature, pdf, text = drawn(cast, typed=True, large_print=True)
+    assert signature.document is not None
+    assert signature.document.large_print
     assert "Signed by typing the name, which was declared to be meant as a signature." in text
     assert findings(pdf) == []
 

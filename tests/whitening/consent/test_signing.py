@@ -75,6 +75,16 @@ def test_it_works(case: Case, phone: Client) -> None:
     assert (entry.actor_kind, entry.patient_id) == ("patient", case.patient_id)
 
 
+@pytest.mark.parametrize("large_print", [None, "on"])
+def test_the_patient_chooses_how_large_the_letters_of_the_paper_are(
+    case: Case, phone: Client, large_print: str | None
+) -> None:
+    send(phone, case, large_print=large_print)
+    document = Signature.objects.get().document
+    assert document is not None
+    assert document.large_print is (large_print == "on")
+
+
 def test_looking_writes_nothing(case: Case, phone: Client) -> None:
     with nothing_written():
         assert phone.get(SIGN).status_code == 200

@@ -28,9 +28,9 @@ from tests.whitening.screening import someone
 from whitening.cases.models import PlannedLight
 from whitening.chairside.models import Session, SessionEvent
 from whitening.recall.aftercare import sheet_of
-from whitening.recall.aftercare_facts import worst_at_chair
+from whitening.recall.aftercare_facts import facts_of, worst_at_chair
 from whitening.recall.coming import Coming, What, ahead, coming
-from whitening.recall.fitting_advice import FITTINGS, Place, codes_of, fitting
+from whitening.recall.fitting_advice import FITTINGS, ON_RECORD, Place, codes_of, fitting
 from whitening.recall.opening_days import opening_days
 from whitening.screening.decisions import DecisionKind
 
@@ -51,7 +51,7 @@ def test_teeth_that_hurt_in_the_chair_are_sensitive(score: int | None, places: s
 
 def test_every_code_is_one_of_the_table_of_facts_and_every_source_is_named() -> None:
     known = {row["code"] for row in rows("screening_rules.csv")}
-    assert {code for one in FITTINGS for code in one.rules} <= known
+    assert {code for one in FITTINGS for code in one.rules} <= known | {ON_RECORD}
     assert all(one.source for one in FITTINGS)
     assert {one.place for one in FITTINGS} == set(Place)
 
@@ -154,6 +154,9 @@ class TestTheSheet:
         for usual in ("Drink water.", "A paste with potassium nitrate or fluoride", "a pharmacist"):
             assert usual in text
         assert "today, before anything hurts" not in text
+        session.case.patient.allergies = "Strawberries"
+        careful = facts_of(session, closed_at=NOW, now=NOW).instead
+        assert set(careful) == {Place.PAIN, Place.PASTE}
         # Without a light, or hours that are set up, nothing is said about them.
         assert ("burn on the skin" in text, "in the next days" in text) == (False, False)
 

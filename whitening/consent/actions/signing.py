@@ -55,6 +55,8 @@ class SignatureInput:
     strokes: Strokes = field(default_factory=list)
     typed: bool = False
     photographs: dict[PhotoUse, bool] = field(default_factory=dict)
+    # How large the letters of the paper are; the words and what is sealed are the same.
+    large_print: bool = False
 
     @property
     def drawn(self) -> Strokes:
@@ -121,6 +123,7 @@ def sign(*, case: Case, given: SignatureInput, actor: Actor, now: datetime) -> S
         language=ready.text.language,
         title=_("Consent"),
         now=now,
+        large_print=given.large_print,
     )
     with transaction.atomic():
         again = _ready(hold_open(case), given, now)
