@@ -7,6 +7,7 @@ from enum import StrEnum
 from zoneinfo import ZoneInfo
 
 from clinic.diary.engine.working import instant
+from whitening.cases.access import plan_in_force
 from whitening.cases.models import VisitPurpose
 from whitening.chairside.models import Session
 from whitening.recall import timing
@@ -80,7 +81,9 @@ def _review(session: Session, row: FollowUp, zone: ZoneInfo) -> Coming:
 
 
 def _next_session(session: Session, zone: ZoneInfo) -> Iterator[Coming]:
-    if session.number >= session.plan.sessions or session.closed_at is None:
+    # A course may have been made shorter or longer since.
+    plan = plan_in_force(session.case) or session.plan
+    if session.number >= plan.sessions or session.closed_at is None:
         return
     visits = session.case.visits.filter(
         purpose=VisitPurpose.SESSION, booking__status__in=COMING, booking__starts_at__gt=session.closed_at
@@ -89,5 +92,5 @@ def _next_session(session: Session, zone: ZoneInfo) -> Iterator[Coming]:
     if starts_at is not None:
         yield Coming(What.SESSION, starts_at)
         return
-    first_on = timing.local_day(session.closed_at, zone) + timedelta(days=session.plan.least_days_between)
+    first_on = timing.local_day(session.closed_at, zone) + timedelta(days=plan.least_days_between)
     yield Coming(What.SESSION_TO_BOOK, instant(first_on, time(0), zone))
