@@ -11,7 +11,6 @@ from typing import Final
 
 from django.utils.translation import gettext_lazy as _
 
-from whitening.screening.grades import Profession
 from whitening.screening.jurisdictions import (
     LAW,
     POLICY,
@@ -95,6 +94,8 @@ def _looser(shipped: Jurisdiction, mine: Jurisdiction) -> Iterator[tuple[str, Wo
             "of the program."
         )
         yield "hp_cap_percent", sentence % {"cap": cap.normalize() + 0}
+    if cap is not None and str(mine.cap_basis) != str(shipped.cap_basis):
+        yield "cap_basis", _("What the limit counts stands in law here. It changes with a new version of the program.")
     if mine.min_age < age:
         sentence = _(
             "At least %(age)d, the age that this program holds. A lower one comes with a new version of the program, "
@@ -120,11 +121,6 @@ def changed(*, shipped: Mapping[str, str], typed: Mapping[str, str]) -> dict[str
 def is_behind(jurisdiction: Jurisdiction) -> bool:
     """The program brought a newer row since the practice wrote over it."""
     return jurisdiction.own is not None and jurisdiction.own.made_over != jurisdiction.version.partition(".")[0]
-
-
-def bond_of(jurisdiction: Jurisdiction, profession: Profession) -> str:
-    """By which of the bonds this profession may carry it out; empty: it may not."""
-    return next((name for name in BONDS if profession in getattr(jurisdiction, name)), "")
 
 
 def columns_in_force(code: str, own: OwnRow | None) -> dict[str, str]:

@@ -12,9 +12,9 @@ from tests.whitening.screening.someone import codes, outcome
 from whitening.screening import jurisdictions as shipping
 from whitening.screening import own_rules
 from whitening.screening.facts import PatientFacts
-from whitening.screening.grades import Profession, Quality
+from whitening.screening.grades import Quality
 from whitening.screening.jurisdictions import Jurisdiction, JurisdictionRefused, OwnRow, jurisdictions, shipped_rows
-from whitening.screening.own_rules import bond_of, changed, columns_in_force, in_force, is_behind, looser_than_law
+from whitening.screening.own_rules import changed, columns_in_force, in_force, is_behind, looser_than_law
 from whitening.screening.verdicts import strength_allowed
 
 CODES = sorted(jurisdictions())
@@ -78,6 +78,8 @@ def test_the_sentence_names_the_practices_own_rule() -> None:
         ("EU", {"min_age": "21", "age_basis": "policy"}, []),
         ("EU", {"age_basis": "policy"}, ["age_basis"]),
         ("US-STATE", {"min_age": "19", "age_basis": "law"}, []),
+        ("UK", {"cap_basis": "before mixing"}, ["cap_basis"]),
+        ("US", {"cap_basis": "present or released", "hp_cap_percent": "25"}, []),
         ("UK", {"hp_cap_percent": "7", "age_basis": "policy"}, ["hp_cap_percent", "age_basis"]),
         ("UK", {"may_carry_out": "dentist hygienist", "on_prescription": ""}, []),
     ],
@@ -149,14 +151,6 @@ def test_only_what_differs_is_the_practices_own() -> None:
     # One group of people is kept as a whole: half of it would contradict the other half later.
     freed = {"may_carry_out": "dentist hygienist", "on_prescription": "therapist clinical_technician"}
     assert set(changed(shipped=row, typed=same | freed)) == {"may_carry_out", "on_prescription", "under_supervision"}
-
-
-def test_bonds() -> None:
-    uk = jurisdictions()["UK"]
-    assert bond_of(uk, Profession.DENTIST) == "may_carry_out"
-    assert bond_of(uk, Profession.HYGIENIST) == "on_prescription"
-    assert bond_of(jurisdictions()["JP"], Profession.HYGIENIST) == "under_supervision"
-    assert bond_of(uk, Profession.NURSE) == ""
 
 
 TYPED = st.fixed_dictionaries(
