@@ -11,7 +11,9 @@ from pathlib import Path
 SCREENING = Path(__file__).parent.parent / "whitening" / "screening"
 DATA = SCREENING / "data"
 # Which columns hold words that somebody reads.
-WORDS = frozenset({"text", "hint", "name", "patient_name", "finding", "reason", "what_to_do", "on_event", "none"})
+WORDS = frozenset(
+    {"text", "hint", "name", "patient_name", "finding", "reason", "what_to_do", "on_event", "none", "how"}
+)
 JURISDICTION_WORDS = ("name", "cap_basis", "note")
 
 LINE_LENGTH = 120
@@ -29,7 +31,9 @@ def files() -> dict[Path, str]:
     folder = SCREENING / "extracted"
     return {
         folder / "__init__.py": "",
-        folder / "rules.py": _module(_all_toml(sorted((DATA / "rules").glob("*.toml")))),
+        folder / "rules.py": _module(
+            _all_toml([*sorted((DATA / "rules").glob("*.toml")), DATA / "held_by_gates.toml"])
+        ),
         folder / "questions.py": _module(_all_toml([DATA / "questions.toml", DATA / "reask.toml"])),
         folder / "ingredients.py": _module(_all_toml([DATA / "ingredients.toml"])),
         folder / "teeth.py": _module(_all_toml([DATA / "teeth.toml"])),

@@ -31,6 +31,7 @@ def examines_and_plans(story: Story) -> None:
     clinician.fill("Last cleaning", cleaned_on.isoformat())
     clinician.press("Record the examination")
     clinician.sees("The examination is recorded")
+    asks_in_private(story)
     clinician.press("Plan")
     clinician.stands_on("Plan for")
     clinician.page.locator("#id_product").select_option(index=1)
@@ -40,6 +41,19 @@ def examines_and_plans(story: Story) -> None:
     clinician.mark("id_isolation_0")
     clinician.press("Record the plan")
     clinician.stands_on("examined")
+
+
+def asks_in_private(story: Story) -> None:
+    """What nobody is asked at home."""
+    clinician = story.clinician
+    clinician.sees("to be asked face to face")
+    clinician.press("Ask what is still open")
+    clinician.stands_on("Ask what is still open")
+    for control in ("acid_in_mouth_1", "hoped_for_0", "look_in_the_way_1", "look_on_mind_1"):
+        clinician.mark(f"id_{control}")
+    clinician.press("Record the answers")
+    clinician.sees("The answers are recorded")
+    clinician.opens(story.page_of_case("assessment/"))
 
 
 def agrees(story: Story, patient: Person) -> None:

@@ -15,20 +15,20 @@ from clinic.trail.clock import real_now
 from tests.cast import NOW, Cast, actor_of
 from tests.remembered import remembered
 from tests.whitening.chairside import chairs
-from tests.whitening.screening.someone import ALL_WELL, FOLLOWING
+from tests.whitening.screening.someone import ALL_WELL, FOLLOWING, IN_PRIVATE_WELL
 from whitening.cases.actions import add_visit
 from whitening.cases.models import Case, Isolation, Plan, PlannedLight, VisitPurpose
 from whitening.consent.actions import SignatureInput, TalkDetails, countersign, frozen_text, record_talk, sign
 from whitening.consent.models import PhotoUse, Signature, Talk
 from whitening.consent.reading import talk_about
-from whitening.screening.actions import PlanDetails, examine, hand_in, keep_answer, make_plan
+from whitening.screening.actions import PlanDetails, answer_here, examine, hand_in, keep_answer, make_plan
 from whitening.screening.answers import NONE_TAKEN
 from whitening.screening.examination import Examination, Item
 from whitening.screening.facts import AnswerValue
 from whitening.screening.grades import Profession
 from whitening.screening.models import AnswerSet, ExaminationRecord, Source
-from whitening.screening.questions import home_questions, next_question
-from whitening.screening.reading import given_from_data
+from whitening.screening.questions import home_questions, next_question, open_questions
+from whitening.screening.reading import answers_of, given_from_data
 
 # A name written with a mouse: two strokes, in order of time.
 STROKES = [[[100, 200, 0], [160, 80, 110], [220, 210, 230]], [[300, 120, 900], [420, 190, 1100]]]
@@ -57,8 +57,26 @@ def answered(cast: Cast, case: Case, *, now: datetime = NOW, **changed: AnswerVa
     return hand_in(case=case, source=Source.LINK, language="en", actor=themselves(cast), now=now)
 
 
+def asked_in_private(cast: Cast, case: Case, *, now: datetime = NOW, **changed: AnswerValue) -> AnswerSet | None:
+    """By the dentist, face to face, what is still open of it."""
+    held = answers_of(case)
+    waiting = [one.id for one in open_questions(held=held.values if held else {}) if one.private]
+    values = {name: (IN_PRIVATE_WELL | changed)[name] for name in waiting}
+    if not values:
+        return None
+    return answer_here(
+        case=case,
+        values=values,
+        source=Source.CHAIR,
+        user=cast.clinician,
+        actor=actor_of(cast.clinician),
+        now=now,
+    )
+
+
 def examined(cast: Cast, case: Case, *, now: datetime = NOW, **changed: Any) -> ExaminationRecord:
-    """By the dentist, everything looked at and nothing found but what is named."""
+    """By the dentist, who asks in private first; everything looked at and nothing found but what is named."""
+    asked_in_private(cast, case, now=now)
     fields: dict[str, Any] = {
         "examined_at": now,
         "examined_on": now.astimezone(case.site.zone).date(),

@@ -31,8 +31,7 @@ from whitening.chairside.told import Shade, logs_of, standing_shades
 from whitening.recall import aftercare
 from whitening.recall.kinds import HOW_ARE_YOU
 from whitening.recall.models import Escalation, Review
-from whitening.screening.questions import open_questions
-from whitening.screening.reading import answers_of
+from whitening.screening.reading import questions_to_ask
 from whitening.shade.tabs import CLASSICAL_16
 
 MESSAGES_MOST = 50
@@ -109,7 +108,7 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
             without_sheet=_without_sheet(sessions, documents, now),
             worries=list(Escalation.objects.open().filter(case=case)[:1]),
             may_pick=may_pick(case) if stage is not Stage.CLOSED else frozenset(),
-            has_open_questions=stage not in OVER and _has_open_questions(case),
+            has_open_questions=stage not in OVER and bool(questions_to_ask(case, user=user)[0]),
             user=user,
             now=now,
         ),
@@ -123,11 +122,6 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
             case, user=user, names=names(case, visits=visits, documents=documents), shades=readings, logs=logs
         ),
     )
-
-
-def _has_open_questions(case: Case) -> bool:
-    answers = answers_of(case)
-    return bool(open_questions(held=answers.values if answers else {}))
 
 
 def _waits_until(case: Case, facts: GateFacts, today: date) -> date | None:

@@ -9,8 +9,8 @@ from clinic.diary.models import Booking
 from whitening.cases.models import Case, VisitPurpose
 from whitening.screening.models import AnswerDraft
 
-# Measured in minutes by reading and answering once at an unhurried pace; common practice, no source.
-MINUTES_TO_ANSWER = 5
+# Somebody well, at an unhurried pace: 150 words a minute and 6 seconds a page to choose; common practice, no source.
+MINUTES_TO_ANSWER = 10
 MINUTES_TO_READ = 3
 
 

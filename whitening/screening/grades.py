@@ -48,6 +48,7 @@ class Family(StrEnum):
     LIGHT = "light"
     HABITS = "habits"
     GENERAL = "general"
+    EXPECTATION = "expectation"
 
     @property
     def label(self) -> Words:
@@ -68,6 +69,7 @@ FAMILY_LABELS: dict[Family, Words] = {
     Family.LIGHT: _("Light"),
     Family.HABITS: _("Habits"),
     Family.GENERAL: _("Lying back with an open mouth"),
+    Family.EXPECTATION: _("What is hoped for"),
 }
 
 # No decision of a person ends a finding of these: only the fact itself does.

@@ -134,6 +134,11 @@ def open_questions(
     return tuple(question for question in applying if held.get(question.id, IN_PRIVATE) == IN_PRIVATE)
 
 
+def in_private(question: Question, held: Mapping[str, AnswerValue]) -> bool:
+    """Asked by a clinician alone: by its nature, or because the patient would rather have it so."""
+    return question.private or held.get(question.id) == IN_PRIVATE
+
+
 def next_question(values: Mapping[str, AnswerValue]) -> Question | None:
     """Where to go on: the first that applies and has no answer. None when all is answered."""
     return next((question for question in home_questions(values) if question.id not in values), None)

@@ -18,7 +18,7 @@ from whitening.screening.jurisdictions import Jurisdiction
 from whitening.screening.local_rules import rule_at
 from whitening.screening.models import AnswerSet, Decision, ExaminationRecord, Reask
 from whitening.screening.outcome import Outcome
-from whitening.screening.questions import IN_PRIVATE, Question, open_questions, questionnaire
+from whitening.screening.questions import Question, in_private, open_questions, questionnaire
 from whitening.screening.reask import GO_AHEAD, ReaskItem, still_open
 from whitening.screening.rules import evaluate
 
@@ -76,7 +76,7 @@ def questions_to_ask(case: Case, *, user: User) -> tuple[list[Question], int]:
     found = open_questions(held=held)
     if may(user, Capability.EXAMINE_AND_DECIDE, case.site):
         return list(found), 0
-    allowed = [one for one in found if not one.private and held.get(one.id) != IN_PRIVATE]
+    allowed = [one for one in found if not in_private(one, held)]
     return allowed, len(found) - len(allowed)
 
 

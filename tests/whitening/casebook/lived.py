@@ -14,6 +14,7 @@ from clinic.trail.actor import SYSTEM, Actor
 from tests.cast import NOW, Cast, actor_of
 from tests.remembered import remembered
 from tests.whitening.chairside import chairs
+from tests.whitening.screening.someone import IN_PRIVATE_WELL
 from whitening.casebook.actions import VisitWish, book_visit, confirm_pencilled, wanted_for
 from whitening.casebook.actions.sessions import start_session
 from whitening.cases import actions as cases
@@ -24,12 +25,12 @@ from whitening.chairside.models import Session
 from whitening.consent.actions import SignatureInput, TalkDetails, countersign, frozen_text, record_talk, sign
 from whitening.consent.models import PhotoUse
 from whitening.consent.reading import talk_about
-from whitening.screening.actions import PlanDetails, ask_again, examine, hand_in, keep_answer, make_plan
+from whitening.screening.actions import PlanDetails, answer_here, ask_again, examine, hand_in, keep_answer, make_plan
 from whitening.screening.answers import from_data
 from whitening.screening.examination import Examination, Gums, Item
 from whitening.screening.grades import Profession
 from whitening.screening.models import Source
-from whitening.screening.questions import Kind, Question, next_question
+from whitening.screening.questions import Kind, Question, next_question, open_questions
 from whitening.screening.reading import answers_of
 from whitening.screening.reask import reask_items
 
@@ -144,7 +145,16 @@ def with_answers(cast: Cast, *, name: str = "", instead: dict[str, list[str]] | 
     return lived
 
 
+def asked_in_private(lived: Lived, *, at: datetime = MONDAY) -> None:
+    """Face to face, by the dentist: nothing to worry about."""
+    dentist, held = lived.cast.clinician, answers_of(lived.case)
+    waiting = {one.id for one in open_questions(held=held.values if held else {}) if one.private}
+    if values := {name: value for name, value in IN_PRIVATE_WELL.items() if name in waiting}:
+        answer_here(case=lived.case, values=values, source=Source.CHAIR, user=dentist, actor=actor_of(dentist), now=at)
+
+
 def examined(lived: Lived, *, at: datetime = MONDAY, gums: Gums | None = None) -> None:
+    asked_in_private(lived, at=at)
     dentist = lived.cast.clinician
     found = Examination(
         examined_at=at,

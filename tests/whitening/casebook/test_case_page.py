@@ -102,7 +102,10 @@ class TestNextSteps:
     def test_with_answers(self, cast: Cast) -> None:
         case = lived.with_answers(cast).case
         assert steps(cast.desk, case) == []
-        assert steps(cast.clinician, case) == ["Read answers and findings", "Examine", "Make the plan"]
+        # What is asked in private is the clinician's, and nobody else is offered it.
+        in_private = "Answer the questions with the patient here"
+        assert steps(cast.clinician, case) == ["Read answers and findings", "Examine", "Make the plan", in_private]
+        assert steps(cast.assistant, case) == []
         # The hygienist of the cast neither decides nor reads answers.
         assert steps(cast.hygienist, case) == []
 

@@ -59,6 +59,13 @@ ALL_WELL: dict[str, AnswerValue] = {
     "jaw": (),
     "lying_back": (),
 }
+# What a clinician asks face to face, and is well.
+IN_PRIVATE_WELL: dict[str, AnswerValue] = {
+    "acid_in_mouth": "no",
+    "hoped_for": "lighter",
+    "look_in_the_way": "no",
+    "look_on_mind": "no",
+}
 # What is asked only after another answer, and is well.
 FOLLOWING: dict[str, AnswerValue] = {
     "allergies_which": (),
@@ -90,7 +97,7 @@ US = jurisdictions()["US"]
 
 def said(**values: AnswerValue | None) -> Answers:
     """All well but for these, and what is asked because of them; None leaves a question open."""
-    changed = {name: value for name, value in (ALL_WELL | values).items() if value is not None}
+    changed = {name: value for name, value in (ALL_WELL | IN_PRIVATE_WELL | values).items() if value is not None}
     following = {name: FOLLOWING[name] for name in FOLLOWING.keys() - values.keys()}
     asked = {question.id for question in questions_for(changed)}
     changed |= {name: value for name, value in following.items() if name in asked}

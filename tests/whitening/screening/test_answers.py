@@ -5,7 +5,7 @@ from datetime import date
 
 import pytest
 
-from tests.whitening.screening.someone import ALL_WELL, TODAY
+from tests.whitening.screening.someone import ALL_WELL, IN_PRIVATE_WELL, TODAY
 from whitening.screening.answers import (
     AnswerMissing,
     AnswerRefused,
@@ -23,6 +23,8 @@ from whitening.screening.answers import (
 )
 from whitening.screening.facts import AnswerValue
 from whitening.screening.questions import questionnaire
+
+WELL = ALL_WELL | IN_PRIVATE_WELL
 
 
 def read(name: str, *raw: str) -> AnswerValue:
@@ -89,13 +91,13 @@ def as_typed(values: Mapping[str, AnswerValue]) -> dict[str, list[str]]:
 
 
 def test_a_whole_form() -> None:
-    checked = validate_answers(raw=as_typed(ALL_WELL), today=TODAY)
-    assert checked.values == ALL_WELL
+    checked = validate_answers(raw=as_typed(WELL), today=TODAY)
+    assert checked.values == WELL
     assert checked.complete
 
 
 def test_errors_stand_by_their_question_and_the_rest_is_kept() -> None:
-    raw = as_typed(ALL_WELL) | {"sensitivity": ["eleven"], "whitened_before": ["yes"], "cold_sore": []}
+    raw = as_typed(WELL) | {"sensitivity": ["eleven"], "whitened_before": ["yes"], "cold_sore": []}
     checked = validate_answers(raw=raw, today=TODAY)
     assert dict(checked.errors) == {"sensitivity": "Give a whole number from 0 to 10."}
     assert [question.id for question in checked.missing] == [
@@ -109,8 +111,8 @@ def test_errors_stand_by_their_question_and_the_rest_is_kept() -> None:
 
 
 def test_answers_to_questions_that_do_not_apply_are_dropped() -> None:
-    raw = as_typed(ALL_WELL) | {"pregnant": ["yes"], "made_up": ["yes"]}
-    assert validate_answers(raw=raw, today=TODAY).values == ALL_WELL
+    raw = as_typed(WELL) | {"pregnant": ["yes"], "made_up": ["yes"]}
+    assert validate_answers(raw=raw, today=TODAY).values == WELL
 
 
 def test_there_and_back_through_json() -> None:

@@ -233,7 +233,7 @@ def test_in_private_is_for_the_clinician(cast: Cast, nurse: Client) -> None:
     course.answered(cast, case, pregnancy_may_apply="in_private")
     address = reverse("ask", args=[case.pk])
     page = nurse.get(address).content.decode()
-    assert "1 more is asked by a clinician, face to face." in page
+    assert "5 more are asked by a clinician, face to face." in page
     assert "pregnancy" not in page
     dentist = sign_in(cast.clinician)
     page = dentist.get(address).content.decode()

@@ -26,7 +26,7 @@ def lines(**facts: Any) -> list[str]:
     ("facts", "words"),
     [
         ({}, []),
-        ({"answers": None}, ["Answers missing"]),
+        ({"answers": None}, ["Answers missing", "Dentist to decide"]),
         ({"answers": said(cold_sore=None)}, ["Answers missing"]),
         ({"answers": said(reacted_to_peroxide="yes")}, ["Dentist to decide"]),
         ({"answers": said(pregnancy_may_apply="in_private")}, ["Dentist to decide"]),

@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 
 from scripts.extract_words import files
+from whitening.screening.held import held_by_gates
 from whitening.screening.ingredients import ingredients
 from whitening.screening.jurisdictions import jurisdictions
 from whitening.screening.questions import WITH_CHOICES, Question, questionnaire
@@ -34,6 +35,7 @@ def test_nothing_shown_is_missed() -> None:
         *(rule.clears.on_event for rule in rules().values()),
         *(text for question in questionnaire().questions for text in (question.text, question.hint) if text),
         *(text for question in questionnaire().questions for text in own_choices(question)),
+        *(text for held in held_by_gates().values() for text in (held.finding, held.how)),
         *(one.text for one in ingredients().values()),
         *(item.text for item in reask_list().items),
         *(text for tooth in teeth().values() for text in (tooth.name, tooth.patient_name)),

@@ -6,7 +6,18 @@ from datetime import date
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.whitening.screening.someone import ALL_WELL, LOOKED_AT_ALL, PLAN, TODAY, UK, US, codes, outcome, said
+from tests.whitening.screening.someone import (
+    ALL_WELL,
+    IN_PRIVATE_WELL,
+    LOOKED_AT_ALL,
+    PLAN,
+    TODAY,
+    UK,
+    US,
+    codes,
+    outcome,
+    said,
+)
 from whitening.screening.examination import Examination, Gums, Item, Periodontitis, SoftTissue, ToothFinding, Trouble
 from whitening.screening.facts import AnswerValue, PlanFacts
 from whitening.screening.grades import Grade
@@ -16,6 +27,7 @@ from whitening.screening.teeth import WHITENING_RANGE
 
 YES_NO = [question.id for question in questionnaire().questions if question.kind in {Kind.YES_NO, Kind.YES_NO_UNSURE}]
 SEVERAL = [question.id for question in questionnaire().questions if question.kind is Kind.SEVERAL]
+WELL = ALL_WELL | IN_PRIVATE_WELL
 DAYS = {"whitened_last_on": date(2025, 1, 1)}
 
 
@@ -109,26 +121,26 @@ def test_one_more_thing_ticked_is_never_better(
 
 
 @MANY
-@given(ANSWERS, EXAMINATIONS, PLANS, st.sampled_from(sorted(ALL_WELL)), st.data())
+@given(ANSWERS, EXAMINATIONS, PLANS, st.sampled_from(sorted(WELL)), st.data())
 def test_no_answer_is_better_than_all_well(
     answers: Said, examination: Examination | None, plan: PlanFacts, name: str, data: st.DataObject
 ) -> None:
     other = data.draw(_values(questionnaire().question(name)))
     told, well = (
         outcome(answers=said(**(answers | {name: reply})), examination=examination, plan=plan)
-        for reply in (other, ALL_WELL[name])
+        for reply in (other, WELL[name])
     )
     assert told.standing >= well.standing
 
 
 @MANY
-@given(ANSWERS, EXAMINATIONS, PLANS, st.sampled_from(sorted(ALL_WELL)))
+@given(ANSWERS, EXAMINATIONS, PLANS, st.sampled_from(sorted(WELL)))
 def test_an_open_question_is_never_better_than_all_well(
     answers: Said, examination: Examination | None, plan: PlanFacts, name: str
 ) -> None:
     unanswered, well = (
         outcome(answers=said(**(answers | {name: reply})), examination=examination, plan=plan)
-        for reply in (None, ALL_WELL[name])
+        for reply in (None, WELL[name])
     )
     assert unanswered.standing >= well.standing
     assert not unanswered.clear

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from tests.whitening.screening.someone import (
+    IN_PRIVATE_WELL,
     SIGNED,
     UK,
     US,
@@ -178,6 +179,23 @@ def test_pregnancy_kept_for_the_practice_waits_for_the_clinician() -> None:
     assert {unanswered.waits_for for unanswered in result.unanswered} == {AnsweredBy.CLINICIAN}
     not_said = outcome(answers=said(pregnancy_may_apply=None))
     assert {unanswered.waits_for for unanswered in not_said.unanswered} == {AnsweredBy.PATIENT}
+
+
+@pytest.mark.parametrize(
+    ("question", "code"),
+    [
+        ("acid_in_mouth", "ERO-01"),
+        ("hoped_for", "EXP-01"),
+        ("look_in_the_way", "EXP-02"),
+        ("look_on_mind", "EXP-02"),
+        ("alcohol", "ALC-01"),
+    ],
+)
+def test_what_is_asked_face_to_face_waits_for_the_clinician(question: str, code: str) -> None:
+    kept = None if question in IN_PRIVATE_WELL else "in_private"
+    result = outcome(answers=said(**{question: kept}))
+    assert open_codes(result) == [code]
+    assert {unanswered.waits_for for unanswered in result.unanswered} == {AnsweredBy.CLINICIAN}
 
 
 def test_age_rules_by_place() -> None:

@@ -75,6 +75,8 @@ def test_an_event_that_is_a_date_ends_the_finding(code: str, facts: dict[str, An
         ("PRV-03", {"answers": said(whitening_now="now")}, date(2026, 3, 15)),
         ("TMJ-02", {"answers": said(jaw=("locked",))}, date(2026, 3, 29)),
         ("RSP-01", {"answers": said(lying_back=("nose",))}, date(2026, 3, 8)),
+        ("EXP-01", {"answers": said(hoped_for="more")}, date(2026, 3, 8)),
+        ("EXP-02", {"answers": said(look_in_the_way="unsure")}, date(2026, 3, 8)),
         ("SUR-01", {"answers": OPERATED}, date(2026, 3, 29)),
         ("PUL-03", {"answers": said(mouth_lately=("knock",), knocked_on=date(2026, 3, 1))}, date(2026, 5, 30)),
     ],

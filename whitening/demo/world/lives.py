@@ -23,7 +23,7 @@ from whitening.consent.reading import talk_about
 from whitening.demo.world.passing import living_at
 from whitening.demo.world.people import Invented
 from whitening.demo.world.practice import House
-from whitening.screening.actions import PlanDetails, ask_again, examine, hand_in, keep_answer, make_plan
+from whitening.screening.actions import PlanDetails, answer_here, ask_again, examine, hand_in, keep_answer, make_plan
 from whitening.screening.answers import from_data
 from whitening.screening.examination import Examination, Gums, Item
 from whitening.screening.grades import Profession
@@ -33,6 +33,7 @@ from whitening.screening.reading import answers_of
 from whitening.screening.reask import reask_items
 
 SIGNATURE = [[[120, 200, 0], [180, 90, 120], [230, 210, 240], [300, 120, 380], [420, 190, 560]]]
+_IN_PRIVATE = {"acid_in_mouth": "no", "hoped_for": "lighter", "look_in_the_way": "no", "look_on_mind": "no"}
 _GOOD = {"medicines": ["none"], "sensitivity": ["0"], "last_cleaning": ["under_6_months"], "whitening_now": ["no"]}
 
 
@@ -116,6 +117,7 @@ def consult(life: Life, visit: CaseVisit, *, light: PlannedLight = PlannedLight.
     with living_at(life.now):
         diary.arrive(booking=fresh(visit), actor=life.house.one("desk").actor, now=life.now)
         diary.check_in(booking=fresh(visit), actor=dentist.actor, now=life.now)
+        _ask_in_private(life)
         _examine(life)
         _plan(life, light=light, cycles=cycles)
         talk = TalkDetails(can_decide=True, what_matters="That it looks natural.")
@@ -157,6 +159,13 @@ def begin(life: Life, visit: CaseVisit) -> Session:
     with living_at(life.now):
         visit.booking = fresh(visit)
         return start_session(case=life.case, visit=visit, user=dentist, actor=dentist.actor, now=life.now)
+
+
+def _ask_in_private(life: Life) -> None:
+    dentist = life.house.one("dentist")
+    answer_here(
+        case=life.case, values=_IN_PRIVATE, source=Source.CHAIR, user=dentist, actor=dentist.actor, now=life.now
+    )
 
 
 def _examine(life: Life) -> None:

@@ -15,7 +15,7 @@ from whitening.cases.models import Case
 from whitening.screening.actions.answering import keep_answers
 from whitening.screening.facts import Answer, Answers, AnswerValue
 from whitening.screening.models import AnswerSet, Source
-from whitening.screening.questions import open_questions, questionnaire
+from whitening.screening.questions import in_private, open_questions, questionnaire
 from whitening.screening.reading import answers_of
 
 
@@ -32,7 +32,10 @@ class NotOpen(Refusal):
 def answer_here(
     *, case: Case, values: Mapping[str, AnswerValue], source: Source, user: User, actor: Actor, now: datetime
 ) -> AnswerSet:
-    """Lays the answers over those that stand, as a new set. Raises NothingAnswered, NotOpen, CaseClosed."""
+    """Lays the answers over those that stand, as a new set. Raises NothingAnswered, NotOpen, CaseClosed.
+
+    What is asked face to face is a clinician's to ask.
+    """
     require(user, Capability.REASK, case.site)
     if not values:
         raise NothingAnswered
@@ -40,8 +43,11 @@ def answer_here(
     with transaction.atomic():
         held = answers_of(hold_open(case)) or Answers(questionnaire().version)
         # Only what is open: an answer of the patient is never written over here.
-        if set(values) - {question.id for question in open_questions(held=held.values, said=values)}:
+        still_open = open_questions(held=held.values, said=values)
+        if set(values) - {question.id for question in still_open}:
             raise NotOpen
+        if any(question.id in values and in_private(question, held.values) for question in still_open):
+            require(user, Capability.EXAMINE_AND_DECIDE, case.site)
         newer = {name: Answer(value, now, today) for name, value in values.items()}
         return keep_answers(
             case=case, answers=held.changed(newer=newer), source=source, language="", actor=actor, now=now

@@ -52,6 +52,20 @@ WORDS = (
     ),
     _("Talk the plan through, then sign and countersign it."),
     _("the plan in force is signed and not withdrawn"),
+    _("Hopes for a certain shade, or for more than the plan can bring"),
+    _(
+        "Results differ from person to person. An Australian board wants hopes to be realistic before any treatment begins."
+    ),
+    _("Talk once more with the shade tabs in hand, after 7 days, and write into the consent what is hoped for."),
+    _("what can be hoped for is agreed in writing"),
+    _("Worries much about how the teeth look"),
+    _(
+        "Of 213 patients of a practice 16 % worried very much in a questionnaire, and the disorder itself was put at 4 to 7 %. Treatment seldom brings peace then; a UK paper advises to ask before cosmetic work. These two questions are our own and measure nothing."
+    ),
+    _(
+        "A kind talk, the offer of a referral, and nothing on the same day. Whether it goes on is the dentist's judgement."
+    ),
+    _("a dentist judges so, after a referral was offered"),
     _("A jaw that clicks, hurts at times or does not open wide"),
     _("The mouth stays open for long. Forms of practices list the jaw among the risks."),
     _("A break every 15 minutes, a smaller mouth opener, fewer cycles."),
@@ -364,4 +378,16 @@ WORDS = (
     _("Natural teeth alone change their colour."),
     _("Say that these keep the colour they have."),
     _("said and written down"),
+    _("Acid from the stomach in the mouth"),
+    _(
+        "The enamel is thin and dentine lies open. Fluoride, no brushing right after vomiting and a doctor's help come first. There may be an eating disorder behind it."
+    ),
+    _("Talk about it kindly and alone. Get the acid under control, cover open dentine, refer, then ask again."),
+    _("the acid is under control, as the dentist records"),
+    _("Language, capacity or a guardian in question"),
+    _(
+        "An interpreter who is wanted is recorded with the talk; who cannot decide for themselves does not sign, and without a signature nothing starts."
+    ),
+    _("Answers older than 30 days, or something new since"),
+    _("Old answers are asked anew, and the list of the day is gone through on each day of treatment."),
 )

@@ -1,4 +1,4 @@
-"""Habits, the jaw, the breath: what a long time with an open mouth asks for. Sources stand in data/rules."""
+"""Habits, the jaw, the breath, and what is hoped for. Sources stand in data/rules."""
 
 from dataclasses import replace
 
@@ -62,3 +62,14 @@ def epilepsy(seen: Seen) -> Reading:
 def _ticked(seen: Seen, name: str, option: str) -> bool:
     value = seen.value(name)
     return isinstance(value, tuple) and option in value
+
+
+@fires("EXP-01")
+def hopes_for_more(seen: Seen) -> Reading:
+    return chosen(seen, "hoped_for", "certain", "more")
+
+
+@fires("EXP-02")
+def worries_about_looks(seen: Seen) -> Reading:
+    """Either answer is enough for a talk: a dentist judges, not the number of answers."""
+    return first_of(said(seen, "look_in_the_way"), said(seen, "look_on_mind"))

@@ -102,6 +102,11 @@ def tetracycline(seen: Seen) -> Reading:
     return said(seen, "tetracycline")
 
 
+@fires("ERO-01")
+def acid(seen: Seen) -> Reading:
+    return said(seen, "acid_in_mouth")
+
+
 @fires("ORT-01")
 def braces(seen: Seen) -> Reading:
     """While they are on no date can end it; once off, 30 days do."""

@@ -371,9 +371,11 @@ def _smokes(person: Person) -> Is:
     return _one_of(person, "smoking", "many")
 
 
-@means("ALC-01")
-def _drinks(person: Person) -> Is:
-    return _one_of(person, "alcohol", "much")
+MEANS["ALC-01"] = lambda person: _one_of(person, "alcohol", "much")
+MEANS["ERO-01"] = lambda person: _told(person, "acid_in_mouth")
+MEANS["EXP-01"] = lambda person: _one_of(person, "hoped_for", "certain", "more")
+# Without the table's own questionnaire: either of two questions, and a dentist.
+MEANS["EXP-02"] = lambda person: _worst(_told(person, "look_in_the_way"), _told(person, "look_on_mind"))
 
 
 @means("RSP-01")

@@ -24,4 +24,6 @@ ROWS: list[Row] = [
         {"answers": said(illnesses=("epilepsy",), last_fit_on=date(2025, 12, 3))},
     ),
     ("SWL-01", {"answers": said(lying_back=("posture",))}, {"answers": said(lying_back=())}),
+    ("EXP-01", {"answers": said(hoped_for="certain")}, {"answers": said(hoped_for="lighter")}),
+    ("EXP-02", {"answers": said(look_on_mind="yes")}, {"answers": said(look_on_mind="no")}),
 ]

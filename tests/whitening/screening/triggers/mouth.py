@@ -58,4 +58,5 @@ ROWS: list[Row] = [
     ("PIE-01", {"answers": said(worn_in_mouth=("piercing",))}, {"answers": said(worn_in_mouth=())}),
     ("MUC-03", {"answers": said(mouth_lining=("burning",))}, {"answers": said(mouth_lining=())}),
     ("DRY-01", {"answers": said(mouth_lining=("dry",))}, {"answers": said(mouth_lining=())}),
+    ("ERO-01", {"answers": said(acid_in_mouth="unsure")}, {"answers": said(acid_in_mouth="no")}),
 ]
