@@ -12,7 +12,19 @@ SCREENING = Path(__file__).parent.parent / "whitening" / "screening"
 DATA = SCREENING / "data"
 # Which columns hold words that somebody reads.
 WORDS = frozenset(
-    {"text", "hint", "name", "patient_name", "finding", "reason", "what_to_do", "on_event", "none", "how"}
+    {
+        "text",
+        "hint",
+        "name",
+        "patient_name",
+        "finding",
+        "reason",
+        "what_to_do",
+        "at_the_chair",
+        "on_event",
+        "none",
+        "how",
+    }
 )
 JURISDICTION_WORDS = ("name", "cap_basis", "note")
 

@@ -98,6 +98,7 @@ def _facts(case: Case, ask: Ask, stock: Stock) -> GateFacts:
         findings_clear=clinical.clear,
         findings_cleared_by=_deciders(clinical),
         steps_of_care=len(clinical.to_do),
+        findings_of_care=len(clinical.with_care),
         not_before=first_on if first_on and first_on > day else None,
         booking_id=ask.booking_id,
         pencilled_until=ask.pencilled_until,

@@ -46,6 +46,7 @@ class GateFacts:
     findings_clear: bool = False
     findings_cleared_by: tuple[str, ...] = ()
     steps_of_care: int = 0
+    findings_of_care: int = 0
     not_before: date | None = None
     # The booking that is asked about, and the first day on which it could be.
     booking_id: int | None = None
@@ -163,8 +164,9 @@ def questions(facts: GateFacts) -> Gate:
     steps = _steps_of_care(facts.steps_of_care)
     if facts.findings_cleared_by:
         return Gate("questions", title, GateState.CLEARED, (*facts.findings_cleared_by, *steps), url)
-    if steps:
-        return Gate("questions", title, GateState.WITH_CARE, steps, url)
+    if steps or facts.findings_of_care:
+        says = steps or (_("Something to take care of: read the findings"),)
+        return Gate("questions", title, GateState.WITH_CARE, says, url)
     return Gate("questions", title, GateState.OPEN, (), url)
 
 

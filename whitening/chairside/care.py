@@ -11,7 +11,6 @@ from whitening.chairside.models import Session
 from whitening.chairside.protocol.codec import to_wire
 from whitening.chairside.protocol.payloads import CareTaken
 from whitening.chairside.protocol.state import CareState, SessionState
-from whitening.screening.grades import Grade
 from whitening.screening.loader import Rule
 from whitening.screening.outcome import Finding
 from whitening.screening.rulebook import rules
@@ -44,10 +43,11 @@ def _step(finding: Finding, done: CareState | None) -> CareStep:
 
 def _words(finding: Finding) -> str | Promise:
     """What to do, and at which teeth; never what was found, its grade or its code."""
+    step = finding.rule.at_the_chair or ""
     if not finding.teeth:
-        return finding.rule.what_to_do
+        return step
     teeth = " · ".join(str(tooth(number).label) for number in finding.teeth)
-    return _("%(what)s (%(teeth)s)") % {"what": finding.rule.what_to_do, "teeth": teeth}
+    return _("%(what)s (%(teeth)s)") % {"what": step, "teeth": teeth}
 
 
 def numbered(number: str) -> Rule | None:
@@ -55,4 +55,4 @@ def numbered(number: str) -> Rule | None:
     everything = list(rules().values())
     place = int(number) if number.isascii() and number.isdigit() and len(number) < 6 else len(everything)
     rule = everything[place] if place < len(everything) else None
-    return rule if rule is not None and rule.grade is Grade.WITH_CARE else None
+    return rule if rule is not None and rule.at_the_chair is not None else None

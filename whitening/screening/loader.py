@@ -30,7 +30,7 @@ Choice = TypeVar("Choice", bound=StrEnum)
 TEXTS = ("finding", "reason", "what_to_do")
 KNOWN = frozenset(
     {*TEXTS, "grade", "answered_by", "asks", "looks_at", "uses_birth_date", "lamp_only", "source", "quality"}
-    | {"clears"}
+    | {"clears", "at_the_chair"}
 )
 KNOWN_CLEARS = frozenset(
     {"after_days", "after_days_of", "after_months", "interval_quality", "by_date", "on_event", "decided_by", "by_plan"}
@@ -82,6 +82,8 @@ class Rule:
     finding: Words
     reason: Words
     what_to_do: Words
+    # What the chair lists until it is tapped done; anybody in the room may read it, so it names no reason.
+    at_the_chair: Words | None
     clears: Clears
     lamp_only: bool
     source: str
@@ -131,6 +133,7 @@ def _rule(*, code: str, row: Mapping[str, Any], family: Family, version: str) ->
         finding=words(row["finding"]),
         reason=words(row["reason"]),
         what_to_do=words(row["what_to_do"]),
+        at_the_chair=words(row["at_the_chair"]) if "at_the_chair" in row else None,
         clears=_clears(code, row.get("clears", {})),
         lamp_only=row.get("lamp_only", False),
         source=row["source"],
@@ -173,6 +176,9 @@ def _check_sense(rule: Rule, *, uses_birth_date: bool) -> None:
     # A must-not is replaced by an examined finding of a dentist, or by no one.
     if rule.grade is Grade.MUST_NOT and rule.clears.decided_by is Decider.CLINICIAN:
         raise RuleRefused(f"{rule.code}: only a dentist replaces a must-not")
+    # What forbids or defers is settled before the chair, and a note asks for nothing.
+    if rule.at_the_chair is not None and rule.grade is not Grade.WITH_CARE:
+        raise RuleRefused(f"{rule.code}: only what is done with care has a step at the chair")
     # A rule that nobody is asked about could never fire.
     if rule.answered_by is AnsweredBy.PATIENT and not (rule.asks or uses_birth_date):
         raise RuleRefused(f"{rule.code}: the patient answers, but no question is named")

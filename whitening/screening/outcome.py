@@ -115,8 +115,13 @@ class Outcome:
         return self.standing < Standing.NOT_CLEARED
 
     @property
-    def to_do(self) -> tuple[Finding, ...]:
+    def with_care(self) -> tuple[Finding, ...]:
         return tuple(finding for finding in self.in_force if finding.grade is Grade.WITH_CARE)
+
+    @property
+    def to_do(self) -> tuple[Finding, ...]:
+        """Of those, what is done at the chair; the others are matters of the plan and of the talk."""
+        return tuple(finding for finding in self.with_care if finding.rule.at_the_chair is not None)
 
     @property
     def not_before(self) -> date | None:

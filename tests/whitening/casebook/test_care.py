@@ -19,7 +19,7 @@ from whitening.screening.outcome import Finding, State
 from whitening.screening.rulebook import rule, rules
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock", "quick_paper")]
-STEP = "Potassium nitrate and fluoride beforehand, and shorter times with the gel on."
+STEP = "Potassium nitrate and fluoride first; shorter times with the gel on."
 
 
 @pytest.fixture

@@ -89,6 +89,8 @@ def said(gate: Gate) -> tuple[str, list[str]]:
         (questions, {"findings_cleared_by": ("Cleo Haddad",)}, "cleared", ["Cleo Haddad"]),
         (questions, {"steps_of_care": 1}, "with_care", ["1 step to do at the chair"]),
         (questions, {"steps_of_care": 3}, "with_care", ["3 steps to do at the chair"]),
+        (questions, {"findings_of_care": 2}, "with_care", ["Something to take care of: read the findings"]),
+        (questions, {"findings_of_care": 2, "steps_of_care": 1}, "with_care", ["1 step to do at the chair"]),
         # Cleared by decision says nothing of what is still to be done.
         (
             questions,

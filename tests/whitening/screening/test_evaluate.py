@@ -22,7 +22,6 @@ from whitening.screening.examination import ToothFinding, Trouble
 from whitening.screening.facts import ConsentFacts, PatientFacts
 from whitening.screening.grades import Family, Grade, Profession
 from whitening.screening.outcome import Standing, State
-from whitening.screening.rulebook import rules
 
 NO_LIGHT = replace(PLAN, uses_light=False)
 CRACKED = replace(LOOKED_AT_ALL, teeth=(ToothFinding("31", frozenset({Trouble.PAINFUL_CRACK})),))
@@ -201,10 +200,13 @@ def test_a_part_of_an_outcome() -> None:
     assert result.finding("SEN-02") is None
 
 
-def test_with_care_is_clear_and_leaves_a_step_to_do() -> None:
-    """No rule of this grade is in the first set, so one row is regraded here."""
-    result = outcome(**SENSITIVE)
-    gentle = replace(rules()["SEN-02"], grade=Grade.WITH_CARE)
-    found = replace(finding(result, "SEN-02"), rule=gentle)
-    milder = replace(result, findings=(found,))
-    assert (milder.standing, milder.clear, milder.to_do) == (Standing.WITH_CARE, True, (found,))
+@pytest.mark.parametrize(("said_so", "code", "at_the_chair"), [
+    ({"sensitivity": 2}, "SEN-01", True),
+    # A matter of the talk and of the plan: nobody at the chair has something to do about it.
+    ({"tetracycline": "yes"}, "STN-01", False),
+])  # fmt: skip
+def test_with_care_is_clear_and_may_leave_a_step_to_do(said_so: Any, code: str, at_the_chair: bool) -> None:
+    result = outcome(answers=said(**said_so))
+    found = finding(result, code)
+    assert (result.standing, result.clear, result.with_care) == (Standing.WITH_CARE, True, (found,))
+    assert result.to_do == ((found,) if at_the_chair else ())

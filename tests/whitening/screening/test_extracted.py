@@ -32,6 +32,7 @@ def own_choices(question: Question) -> list[Words]:
 def test_nothing_shown_is_missed() -> None:
     shown = {
         *(text for rule in rules().values() for text in (rule.finding, rule.reason, rule.what_to_do)),
+        *(rule.at_the_chair for rule in rules().values() if rule.at_the_chair is not None),
         *(rule.clears.on_event for rule in rules().values()),
         *(text for question in questionnaire().questions for text in (question.text, question.hint) if text),
         *(text for question in questionnaire().questions for text in own_choices(question)),

@@ -55,6 +55,7 @@ BAD: list[tuple[str, dict[str, Any], str]] = [
     ("no months", clears(after_months=0, interval_quality="memory"), "1 or more"),
     ("no days of one", clears(after_days_of={"surgery": 0}, interval_quality="memory"), "1 or more"),
     ("days of one without a source", clears(after_days_of={"surgery": 3}), "go together"),
+    ("a step at the chair of what waits", GOOD | {"at_the_chair": "Wait."}, "only what is done with care"),
     ("no days", clears(after_days=0, interval_quality="memory"), "1 or more"),
     ("days in words", clears(after_days="a fortnight", interval_quality="memory"), "1 or more"),
     ("days without a source", clears(after_days=3), "go together"),

@@ -131,7 +131,7 @@ def _care(payload: made.CareTaken) -> made.CareTaken:
     rule = care.numbered(payload.finding)
     if rule is None:
         raise UnknownStep
-    return replace(payload, finding=rule.code, step=str(rule.what_to_do))
+    return replace(payload, finding=rule.code, step=str(rule.at_the_chair))
 
 
 def _reask(session: Session, payload: made.Reask) -> made.Reask:

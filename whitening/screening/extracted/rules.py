@@ -37,14 +37,17 @@ WORDS = (
     _("Allergy to latex"),
     _("Gloves, dams, bands and mouth openers may hold latex."),
     _("Lay out a tray without latex. After a severe reaction in the past: the first visit of the day."),
+    _("A tray without latex."),
     _("the tray is checked and free of latex"),
     _("Allergy to colophony"),
     _("It is not in the gel, but in many fluoride varnishes that are put on against sensitive teeth."),
     _("Use no varnish with colophony afterwards."),
+    _("No varnish with colophony."),
     _("a desensitiser without colophony is on the tray"),
     _("Another allergy"),
     _("What is added to gels, barriers and desensitisers differs from product to product."),
     _("Compare it with the list of ingredients and the safety data sheet of everything on the tray."),
+    _("Compare everything on the tray with the allergies on record."),
     _("compared with everything on the tray"),
     _("No valid consent for the plan in force"),
     _(
@@ -69,6 +72,7 @@ WORDS = (
     _("A jaw that clicks, hurts at times or does not open wide"),
     _("The mouth stays open for long. Forms of practices list the jaw among the risks."),
     _("A break every 15 minutes, a smaller mouth opener, fewer cycles."),
+    _("A break every 15 minutes, and a smaller mouth opener."),
     _("what is done about it stands in the plan"),
     _("A jaw that is locked or hurts now"),
     _("Holding it open for long would make it worse."),
@@ -130,6 +134,7 @@ WORDS = (
     _("A dry mouth"),
     _("There is less saliva, and with it less of what breaks peroxide down."),
     _("Shorter times with the gel on, fluoride, and a look afterwards."),
+    _("Shorter times with the gel on; fluoride afterwards."),
     _("Heavy smoking, or no pause of 48 hours in sight"),
     _(
         "Colour and sensitivity come out much the same in smokers at first, a little darker after a month. EU bodies warn of peroxide together with tobacco."
@@ -225,6 +230,7 @@ WORDS = (
     _(
         "Plan without a light unless the eye doctor agrees. Cover the eyes with opaque shields, also while the barrier is cured."
     ),
+    _("Opaque shields over the eyes, also while the barrier is cured."),
     _("the plan has no light, or the eye doctor agrees in writing"),
     _("Flashing light brings on fits or migraine"),
     _("Pulsed blue light may set one off."),
@@ -303,6 +309,7 @@ WORDS = (
         "Potassium nitrate beforehand lowered the risk a little in a review (risk ratio 0.88), by 0.8 on the scale of 10."
     ),
     _("Potassium nitrate and fluoride beforehand, and shorter times with the gel on."),
+    _("Potassium nitrate and fluoride first; shorter times with the gel on."),
     _("Teeth sensitive to cold, 4 or more of 10"),
     _("From about 4 pain counts as moderate, and trials leave sensitive teeth out."),
     _("Look for the cause, desensitise for 14 days, ask again."),
@@ -335,6 +342,7 @@ WORDS = (
     _("Bare dentine that the barrier can cover"),
     _("Open tubules hurt, and trials leave such teeth out. Roots do not get lighter."),
     _("Cover it with the barrier; restore it first where it is sensitive; say that roots keep their colour."),
+    _("See that the barrier covers the bare roots."),
     _("the check of the barrier shows it covered"),
     _("A tooth darker than its neighbours, or root-treated"),
     _("It needs another treatment; whitening from inside carries a risk of resorption at the neck of the tooth."),
