@@ -43,9 +43,8 @@ def files() -> dict[Path, str]:
     folder = SCREENING / "extracted"
     return {
         folder / "__init__.py": "",
-        folder / "rules.py": _module(
-            _all_toml([*sorted((DATA / "rules").glob("*.toml")), DATA / "held_by_gates.toml"])
-        ),
+        **{folder / f"rules_{path.stem}.py": _module(_all_toml([path])) for path in (DATA / "rules").glob("*.toml")},
+        folder / "held_by_gates.py": _module(_all_toml([DATA / "held_by_gates.toml"])),
         folder / "questions.py": _module(_all_toml([DATA / "questions.toml", DATA / "reask.toml"])),
         folder / "ingredients.py": _module(_all_toml([DATA / "ingredients.toml"])),
         folder / "teeth.py": _module(_all_toml([DATA / "teeth.toml"])),

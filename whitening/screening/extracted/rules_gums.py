@@ -1,0 +1,47 @@
+"""Written by scripts/extract_words.py for the extractor of gettext; nothing imports it."""
+
+from django.utils.translation import gettext_noop as _
+
+WORDS = (
+    _("Inflamed gums"),
+    _("Even 3 % peroxide may harm tissue that is already injured; care is advised in gingivitis and periodontitis."),
+    _("Hygiene care, then look again; 14 days unless the clinician says otherwise."),
+    _("the bleeding has gone"),
+    _("Periodontitis, untreated or active"),
+    _("Peroxide on diseased gums may do harm, and receding roots do not whiten."),
+    _("Treat it and reach a stable state first."),
+    _("a stable state is recorded"),
+    _("An ulcer, sore or burn in the mouth"),
+    _("Peroxide is to be kept off damaged or diseased soft tissue."),
+    _("Wait until it has healed; 14 days unless the clinician says otherwise. A sore older than 3 weeks is referred."),
+    _("seen to be healed"),
+    _("A suspicious patch, or cancer or its forerunner in the mouth before"),
+    _("Animal models point to a promoting effect; peroxide is to be kept off diseased tissue."),
+    _("Do not whiten. When it is new, refer urgently."),
+    _("a specialist clears it in writing"),
+    _("A cold sore"),
+    _("It spreads, the mouth opener hurts it, and light may bring it on."),
+    _("Wait until the crusts have gone; 10 days unless the clinician says otherwise."),
+    _("the skin is whole again"),
+    _("Cracked lips or corners of the mouth"),
+    _("The mouth opener tears them, and peroxide stings."),
+    _("Treat them, protect the lips, and wait; 7 days unless the clinician says otherwise."),
+    _("A lasting disease of the lining of the mouth"),
+    _("The lining tears easily then, and heals badly."),
+    _("Only while it is quiet, and when the specialist agrees."),
+    _("it is quiet and the specialist agrees"),
+    _("A tooth taken out, or surgery in the mouth, a short while ago"),
+    _("Peroxide is to be kept off a wound."),
+    _(
+        "Wait: 28 days after a tooth was taken out, 56 days after surgery on gum or bone, or what the surgeon says. Then look at it."
+    ),
+    _("Jewellery in lip or tongue"),
+    _("Gel gets caught behind it, and so does the lip."),
+    _("Have it taken out beforehand."),
+    _("taken out"),
+    _("A dry mouth"),
+    _("There is less saliva, and with it less of what breaks peroxide down."),
+    _("Shorter times with the gel on, fluoride, and a look afterwards."),
+    _("Shorter times with the gel on; fluoride afterwards."),
+    _("what is done about it stands in the plan"),
+)
