@@ -86,8 +86,11 @@ def test_nothing_else_names_a_colour() -> None:
 def test_every_token_that_is_used_is_defined() -> None:
     defined = set(re.findall(r"(--[\w-]+):", SHEET))
     for sheet in Path("static/css").glob("*.css"):
-        used = set(re.findall(r"var\((--[\w-]+)", sheet.read_text(encoding="utf-8")))
-        assert used - defined == set(), sheet.name
+        text = sheet.read_text(encoding="utf-8")
+        # A number that a sheet counts with alone stands in that sheet.
+        own = set(re.findall(r"(--[\w-]+):", text))
+        used = set(re.findall(r"var\((--[\w-]+)", text))
+        assert used - defined - own == set(), sheet.name
 
 
 def _pair(tokens: dict[str, str], one: str, other: str, seen: str) -> tuple[Colour, Colour]:

@@ -205,12 +205,15 @@ class TestOpenQuestions:
             answer = client.post(reverse("case_link", args=[case.case.pk]), follow=True)
         assert "No visit is booked." in answer.content.decode()
 
-    def test_once_answered_nothing_is_offered(self, cast: Cast) -> None:
+    def test_once_answered_only_the_clinician_still_asks_in_private(self, cast: Cast) -> None:
         case = lived.with_answers(cast)
-        words = page(sign_in(cast.clinician), "case", pk=case.case.pk)
         assert CaseVisit.objects.filter(case=case.case).exists()
-        assert self.LINK not in words
-        assert self.ASK not in words
+        for who, asks in ((cast.desk, False), (cast.assistant, False), (cast.clinician, True)):
+            words = page(sign_in(who), "case", pk=case.case.pk)
+            assert self.LINK not in words
+            assert (self.ASK in words) is asks
+        lived.examined(case)
+        assert self.ASK not in page(sign_in(cast.clinician), "case", pk=case.case.pk)
 
     def ask(self, case: Lived) -> str:
         return reverse("ask", args=[case.case.pk])
