@@ -9,6 +9,7 @@ from django.test import Client
 from clinic.diary.models import Booking, Status
 from clinic.messages.models import DueMessage, Heartbeat
 from clinic.messages.tasks import sweep_messages
+from clinic.patients.actions import note_death
 from tests.cast import NOW, Cast, actor_of
 from tests.whitening.recall import afterwards, reviews
 from whitening.cases.actions import add_visit, close_case
@@ -34,6 +35,15 @@ def test_silence_becomes_a_call_whatever_else_fails(cast: Cast, monkeypatch: pyt
         ticking.tick(now=DAY_FOUR)
     assert [type(error) for error in raised.value.exceptions] == [ValueError]
     assert afterwards.follow_up(session, FollowUpKind.TWO_DAY).state == FollowUpState.CALL
+
+
+def test_nobody_calls_after_a_death_whatever_fails(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    session = afterwards.a_closed_session(cast)
+    note_death(patient=cast.patient, actor=actor_of(cast.desk), now=NOW)
+    monkeypatch.setattr(ticking, "_end_what_is_not_needed", broken)
+    with pytest.raises(ExceptionGroup):
+        ticking.tick(now=DAY_FOUR)
+    assert afterwards.follow_up(session, FollowUpKind.TWO_DAY).state == FollowUpState.ASKED
 
 
 def test_a_tick_that_fails_does_not_beat(client: Client, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -95,7 +95,8 @@ def _not_needed() -> FollowUpQuerySet:
 def _silent(now: datetime) -> FollowUpQuerySet:
     """Asked, and nothing heard; a review that stands in the diary is an answer."""
     booked = CaseVisit.objects.filter(purpose=VisitPurpose.REVIEW, booking__status__in=REVIEW_STANDS)
-    silent = FollowUp.objects.filter(state=FollowUpState.ASKED, call_by__lte=now)
+    # Asked here too: the step that ends what is not needed may just have failed.
+    silent = FollowUp.objects.filter(state=FollowUpState.ASKED, call_by__lte=now, case__patient__died_on=None)
     return silent.exclude(kind=FollowUpKind.REVIEW, case__in=booked.values("case"))
 
 
