@@ -66,7 +66,8 @@ class Today:
 
 def today(*, site: Site, user: User, now: datetime, done: int | None = None) -> Today:
     """done: the visit of which somebody has just said something here; it can be taken back at once."""
-    day = now.astimezone(site.zone).date()
+    # Asked first: what changes while the rest is read is then news to the next look.
+    tag, day = live_tag(site, now=now), now.astimezone(site.zone).date()
     # A time that is only held is nobody who comes.
     bookings = [one for one in bookings_on(site, day, now=now) if one.status != Status.PENDING]
     # One that comes today stands there, with the same keys.
@@ -102,7 +103,7 @@ def today(*, site: Site, user: User, now: datetime, done: int | None = None) -> 
         runs_late=runs_late(bookings, now=now),
         gaps=free_gaps(site, now=now) if may_book else (),
         questions=_questions(site, now),
-        tag=live_tag(site, now=now),
+        tag=tag,
         may_answer=may(user, Capability.SESSION_CLOSE, site),
         replies_read_at=sites_where(user, Capability.REPLIES_READ),
         may_book=may_book,

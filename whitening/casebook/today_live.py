@@ -6,7 +6,7 @@ from datetime import datetime
 from django.db.models import QuerySet
 
 from clinic.accounts.models import Site
-from clinic.diary.live import tag_with
+from clinic.diary.live import tag_now
 from clinic.diary.models import LateQuestion, OwnChange, Status
 from clinic.diary.reading import day_bounds, of_day
 from clinic.diary.waitlist.noting import OFFER
@@ -15,16 +15,15 @@ from whitening.recall.models import Escalation, FollowUp, FollowUpState
 
 
 def live_tag(site: Site, *, now: datetime) -> str:
-    """Visits of the day, questions about them, news, worrying answers and calls. Six short queries."""
+    """Visits of the day and their patients, questions, news, worrying answers and calls. Six short queries."""
     visits = of_day(site, now.astimezone(site.zone).date(), now=now).exclude(status=Status.PENDING)
     asked = LateQuestion.objects.standing(site=site, now=now)
-    versions = [
-        *visits.values_list("pk", "version"),
+    also = [
         *((-pk, len(said)) for pk, said in asked.values_list("pk", "answer")),
         *((0, pk) for pk in OwnChange.objects.unseen(site).order_by("pk").values_list("pk", flat=True)),
         (0, _of_answers_and_calls(site, now)),
     ]
-    return tag_with(site, versions, now=now)
+    return tag_now(site, visits, now=now, also=also)
 
 
 def _of_answers_and_calls(site: Site, now: datetime) -> int:

@@ -3,7 +3,6 @@
 from dataclasses import replace
 from datetime import date, datetime
 
-from django.db.models import QuerySet
 from django.http import Http404, HttpResponse, HttpResponseNotModified
 from django.shortcuts import render
 
@@ -34,11 +33,12 @@ def week(request: StaffRequest, day: str) -> HttpResponse:
     at, look, site = now(), look_of(request.GET, day=read_address(day), is_week=True), request.site
     resource = resource_of(look, site)
     if resource is None:
-        return _page(request, look, at, Shown((), (), ()))
-    if _is_fresh(request, of_week(site, look.day, resource, now=at), at):
+        return _page(request, look, at, Shown((), (), ()), tag=live.tag_now(site, Booking.objects.none(), now=at))
+    tag = live.tag_now(site, of_week(site, look.day, resource, now=at), now=at)
+    if _is_fresh(request, tag):
         return HttpResponseNotModified()
     look = replace(look, kind=ResourceKind(resource.kind), of=resource.pk)
-    return _page(request, look, at, read_week(site, look.day, resource=resource, now=at), of=resource)
+    return _page(request, look, at, read_week(site, look.day, resource=resource, now=at), tag=tag, of=resource)
 
 
 def read_address(day: str) -> date:
@@ -54,18 +54,20 @@ def read_address(day: str) -> date:
 
 def _day(request: StaffRequest, day: date) -> HttpResponse:
     at, look, site = now(), look_of(request.GET, day=day, is_week=False), request.site
-    if _is_fresh(request, of_day(site, day, now=at), at):
+    tag = live.tag_now(site, of_day(site, day, now=at), now=at)
+    if _is_fresh(request, tag):
         return HttpResponseNotModified()
-    return _page(request, look, at, read_day(site, day, kind=look.kind, chosen=look.of, now=at))
+    return _page(request, look, at, read_day(site, day, kind=look.kind, chosen=look.of, now=at), tag=tag)
 
 
-def _is_fresh(request: StaffRequest, bookings: QuerySet[Booking], at: datetime) -> bool:
+def _is_fresh(request: StaffRequest, tag: str) -> bool:
     """Whether the page that asks still shows what is there."""
-    shown = request.headers.get("If-None-Match")
-    return shown is not None and shown == f'"{live.tag_now(request.site, bookings, now=at)}"'
+    return request.headers.get("If-None-Match") == f'"{tag}"'
 
 
-def _page(request: StaffRequest, look: Look, at: datetime, shown: Shown, *, of: Resource | None = None) -> HttpResponse:
+def _page(
+    request: StaffRequest, look: Look, at: datetime, shown: Shown, *, tag: str, of: Resource | None = None
+) -> HttpResponse:
     today = at.astimezone(request.site.zone).date()
     context = {
         "look": look,
@@ -77,7 +79,7 @@ def _page(request: StaffRequest, look: Look, at: datetime, shown: Shown, *, of: 
         "chosen": next((column for column in shown.columns if column.is_chosen), None),
         "of": of,
         "choices": resources_to_see(request.site) if of else [],
-        "tag": live.tag_of(request.site, shown.bookings, now=at),
+        "tag": tag,
         "marks": marks.marks_for(shown.bookings, user=request.user, now=at),
         "may_move": may(request.user, Capability.DIARY_BOOK, request.site),
     }

@@ -10,6 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from clinic.diary import actions
+from clinic.patients.actions import note_death
 from tests.answer import Answer
 from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.clinic.diary.house import DAY, another_patient, at, book, elsewhere_booking
@@ -38,6 +39,21 @@ def test_nothing_changed(diary: Cast) -> None:
         assert sum('FROM "clinic_diary_booking"' in one["sql"] for one in asked) == 1
     book(diary, at(12), patient=another_patient(diary, 2))
     assert [ask(client, tag, look).status_code for look, tag in tags.items()] == [200, 200, 200, 200]
+
+
+@time_machine.travel(NOW, tick=False)
+def test_what_is_recorded_about_a_patient_comes_in_silence(diary: Cast) -> None:
+    """It may change a gate mark; nobody is told that a desk had moved something."""
+    booking = book(diary, at(9))
+    stranger = another_patient(diary)
+    client = sign_in(diary.desk)
+    tag = client.get(ADDRESS).context["tag"]
+    note_death(patient=stranger, actor=actor_of(diary.desk), now=NOW)
+    assert ask(client, tag).status_code == 304
+    note_death(patient=booking.patient, actor=actor_of(diary.desk), now=NOW)
+    later = ask(client, tag)
+    assert later.status_code == 200
+    assert later.context["tag"].partition(".")[0] == tag.partition(".")[0]
 
 
 @time_machine.travel(NOW, tick=False)

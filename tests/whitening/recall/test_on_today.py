@@ -7,8 +7,10 @@ import time_machine
 from django.urls import reverse
 
 from tests.cast import NOW, Cast, actor_of, sign_in
+from tests.whitening.casebook import lived
 from tests.whitening.recall import afterwards
 from whitening.casebook.today_live import live_tag
+from whitening.consent.actions import withdraw
 from whitening.recall.actions import close_escalation, take_escalation
 from whitening.recall.models import FollowUpKind
 
@@ -49,3 +51,15 @@ def test_a_call_that_becomes_due_changes_the_tag(cast: Cast) -> None:
     tomorrow = NOW + timedelta(hours=20)
     assert session.closed_at == NOW
     assert live_tag(cast.fernbrook, now=tomorrow).split(".")[0] != before
+
+
+def test_a_consent_that_is_withdrawn_changes_the_tag(cast: Cast) -> None:
+    """The gate mark beside the visit is another one then."""
+    case = lived.agreed(cast)
+    lived.here(case)
+    before = live_tag(cast.fernbrook, now=NOW)
+    withdraw(case=case.case, words="", actor=actor_of(cast.assistant), now=NOW)
+    after = live_tag(cast.fernbrook, now=NOW)
+    assert after != before
+    # In silence: nobody moved a visit.
+    assert after.partition(".")[0] == before.partition(".")[0]
