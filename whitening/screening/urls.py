@@ -1,12 +1,13 @@
 from django.urls import path
 
-from whitening.screening.views import asking, assessing, examining, local_rules, planning, questions, reasking
+from whitening.screening.views import asking, assessing, examining, known, local_rules, planning, questions, reasking
 
 urlpatterns = [
     path("cases/<int:pk>/assessment/", assessing.assessment, name="assessment"),
     path("cases/<int:pk>/assessment/decision/", assessing.decision, name="decision"),
     path("cases/<int:pk>/assessment/reask/", assessing.reask_decision, name="reask_decision"),
     path("cases/<int:pk>/assessment/sign/", assessing.sign, name="assessment_sign"),
+    path("cases/<int:pk>/known/", known.known, name="known"),
     path("cases/<int:pk>/ask/", asking.ask, name="ask"),
     path("cases/<int:pk>/examination/", examining.examination, name="examination"),
     path("cases/<int:pk>/plan/", planning.plan, name="plan"),

@@ -32,6 +32,7 @@ def a_version(_cast: Cast) -> Mapping[str, Any]:
 # Local rules belong to the whole practice, so no site's staff gets 404 for one.
 ROWS = [
     page("assessment", DENTIST, args=an_answered_case),
+    page("known", DENTIST, args=an_answered_case),
     press("decision", DENTIST, args=an_answered_case),
     press("assessment_sign", DENTIST, args=an_answered_case),
     press("reask_decision", DENTIST, args=an_answered_case),
