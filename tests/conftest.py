@@ -51,6 +51,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 @pytest.hookimpl(tryfirst=True)
 def pytest_configure(config: pytest.Config) -> None:
     """Before Django is set up. A worker of a parallel run inherits what its controller prepared."""
+    soak.is_whole = bool(config.getoption("--soak"))
     if hasattr(config, "workerinput"):
         return
     if settings.configured:

@@ -7,6 +7,13 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 RECORD = ROOT / "benchmarks" / "soak.json"
+# Set before any test is read; what Hypothesis is told stands above the tests, where no fixture reaches.
+is_whole = False
+
+
+def examples(few: int, whole: int) -> int:
+    """How many Hypothesis tries: all of them in `make soak`."""
+    return whole if is_whole else few
 
 
 def write(figures: dict[str, dict[str, object]], *, database: str, at: datetime) -> None:

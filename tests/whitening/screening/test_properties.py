@@ -3,9 +3,11 @@
 from dataclasses import replace
 from datetime import date
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.soak import examples
 from tests.whitening.screening.someone import (
     ALL_WELL,
     IN_PRIVATE_WELL,
@@ -87,7 +89,8 @@ PLANS = st.builds(
     st.frozensets(st.sampled_from(sorted(WHITENING_RANGE)), max_size=3),
 )
 PLACES = st.sampled_from([UK, US])
-MANY = settings(max_examples=150, deadline=None)
+pytestmark = pytest.mark.soak
+MANY = settings(max_examples=examples(150, 10_000), deadline=None)
 
 
 @MANY
