@@ -147,5 +147,7 @@ def sealed(signature: Signature) -> sealing.Signed:
 
 def is_unaltered(signature: Signature) -> bool:
     """The words and the signature are bit for bit what was signed. The paper's own bytes are checked when opened."""
-    words_hold = wording.sha256(signature.text.body) == signature.text.sha256
-    return words_hold and sealing.seal(sealed(signature)) == signature.sha256
+    text = signature.text
+    words_hold = wording.sha256(text.body) == text.sha256
+    for_this_plan = (text.case_id, text.plan_id) == (signature.case_id, signature.plan_id)
+    return words_hold and for_this_plan and sealing.seal(sealed(signature)) == signature.sha256

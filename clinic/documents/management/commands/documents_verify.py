@@ -1,8 +1,6 @@
 """Says whether every kept file is still there and still what it was; any other answer ends with an error."""
 
 from collections import Counter
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import IO, Any, cast
 
@@ -11,8 +9,8 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from rich.console import Console
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
+from clinic.documents.progress import progress
 from clinic.documents.verifying import Checked, State, verified
 from clinic.trail.backup import files
 
@@ -26,7 +24,7 @@ class Command(BaseCommand):
         total = sum(1 for _found in files.referenced("default"))
         counts: Counter[State] = Counter()
         read = 0
-        with _progress(console, total) as advance:
+        with progress(console, total, title=_("Kept files")) as advance:
             for checked in verified(files.referenced("default"), folder=Path(settings.FILES_DIR)):
                 counts[checked.state] += 1
                 read += checked.bytes_read
@@ -51,21 +49,3 @@ def _said(counts: Counter[State], read: int) -> str:
     )
     numbers: dict[str, float] = {str(state): counts[state] for state in State}
     return sentence % {"count": counts.total(), "megabytes": read / 1_000_000, **numbers}
-
-
-@contextmanager
-def _progress(console: Console, total: int) -> Iterator[Any]:
-    """A bar on a screen; in a log, a line at each tenth."""
-    if console.is_terminal:
-        columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
-        with Progress(*columns, console=console, transient=True) as bar:
-            task = bar.add_task(_("Kept files"), total=total)
-            yield lambda done: bar.update(task, completed=done)
-        return
-    step = max(total // 10, 1)
-
-    def tell(done: int) -> None:
-        if total >= 10 and done % step == 0:
-            console.print(_("%(done)d of %(total)d") % {"done": done, "total": total})
-
-    yield tell
