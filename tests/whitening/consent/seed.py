@@ -4,25 +4,39 @@ In the order of their numbers: the patient's pages, the findings, signing by han
 """
 
 from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
 
+from clinic.diary.models import ResourceKind
 from clinic.patients.actions import Details, register_patient
 from clinic.patients.models import Patient
 from clinic.trail.clock import real_now
 from tests.cast import Cast, actor_of, open_practice
+from tests.clinic.diary.house import add
 from tests.whitening import course
 from tests.whitening.chairside import chairs
 from whitening.cases.actions import open_case
 from whitening.cases.models import Case
 from whitening.screening.examination import ToothFinding, Trouble
 
+# Of whom, in how many days.
+TO_SIGN = ((4, "Ottoline Brandt"), (5, "Marek Dvořák"))
+
 
 def fill() -> None:
     cast, now = open_practice(), real_now()
+    # Without a room there is no day of the diary to look at.
+    add(cast, ResourceKind.ROOM, name="Willow")
     talked_through(cast, chairs.a_case(cast), now, days=2)
     worrying(cast, now)
     # A test that signs leaves its case signed, so none shares it with another: they run in any order.
-    for days, name in ((4, "Ottoline Brandt"), (5, "Marek Dvořák")):
+    for days, name in TO_SIGN:
         talked_through(cast, case_of(cast, patient_of(cast, name, now), now), now, days=days)
+
+
+def day_of(case: int) -> str:
+    """On which the visit of a case of its own stands in the diary. The seed and the test run on the same day."""
+    days = {number: days for number, (days, _name) in enumerate(TO_SIGN, start=3)}[case]
+    return (real_now() + timedelta(days=days)).astimezone(ZoneInfo("Europe/London")).date().isoformat()
 
 
 def talked_through(cast: Cast, case: Case, now: datetime, *, days: int) -> None:

@@ -1,21 +1,27 @@
 """The pages in a real browser: axe, the content policy, the box to sign in, the picture of the arches."""
 
-from collections.abc import Callable, Iterator
+import json
+from collections.abc import Callable, Iterator, Sequence
+from io import BytesIO
 from typing import Any
 
 import pytest
-from playwright.sync_api import Locator, Page, StorageState, expect
+from playwright.sync_api import Page, StorageState, expect
+from pypdf import PdfReader
 
 from tests import world
 from tests.browser import Device, Watched, axe, watched
 from tests.cast import PASSWORD, TOTP_SECRET
 from tests.clinic.accounts.totp import lasting_totp
+from tests.whitening.consent import seed
+from tests.whitening.consent.handwriting import TWO_FINGERS, write_with_a_finger
 from tests.world import World
 
 pytestmark = [pytest.mark.world, pytest.mark.timeout(300)]
 # The seed's cases: whoever signs has one of their own, so the order of the tests does not matter.
 PAGES, WORRYING, BY_HAND, BY_KEYBOARD = 1, 2, 3, 4
 CLINICIAN = "cleo@example.org"
+WITHIN_MS = 3000
 
 
 @pytest.fixture(scope="module")
@@ -78,35 +84,6 @@ def fits(page: Page) -> bool:
 def look(page: Page) -> None:
     axe(page)
     assert fits(page), page.url
-
-
-def write_with_the_mouse(page: Page, box: Locator) -> None:
-    box.scroll_into_view_if_needed()
-    frame = box.bounding_box()
-    assert frame is not None
-    places = [(0.2, 0.6), (0.3, 0.2), (0.4, 0.7), (0.5, 0.3), (0.7, 0.6)]
-    page.mouse.move(frame["x"] + frame["width"] * places[0][0], frame["y"] + frame["height"] * places[0][1])
-    page.mouse.down()
-    for across, down in places[1:]:
-        page.mouse.move(frame["x"] + frame["width"] * across, frame["y"] + frame["height"] * down, steps=4)
-    page.mouse.up()
-
-
-TOUCH = """box => {
-  const frame = box.getBoundingClientRect();
-  const at = (type, x, y, id) => box.dispatchEvent(new PointerEvent(type, {
-    pointerId: id, pointerType: "touch", isPrimary: id === 7, bubbles: true, cancelable: true, button: 0,
-    clientX: frame.left + frame.width * x, clientY: frame.top + frame.height * y,
-  }));
-  box.setPointerCapture = () => {};
-  at("pointerdown", 0.1, 0.5, 7);
-  at("pointermove", 0.3, 0.2, 7);
-  at("pointerdown", 0.9, 0.9, 8);
-  at("pointermove", 0.5, 0.8, 7);
-  at("pointerup", 0.5, 0.8, 7);
-  at("pointerdown", 0.7, 0.5, 7);
-  at("pointerup", 0.7, 0.5, 7);
-}"""
 
 
 @pytest.mark.parametrize("device", ["phone", "desk"])
@@ -205,12 +182,14 @@ def test_names_are_offered_while_a_medicine_is_typed(consent_world: World, watch
     expect(offered).to_have_count(0)
 
 
-def test_signing(consent_world: World, watched_browser: Watched) -> None:
-    """By finger and by mouse; what was drawn is still there after a refusal; then signed, photographs, withdrawn."""
-    page = hand_over(watched_browser, consent_world, BY_HAND, device="tablet")
+def test_signing_by_finger_on_a_phone(
+    consent_world: World, clinician: Callable[..., Page], watched_browser: Watched
+) -> None:
+    """What was drawn is still there after a refusal; then signed, read back, checked by a stranger, withdrawn."""
+    page = hand_over(watched_browser, consent_world, BY_HAND, device="phone")
     page.goto("/p/sign/")
     box, kept = page.locator("svg.signature"), page.locator("input[name=strokes]")
-    box.evaluate(TOUCH)
+    box.evaluate(TWO_FINGERS)
     touched = page.evaluate("JSON.parse(document.querySelector('input[name=strokes]').value)")
     # The second finger wrote nothing, and a dot is a stroke of one point.
     assert [[point[:2] for point in stroke] for stroke in touched] == [
@@ -220,7 +199,7 @@ def test_signing(consent_world: World, watched_browser: Watched) -> None:
     page.get_by_role("button", name="Clear the box").click()
     assert kept.input_value() == ""
     expect(box.locator("path")).to_have_count(0)
-    write_with_the_mouse(page, box)
+    write_with_a_finger(page, box)
     expect(box.locator("path")).to_have_count(1)
     drawn = kept.input_value()
     page.get_by_role("button", name="Sign", exact=True).click()
@@ -231,18 +210,17 @@ def test_signing(consent_world: World, watched_browser: Watched) -> None:
     for use in ("record", "teaching", "publication", "public"):
         tick(page, f"id_photo_{use}_1")
     tick(page, "id_declared")
-    page.get_by_label("My full name").fill("Amara Nwosu")
+    page.get_by_label("My full name").fill("Ottoline Brandt")
     page.get_by_role("button", name="Sign", exact=True).click()
-    expect(page.locator("h1")).to_have_text("Signed. Thank you.")
-    look(page)
-    page.goto("/p/sign/withdraw/")
-    look(page)
-    page.get_by_role("button", name="I withdraw my consent").click()
-    expect(page.locator("h1")).to_have_text("Your consent is withdrawn")
-    look(page)
+    pdf = kept_paper(page)
+    # The very strokes stand on it.
+    (stroke,) = json.loads(drawn)
+    lines = " ".join(f"{x} {y} {'l' if place else 'm'}" for place, (x, y, _ms) in enumerate(stroke))
+    assert lines.encode() in b" ".join(b"".join(sheet.get_contents().get_data() for sheet in pages(pdf)).split())
+    stands_and_falls(page, clinician, pdf, case=BY_HAND)
 
 
-def test_signing_by_keyboard_alone(
+def test_signing_by_keyboard_alone_on_a_phone(
     consent_world: World, clinician: Callable[..., Page], watched_browser: Watched
 ) -> None:
     """The typed name needs no pointer: the choice and the name are reached with the tabulator."""
@@ -252,7 +230,7 @@ def test_signing_by_keyboard_alone(
     tick(desk, "id_interpreter_0")
     desk.get_by_role("button", name="Record the talk").click()
     expect(desk.locator("main")).to_contain_text("The talk is recorded.")
-    page = hand_over(watched_browser, consent_world, BY_KEYBOARD, device="desk")
+    page = hand_over(watched_browser, consent_world, BY_KEYBOARD, device="phone")
     page.goto("/p/sign/")
     page.locator("input[name=photo_record][value=no]").focus()
     wanted = {"photo_record", "photo_teaching", "photo_publication", "photo_public", "declared", "typed"}
@@ -262,10 +240,56 @@ def test_signing_by_keyboard_alone(
             page.keyboard.press("Space")
             wanted.remove(name)
         elif name == "name":
-            page.keyboard.type("Amara Nwosu")
+            page.keyboard.type("Marek Dvořák")
         elif name == "Sign":
             page.keyboard.press("Enter")
             break
         page.keyboard.press("Tab")
     assert wanted == set()
+    pdf = kept_paper(page)
+    words = " ".join(" ".join(sheet.extract_text() for sheet in pages(pdf)).split())
+    assert "Marek Dvořák Signed by typing the name" in words
+    stands_and_falls(page, clinician, pdf, case=BY_KEYBOARD)
+
+
+def kept_paper(page: Page) -> bytes:
+    """As the patient gets it on the phone."""
     expect(page.locator("h1")).to_have_text("Signed. Thank you.")
+    look(page)
+    return bytes(page.request.get("/p/consent-paper/").body())
+
+
+def pages(pdf: bytes) -> Sequence[Any]:
+    return PdfReader(BytesIO(pdf)).pages
+
+
+def stands_and_falls(page: Page, clinician: Callable[..., Page], pdf: bytes, *, case: int) -> None:
+    """Found genuine by anybody, countersigned; withdrawn, that is seen at once everywhere."""
+    checked_by_anybody(page, pdf)
+    clinician(f"/cases/{case}/consent/").get_by_role("button", name="Countersign").click()
+    diary = clinician(f"/diary/{seed.day_of(case)}/")
+    expect(diary.locator("#content")).not_to_contain_text("Consent was withdrawn")
+    page.goto("/p/sign/withdraw/")
+    look(page)
+    page.get_by_role("button", name="I withdraw my consent").press("Enter")
+    expect(page.locator("h1")).to_have_text("Your consent is withdrawn")
+    # Nobody touched the open page; the next one that is asked for says it as well.
+    expect(diary.locator("#content")).to_contain_text("Consent was withdrawn", timeout=WITHIN_MS)
+    expect(clinician(f"/cases/{case}/").locator("main")).to_contain_text("Consent was withdrawn")
+    look(page)
+
+
+def checked_by_anybody(page: Page, pdf: bytes) -> None:
+    """The public page, from the very file and from one with a single bit changed; nothing clinical, and no name."""
+    changed = bytearray(pdf)
+    changed[len(pdf) // 2] ^= 1
+    for file, verdict in ((pdf, "Genuine: exactly as it was issued"), (bytes(changed), "Altered: this is not what")):
+        page.goto("/verify/")
+        page.locator("input[type=file]").set_input_files(
+            {"name": "consent.pdf", "mimeType": "application/pdf", "buffer": file}
+        )
+        page.get_by_role("button", name="Check the sheet").click()
+        expect(page.locator("h1")).to_contain_text(verdict)
+        for private in ("Ottoline", "Marek", "peroxide", "whitening"):
+            expect(page.locator("main")).not_to_contain_text(private)
+        look(page)

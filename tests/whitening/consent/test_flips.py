@@ -1,0 +1,109 @@
+"""Ten thousand single bits, anywhere in what was signed, printed, or put down in the trail: all are seen."""
+
+from collections import Counter
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from random import Random, getrandbits
+
+import pytest
+from django.conf import settings
+from django.core.exceptions import ObjectDoesNotExist
+from django.db import DatabaseError, models, transaction
+
+from clinic.documents import archive
+from clinic.documents.failures import FileAltered
+from clinic.trail import clock, sealing
+from clinic.trail.models import TrailEntry, TrailSeal
+from clinic.trail.verify import verify
+from tests.cast import Cast
+from tests.clinic.trail.writing import unguarded
+from tests.whitening import course
+from tests.whitening.consent.flipping import NotStorable, Place, flipped_bytes, places
+from whitening.consent.models import Signature
+from whitening.consent.reading import is_unaltered
+
+pytestmark = pytest.mark.django_db
+OPEN_TO_THE_INTRUDER = ("trail_entry", "trail_seal", "whitening_consent_signature", "whitening_consent_consenttext")
+# About the words, not of them.
+NOT_SIGNED = {"frozen_at", "wording", "language"}
+
+
+@pytest.fixture
+def signature(cast: Cast, quick_paper: None) -> Signature:
+    """Its entries in the trail are sealed; those of the countersignature are not."""
+    signature = course.signed(cast, course.ready_to_sign(cast))
+    sealing.anchor_tick(clock.real_now())
+    course.countersigned(cast, signature.case)
+    return Signature.objects.select_related("text", "document").get(pk=signature.pk)
+
+
+def trail_holds() -> bool:
+    return verify(anchor_dir=Path(settings.TRAIL_ANCHOR_DIR)).holds
+
+
+def consent_holds(signature: Signature) -> bool:
+    try:
+        return is_unaltered(Signature.objects.select_related("text", "document").get(pk=signature.pk))
+    except ObjectDoesNotExist:
+        return False
+
+
+@contextmanager
+def undone() -> Iterator[None]:
+    with transaction.atomic():
+        yield
+        transaction.set_rollback(True)
+
+
+def how_it_ends(place: Place, random: Random, holds: Callable[[], bool]) -> str:
+    """ "seen", "refused" by the database itself, or "unseen"."""
+    try:
+        with undone():
+            place.put(place.flipped(random))
+            return "unseen" if holds() else "seen"
+    except (NotStorable, DatabaseError, OverflowError):
+        return "refused"
+
+
+def paper_ends(signature: Signature, random: Random) -> str:
+    assert signature.document is not None
+    path = archive.path_of(signature.document.sha256)
+    pdf = path.read_bytes()
+    path.write_bytes(flipped_bytes(pdf, random))
+    try:
+        archive.read(signature.document.sha256)
+    except FileAltered:
+        return "seen"
+    finally:
+        path.write_bytes(pdf)
+    return "unseen"
+
+
+@pytest.mark.soak
+def test_whatever_single_bit_is_changed_is_seen(
+    signature: Signature, size: Callable[[int], int], note: Callable[..., None]
+) -> None:
+    random = Random(getrandbits(32))  # noqa: S311  (which bit, not a secret)
+    sealed, unsealed = list(TrailEntry.objects.filter(seal__isnull=False)), list(TrailEntry.objects.unsealed())
+    assert (len(sealed) > 5, bool(unsealed)) == (True, True)
+    signed: list[models.Model] = [signature, signature.text]
+    kinds = {
+        "consent": [place for place in places(signed) if place.column not in NOT_SIGNED],
+        "trail, sealed": places([*sealed, *TrailSeal.objects.all()]),
+        "trail, not yet sealed": places([*unsealed]),
+    }
+    ends: Counter[tuple[str, str]] = Counter()
+    with unguarded(*OPEN_TO_THE_INTRUDER):
+        for _flip in range(size(10_000)):
+            kind = random.choice(["paper", *kinds])
+            if kind == "paper":
+                ends[kind, paper_ends(signature, random)] += 1
+                continue
+            holds = (lambda: consent_holds(signature)) if kind == "consent" else trail_holds
+            ends[kind, how_it_ends(random.choice(kinds[kind]), random, holds)] += 1
+    note(**{" ".join(key): count for key, count in sorted(ends.items())})
+    assert {kind for (kind, end) in ends if end == "seen"} == {"paper", *kinds}
+    assert [kind for (kind, end) in ends if end == "unseen"] == []
+    assert consent_holds(signature)
+    assert trail_holds()
