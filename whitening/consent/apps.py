@@ -8,10 +8,11 @@ class ConsentConfig(AppConfig):
     verbose_name = _("Consent")
 
     def ready(self) -> None:
+        from clinic.accounts import setup_pages
         from clinic.diary import before as before_visit
         from clinic.documents import kinds
         from clinic.trail import guards
-        from whitening.consent import before, preparing_sheet, quotes, verbs
+        from whitening.consent import before, missing, preparing_sheet, quotes, verbs
 
         for table in (
             "talk",
@@ -22,6 +23,9 @@ class ConsentConfig(AppConfig):
             "photochoice",
             "quote",
             "deposit",
+            "ownwording",
+            "wordinguse",
+            "translationcheck",
         ):
             guards.register(table=f"whitening_consent_{table}")
         kinds.register(
@@ -33,4 +37,5 @@ class ConsentConfig(AppConfig):
         quotes.register()
         before_visit.register(before.preparations)
         before_visit.register(before.todos)
+        setup_pages.register(missing.PAGE)
         verbs.register()

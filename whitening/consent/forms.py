@@ -1,8 +1,8 @@
 """Forms of the talk and of signing. Nothing is ticked beforehand."""
 
 import json
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Mapping, Sequence
+from typing import Any, cast
 
 from django import forms
 from django.utils.text import format_lazy
@@ -17,6 +17,11 @@ QUOTE_FIELDS = ("included", "not_included", "redo_and_refund")
 
 
 class TalkForm(forms.Form):
+    language = forms.ChoiceField(
+        label=_("Language in which the patient reads and signs"),
+        widget=forms.RadioSelect,
+        error_messages={"required": _("Say in which language.")},
+    )
     what_matters = forms.CharField(
         label=_("What matters to the patient, in their words"),
         required=False,
@@ -51,8 +56,14 @@ class TalkForm(forms.Form):
         label=_("When it has to be done again, or is stopped"), required=False, max_length=1000
     )
 
-    def __init__(self, *args: Any, is_quoted: bool, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, is_quoted: bool, languages: Sequence[tuple[str, str]] = (), **kwargs: Any) -> None:
+        """languages: to choose from, the patient's own first; empty where there is only one."""
         super().__init__(*args, **kwargs)
+        if languages:
+            cast(forms.ChoiceField, self.fields["language"]).choices = list(languages)
+            self.initial.setdefault("language", languages[0][0])
+        else:
+            del self.fields["language"]
         # The quote of a plan is given once; talking again does not change what it said.
         for name in QUOTE_FIELDS if is_quoted else ():
             del self.fields[name]
@@ -99,6 +110,7 @@ class SignForm(PhotosForm):
     """Photographs one by one, the declaration, and the signature by hand or by typing the name."""
 
     seen_sha256 = forms.CharField(max_length=64)
+    seen_wording = forms.CharField(max_length=24, required=False)
     strokes = forms.CharField(widget=forms.HiddenInput, required=False, max_length=200_000)
     declared = forms.BooleanField(
         label=_("I have read this, it was talked through with me, and I agree to it."),

@@ -6,9 +6,11 @@ from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 
 from clinic.accounts.dates import birth_words, day_words
+from clinic.accounts.languages import name_of, speaking
 from whitening.cases.models import Case, Isolation, Plan, PlannedLight
 from whitening.consent.models import InterpreterKind, Quote, Talk
 from whitening.consent.rules import PlanTerms
+from whitening.consent.wording import Element, Wording, fill
 from whitening.screening.teeth import tooth
 
 
@@ -31,6 +33,13 @@ def terms(plan: Plan) -> PlanTerms:
 def values(*, case: Case, plan: Plan, talk: Talk, quote: Quote, language_name: str) -> dict[str, str]:
     """Every name that a wording may use, as finished words in the language that is active."""
     return _people(case, plan, language_name, talk) | _treatment(plan) | money(quote) | _own_words(talk)
+
+
+def assembled(*, case: Case, plan: Plan, talk: Talk, quote: Quote, wording: Wording) -> tuple[Element, ...]:
+    """The words of one version about this patient's plan, in its language."""
+    with speaking(wording.language):
+        language_name = name_of(wording.language)
+        return fill(wording, values(case=case, plan=plan, talk=talk, quote=quote, language_name=language_name))
 
 
 def _people(case: Case, plan: Plan, language_name: str, talk: Talk) -> dict[str, str]:

@@ -11,7 +11,7 @@ from clinic.accounts.dates import day_words
 from clinic.diary.models import COMING
 from whitening.cases.access import newest, plan_in_force, rows_in_memory
 from whitening.cases.models import Case, Plan, VisitPurpose
-from whitening.consent import sealing, wording
+from whitening.consent import sealing, versions, wording
 from whitening.consent.models import Countersignature, PhotoUse, Quote, Signature, Talk, Withdrawal
 from whitening.consent.plan_words import terms
 from whitening.consent.rules import SigningFacts, first_day, holds_until, what_changed
@@ -90,6 +90,7 @@ def signing_facts(*, case: Case, plan: Plan | None, talk: Talk | None, now: date
         quote_holds_until=quote.valid_until if quote else None,
         already_signed=held.holds_on(needed_on(case, today=today)),
         withdrawn_at=held.withdrawal.withdrawn_at if held.withdrawal else None,
+        words_ready=talk is not None and versions.may_be_signed_in(talk.language),
         first_day=day_words(first_on) if first_on else "",
     )
 

@@ -23,12 +23,19 @@ class SigningFacts:
     quote_holds_until: date | None
     already_signed: bool
     withdrawn_at: datetime | None
+    # Words are in use in the language of the talk, and somebody is recorded who checked that translation.
+    words_ready: bool
     # first_day(…) in the words of the reader's language.
     first_day: str = ""
 
 
 # A signature records a talk that is still remembered, about a mouth that was looked at. Common practice, no source.
 CONSENT_VALID_DAYS = 90
+
+
+WORDS_NOT_READY = _(
+    "The words in this language have not been checked yet, so they cannot be signed. Please call us, or ask."
+)
 
 
 def holds_until(signed_on: date) -> date:
@@ -53,6 +60,8 @@ def why_not_yet(facts: SigningFacts) -> StrOrPromise | None:
         return _("You withdrew your consent. If you want it after all, the dentist talks it through with you again.")
     if not facts.can_decide:
         return _("The dentist has noted that this cannot be signed now. Please ask.")
+    if not facts.words_ready:
+        return WORDS_NOT_READY
     if facts.today < first_day(talked_on=facts.talked_on, cooling_off_days=facts.cooling_off_days):
         return _("Local rules ask for some days between the talk and the signature. You can sign from %(day)s on.") % {
             "day": facts.first_day

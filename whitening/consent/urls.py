@@ -1,6 +1,6 @@
 from django.urls import path
 
-from whitening.consent.views import clinic, preparing, quotes, signing
+from whitening.consent.views import clinic, preparing, quotes, signing, wording
 
 urlpatterns = [
     path("cases/<int:pk>/consent/", clinic.consent, name="consent"),
@@ -11,6 +11,11 @@ urlpatterns = [
     path("cases/<int:pk>/quote/", quotes.quote, name="quote"),
     path("cases/<int:pk>/quote/paper/", quotes.quote_paper, name="quote_paper"),
     path("cases/<int:pk>/deposit/", quotes.deposit, name="deposit"),
+    path("setup/consent-wording/", wording.wordings, name="setup_wording"),
+    path("setup/consent-wording/<slug:language>/<str:label>/", wording.version, name="wording_version"),
+    path("setup/consent-wording/<slug:language>/<str:label>/change/", wording.change, name="wording_change"),
+    path("setup/consent-wording/<slug:language>/<str:label>/use/", wording.use, name="wording_use"),
+    path("setup/consent-wording/<slug:language>/<str:label>/check/", wording.check, name="wording_check"),
     path("p/quote/", quotes.own_paper, name="own_quote"),
     path("p/prepare/", preparing.page, name="prepare"),
     path("p/prepare/paper/", preparing.paper, name="prepare_paper"),

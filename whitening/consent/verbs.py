@@ -13,6 +13,9 @@ def register() -> None:
             "consent.countersigned": _("countersigned the consent"),
             "consent.withdrawn": _("recorded that the consent is withdrawn"),
             "consent.deposit_recorded": _("recorded what happened to a deposit"),
+            "consent.wording_written": _("wrote a version of the consent’s words"),
+            "consent.wording_used": _("took a version of the consent’s words into use"),
+            "consent.translation_checked": _("recorded who checked a translation of the consent"),
             "consent.photographs_chosen": _("chose what photographs may be used for"),
         }
     )

@@ -2,7 +2,17 @@ from collections.abc import Mapping
 from typing import Any
 
 from tests.cast import NOW, Cast
-from tests.permissions.row import AT_THE_CHAIR, DENTIST, EVERYBODY, WITH_PATIENTS, by_link, page, press
+from tests.permissions.row import (
+    AT_THE_CHAIR,
+    DENTIST,
+    EVERYBODY,
+    MANAGERS,
+    WITH_PATIENTS,
+    by_link,
+    form,
+    page,
+    press,
+)
 from tests.whitening.chairside import chairs
 from whitening.consent.models import Quote
 
@@ -21,6 +31,15 @@ def a_quoted_case(cast: Cast) -> Mapping[str, Any]:
     return {"pk": case.pk}
 
 
+def a_version(_cast: Cast) -> Mapping[str, Any]:
+    return {"language": "en", "label": "2"}
+
+
+def a_translation(_cast: Cast) -> Mapping[str, Any]:
+    return {"language": "de", "label": "2"}
+
+
+# The words of the consent belong to the whole practice, so no site's staff gets 404 for them.
 ROWS = [
     page("consent", AT_THE_CHAIR, args=a_planned_case),
     press("consent_talk", DENTIST, args=a_planned_case),
@@ -30,6 +49,11 @@ ROWS = [
     page("quote", EVERYBODY, args=a_quoted_case),
     press("quote_paper", EVERYBODY, args=a_quoted_case),
     press("deposit", WITH_PATIENTS, args=a_quoted_case, data=lambda _cast: {"step": "asked", "amount": "50"}),
+    page("setup_wording", MANAGERS, of_a_site=False),
+    page("wording_version", EVERYBODY, args=a_version, of_a_site=False, by_its_own_site=False),
+    form("wording_change", MANAGERS, args=a_version, of_a_site=False, by_its_own_site=False),
+    press("wording_use", MANAGERS, args=a_translation, of_a_site=False, by_its_own_site=False),
+    press("wording_check", MANAGERS, args=a_translation, of_a_site=False, by_its_own_site=False),
     by_link("own_quote", methods=("GET", "POST")),
     by_link("sign", methods=("GET", "POST")),
     by_link("sign_withdraw", methods=("GET", "POST")),

@@ -177,7 +177,7 @@ def drawn(cast: Cast, **changed: Any) -> tuple[Signature, bytes, str]:
 @pytest.mark.usefixtures("fonts_are_made")
 def test_the_signed_paper_says_it_all(cast: Cast) -> None:
     signature, pdf, text = drawn(cast, plan={"teeth_left_out": ("11",)})
-    for element in wording.wordings()["en"].elements:
+    for element in wording.shipped()["en"][-1].elements:
         assert f"{element.number}. {element.heading}" in text, element.number
     for words in ("Amara Nwosu, born 17 May 1990", "Cleo Haddad", "6 % hydrogen peroxide as used", "15 minutes",
                   "up to 4 times in a session", "upper right front tooth", "400.00 GBP", "That it looks natural.",
@@ -192,7 +192,7 @@ def test_the_signed_paper_says_it_all(cast: Cast) -> None:
 def test_each_printed_figure_has_its_source_on_the_paper(cast: Cast) -> None:
     _signature, _pdf, text = drawn(cast)
     sources = text[text.index("Where this comes from") :]
-    for element in wording.wordings()["en"].elements:
+    for element in wording.shipped()["en"][-1].elements:
         assert element.source in sources, element.number
 
 

@@ -1,6 +1,7 @@
 """The pages in a real browser: axe, the content policy, the box to sign in, the picture of the arches."""
 
 import json
+import re
 from collections.abc import Callable, Iterator, Sequence
 from io import BytesIO
 from typing import Any
@@ -20,7 +21,7 @@ from tests.world import World
 pytestmark = [pytest.mark.world, pytest.mark.timeout(300)]
 # The seed's cases: whoever signs has one of their own, so the order of the tests does not matter.
 PAGES, WORRYING, BY_HAND, BY_KEYBOARD = 1, 2, 3, 4
-CLINICIAN = "cleo@example.org"
+CLINICIAN, MANAGER = "cleo@example.org", "mara@example.org"
 WITHIN_MS = 3000
 
 
@@ -39,7 +40,7 @@ def sign_in(browser: Watched, home: World, email: str, *, device: Device = "desk
     page.locator("input[name=login]").fill(email)
     page.locator("input[name=password]").fill(PASSWORD)
     page.get_by_role("button", name="Sign in").click()
-    if email == CLINICIAN:
+    if email in {CLINICIAN, MANAGER}:
         page.locator("input[name=code]").fill(lasting_totp(TOTP_SECRET))
         page.locator("input[name=code]").press("Enter")
     page.wait_for_url("**/patients/")
@@ -143,6 +144,35 @@ def test_the_examination_without_any_script(clinician: Callable[..., Page]) -> N
     plain.get_by_role("button", name="Record the examination").click()
     plain.wait_for_url("**/assessment/")
     expect(plain.locator("main")).to_contain_text("21, upper left central incisor")
+
+
+def test_the_practice_words_its_consent_anew(consent_world: World, watched_browser: Watched) -> None:
+    """Refused by name, looked at, kept, compared, taken into use: all of it by keyboard, on the narrowest screen."""
+    page = sign_in(watched_browser, consent_world, MANAGER, device="phone")
+    page.goto("/setup/consent-wording/")
+    look(page)
+    page.get_by_role("link", name=re.compile("The program’s version 2.*English")).press("Enter")
+    look(page)
+    page.get_by_role("link", name="Write a new version from it").press("Enter")
+    look(page)
+    words = page.get_by_label("Words of 15")
+    fee = words.input_value()
+    words.fill(fee.replace("{fee}", "400"))
+    page.get_by_label("What you change, and why").fill("Plainer")
+    page.get_by_role("button", name="Keep as the next version").press("Enter")
+    expect(page.locator(".errors")).to_contain_text("Element 15 does not name {fee}.")
+    look(page)
+    words.fill(f"{fee} Ask us.")
+    page.get_by_role("button", name="Look at it first").press("Enter")
+    expect(page.locator("ins")).to_have_text(["put in: Ask us."])
+    look(page)
+    page.get_by_role("button", name="Keep as the next version").first.press("Enter")
+    expect(page.locator("h1")).to_have_text("Consent in English, version 2.1")
+    look(page)
+    page.get_by_role("button", name="Take it into use").press("Enter")
+    expect(page.locator(".lead")).to_contain_text("In use since")
+    page.goto("/setup/consent-wording/de/2/")
+    look(page)
 
 
 @pytest.mark.parametrize("device", ["phone", "tablet"])

@@ -28,6 +28,7 @@ READY = SigningFacts(
     quote_holds_until=date(2026, 6, 1),
     already_signed=False,
     withdrawn_at=None,
+    words_ready=True,
 )
 TERMS = PlanTerms(
     product="Whitening gel A",
@@ -56,6 +57,7 @@ def test_it_works() -> None:
     ({"withdrawn_at": TALKED_AT}, "You withdrew your consent."),
     ({"withdrawn_at": TALKED_AT + timedelta(minutes=1)}, "You withdrew your consent."),
     ({"can_decide": False}, "this cannot be signed now"),
+    ({"words_ready": False}, "The words in this language have not been checked yet"),
     ({"quote_holds_until": date(2026, 3, 2)}, "The quote no longer holds."),
     ({"quote_holds_until": None}, "The quote no longer holds."),
     ({"cooling_off_days": 7, "first_day": "10 Mar 2026"}, "You can sign from 10 Mar 2026 on."),

@@ -13,6 +13,7 @@ from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.support import nothing_written
 from tests.whitening import course
 from tests.whitening.ownrules import written_over
+from tests.whitening.ownwords import LOOKS, used, written
 from whitening.cases.actions import CaseClosed, close_case
 from whitening.cases.models import Case, CloseReason
 from whitening.consent import wording
@@ -106,7 +107,7 @@ def test_without_the_code_nothing_is_shown(cast: Cast, case: Case) -> None:
 
 def test_all_words_are_on_the_page(case: Case, phone: Client) -> None:
     page = " ".join(phone.get(SIGN).content.decode().split())
-    for element in wording.wordings()["en"].elements:
+    for element in wording.shipped()["en"][-1].elements:
         assert f"</span> {element.heading}</h2>" in page
     for words in ("6 % hydrogen peroxide as used", "upper and lower arch", "15 minutes", "4 times", "400.00 GBP",
                   "That it looks natural.", "Cleo Haddad", "Two or three steps on the guide are likely."):  # fmt: skip
@@ -265,3 +266,36 @@ def test_what_was_chosen_holds(case: Case, phone: Client) -> None:
         PhotoUse.RECORD: True, PhotoUse.TEACHING: False, PhotoUse.PUBLICATION: False, PhotoUse.PUBLIC: False,
     }  # fmt: skip
     assert PhotoChoice.objects.count() == 4
+
+
+def test_words_that_changed_while_the_page_was_open_are_read_again(cast: Cast, case: Case, phone: Client) -> None:
+    """The practice took a new version into use meanwhile: nothing is signed, and what is new is pointed at."""
+    phone.get(SIGN)
+    opened = {"seen_sha256": course.pen(case).seen_sha256, "seen_wording": "2"}
+    used(cast, written(cast))
+    with nothing_written():
+        refused = send(phone, case, **opened)
+    page = " ".join(refused.content.decode().split())
+    assert refused.status_code == 409
+    assert "The text has changed since this page was opened. Read it again, then sign." in page
+    assert page.count("Worded anew since you opened this page.") == 1
+    assert page.index("Worded anew") < page.index(LOOKS) < page.index("What to expect")
+    # With a version that was never shown, or other facts, nothing is pointed at.
+    for unknown in ({"seen_wording": "7"}, {"seen_sha256": "0" * 64}):
+        with nothing_written():
+            assert "Worded anew" not in send(phone, case, **opened | unknown).content.decode()
+    assert send(phone, case, seen_wording="2.1").status_code == 302
+    assert Signature.objects.get().text.wording == "2.1"
+
+
+def test_what_is_signed_keeps_its_words(cast: Cast, case: Case, phone: Client) -> None:
+    send(phone, case)
+    before = Signature.objects.get()
+    used(cast, written(cast))
+    after = Signature.objects.get()
+    assert (after.text.body, after.text.wording, after.sha256) == (before.text.body, "2", before.sha256)
+    assert is_unaltered(after)
+    assert LOOKS not in after.text.body
+    assert standing(case).signed_this_plan
+    page = sign_in(cast.clinician).get(reverse("consent", args=[case.pk])).content.decode()
+    assert reverse("wording_version", args=["en", "2"]) in page

@@ -1,6 +1,5 @@
 """Recording the talk and the quote: who, when, with whose help, for how much."""
 
-from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -10,12 +9,10 @@ from django.urls import reverse
 
 from tests.answer import Answer
 from tests.cast import NOW, Cast, sign_in
-from tests.catalogues import Catalogues
 from tests.support import nothing_written
 from tests.whitening import course
 from tests.whitening.chairside import chairs
 from whitening.cases.models import Case
-from whitening.consent import wording
 from whitening.consent.models import Quote, Talk
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("at_now")]
@@ -168,15 +165,3 @@ def test_another_language_without_a_checked_translation_is_said(cast: Cast, case
     cast.patient.save()
     page = dentist.get(reverse("consent", args=[case.pk])).content.decode()
     assert "No checked translation of the consent is here" in page
-
-
-def test_a_checked_wording_needs_the_whole_language_too(
-    cast: Cast, case: Case, catalogues: Catalogues, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Without the catalogue the page around the words, its buttons and its refusals would be in English."""
-    english = wording.wordings()["en"]
-    german = replace(english, language="de", version="de-1", checked_by="Invented Checker")
-    monkeypatch.setattr(wording, "wordings", lambda: {"en": english, "de": german})
-    assert wording.signable("de") == "en"
-    catalogues.install("de")
-    assert [wording.signable(code) for code in ("de", "de-AT", "ar", "en")] == ["de", "de", "en", "en"]

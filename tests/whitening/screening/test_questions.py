@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from tests.reading_level import MOST, grade
 from tests.whitening.screening.someone import ALL_WELL, IN_PRIVATE_WELL
 from whitening.screening.before import MINUTES_TO_ANSWER
 from whitening.screening.facts import AnswerValue
@@ -142,3 +143,16 @@ def test_several_to_tick() -> None:
 def test_a_question_that_cannot_be_asked(row: dict[str, Any]) -> None:
     with pytest.raises(QuestionRefused, match=r"^one: "):
         read_questionnaire({"version": "1", "one": row})
+
+
+def test_the_questions_are_read_at_twelve() -> None:
+    """All together, and each alone at most a grade above: names of illnesses and medicines are long."""
+    texts = {one.id: f"{one.text} {one.hint}" for one in questionnaire().questions}
+    assert grade(texts.values(), "en") <= MOST
+    assert {name for name, text in texts.items() if grade([text], "en") > MOST + 1} == set()
+
+
+def test_the_measure_tells_hard_words_from_plain_ones() -> None:
+    hard = "Contraindications necessitating postponement of elective whitening procedures include photosensitisation."
+    assert grade([hard], "en") > 2 * MOST
+    assert grade(["Do your teeth hurt when you eat ice?"], "en") < MOST

@@ -7,7 +7,6 @@ from django.db import IntegrityError, transaction
 from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrOrPromise
 
-from clinic.accounts.languages import name_of, speaking
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, require, require_in_date
 from clinic.documents import actions as documents
@@ -18,12 +17,12 @@ from clinic.trail.refusals import Refusal
 from whitening.cases.access import plan_in_force
 from whitening.cases.actions import hold_open
 from whitening.cases.models import Case, Plan
-from whitening.consent import wording
+from whitening.consent import versions, wording
 from whitening.consent.actions.photographs import choose_photographs
 from whitening.consent.models import ConsentText, Countersignature, PhotoUse, Signature, SignedBy, Talk
-from whitening.consent.plan_words import values
+from whitening.consent.plan_words import assembled
 from whitening.consent.reading import quote_for, sealed, signing_facts, standing, talk_about
-from whitening.consent.rules import Strokes, is_drawn, why_not_signed, why_not_yet
+from whitening.consent.rules import WORDS_NOT_READY, Strokes, is_drawn, why_not_signed, why_not_yet
 from whitening.consent.sealing import seal
 
 CONSENT = "consent"
@@ -75,26 +74,20 @@ class Ready:
 
 def frozen_text(*, case: Case, plan: Plan, talk: Talk, now: datetime) -> ConsentText:
     """The words for this plan as they stand now, unsaved unless they were frozen before with the same hash."""
-    language = wording.signable(case.patient.language)
+    words_in_use = versions.in_use(talk.language)
     quote = quote_for(plan)
+    if words_in_use is None:
+        raise CannotSign(why=WORDS_NOT_READY)
     if quote is None:
         raise CannotSign(why=_("There is no quote for this plan yet. The dentist records the talk first."))
-    with speaking(language):
-        words = values(
-            case=case,
-            plan=plan,
-            talk=talk,
-            quote=quote,
-            language_name=name_of(language),
-        )
-        body = wording.body(wording.fill(wording.wordings()[language], words))
+    body = wording.body(assembled(case=case, plan=plan, talk=talk, quote=quote, wording=words_in_use))
     digest = wording.sha256(body)
     found = ConsentText.objects.filter(plan=plan, sha256=digest).first()
     return found or ConsentText(
         case=case,
         plan=plan,
-        wording=wording.wordings()[language].version,
-        language=language,
+        wording=words_in_use.version,
+        language=words_in_use.language,
         body=body,
         sha256=digest,
         frozen_at=now,

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
+from clinic.accounts.languages import name_of
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, require, require_in_date
 from clinic.trail.actor import Actor
@@ -14,6 +15,7 @@ from clinic.trail.refusals import Refusal
 from whitening.cases.access import plan_in_force
 from whitening.cases.actions import hold_open, into_the_chair
 from whitening.cases.models import Case, Plan
+from whitening.consent import versions
 from whitening.consent.models import InterpreterKind, Quote, Talk
 from whitening.consent.reading import quote_for
 
@@ -38,9 +40,21 @@ class InterpreterWanted(Refusal):
     )
 
 
+class LanguageNotReady(Refusal):
+    code = "consent.language_not_ready"
+    sentence = _(
+        "The consent cannot be signed in %(language)s yet: nobody has recorded who checked the translation in use. It "
+        "is recorded under Set-up, words of the consent. Until then choose another language, and record who "
+        "interpreted."
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class TalkDetails:
+    """language: in which the patient reads and signs; empty for their own where it is ready, else the program's."""
+
     can_decide: bool
+    language: str = ""
     what_matters: str = ""
     questions: str = ""
     interpreter: InterpreterKind = InterpreterKind.NONE
@@ -56,7 +70,7 @@ class TalkDetails:
 def record_talk(*, case: Case, details: TalkDetails, user: User, actor: Actor, now: datetime) -> Talk:
     """The talk about the plan in force, with its quote.
 
-    Raises NoPlan, ChildInterpreter, InterpreterWanted, CoverRunOut.
+    Raises NoPlan, ChildInterpreter, InterpreterWanted, LanguageNotReady, CoverRunOut.
     """
     require(user, Capability.CONSENT_RECORD, case.site)
     require_in_date(user, now.astimezone(case.site.zone).date())
@@ -69,6 +83,7 @@ def record_talk(*, case: Case, details: TalkDetails, user: User, actor: Actor, n
         plan = plan_in_force(held)
         if plan is None:
             raise NoPlan
+        language = _language(held, details)
         _quote(case, plan, details, user, now)
         talk = Talk.objects.create(
             case=case,
@@ -76,6 +91,7 @@ def record_talk(*, case: Case, details: TalkDetails, user: User, actor: Actor, n
             what_matters=details.what_matters,
             questions=details.questions,
             can_decide=details.can_decide,
+            language=language,
             interpreter=details.interpreter,
             interpreter_name=details.interpreter_name,
             interpreter_language=details.interpreter_language,
@@ -89,10 +105,23 @@ def record_talk(*, case: Case, details: TalkDetails, user: User, actor: Actor, n
             subject=("case", case.pk),
             patient_id=case.patient_id,
             site_id=case.site_id,
-            values={"plan": plan.version, "can_decide": details.can_decide, "interpreter": str(details.interpreter)},
+            values={
+                "plan": plan.version,
+                "can_decide": details.can_decide,
+                "language": language,
+                "interpreter": str(details.interpreter),
+            },
         )
         into_the_chair(case=case, actor=actor, now=now)
     return talk
+
+
+def _language(case: Case, details: TalkDetails) -> str:
+    """Raises LanguageNotReady for one that nobody may sign in."""
+    language = details.language or versions.signable(case.patient.language)
+    if not versions.may_be_signed_in(language):
+        raise LanguageNotReady(language=name_of(language))
+    return language
 
 
 def _quote(case: Case, plan: Plan, details: TalkDetails, user: User, now: datetime) -> Quote:

@@ -4,6 +4,7 @@ from whitening.consent.models.quotes import Quote
 from whitening.consent.models.signing import Countersignature, Signature, SignedBy, Withdrawal
 from whitening.consent.models.talks import InterpreterKind, Talk
 from whitening.consent.models.texts import ConsentText
+from whitening.consent.models.wordings import OwnWording, TranslationCheck, WordingUse
 
 __all__ = [
     "ConsentText",
@@ -11,11 +12,14 @@ __all__ = [
     "Deposit",
     "DepositStep",
     "InterpreterKind",
+    "OwnWording",
     "PhotoChoice",
     "PhotoUse",
     "Quote",
     "Signature",
     "SignedBy",
     "Talk",
+    "TranslationCheck",
     "Withdrawal",
+    "WordingUse",
 ]

@@ -18,6 +18,8 @@ class Talk(models.Model):
     what_matters = models.TextField(_("what matters to the patient"), max_length=1000, blank=True)
     questions = models.TextField(_("questions and the answers given"), max_length=2000, blank=True)
     can_decide = models.BooleanField(_("understands, weighs and decides for themselves"))
+    # In which the patient reads and signs: a language of the consent, chosen while it was talked through.
+    language = models.CharField(_("language of the consent"), max_length=8)
     interpreter = models.CharField(_("interpreter"), max_length=12, choices=InterpreterKind)
     interpreter_name = models.CharField(_("interpreter's name"), max_length=120, blank=True)
     interpreter_language = models.CharField(_("language"), max_length=60, blank=True)

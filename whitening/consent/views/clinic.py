@@ -2,13 +2,14 @@
 
 from datetime import date
 
+from django.conf import settings
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
 from clinic.accounts.doors import StaffRequest, staff
-from clinic.accounts.languages import is_same
+from clinic.accounts.languages import is_same, name_of
 from clinic.accounts.rights import Capability, may
 from clinic.diary.models import Status
 from clinic.trail.access import note_read
@@ -16,7 +17,7 @@ from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.cases.access import access_case
 from whitening.cases.models import Case
-from whitening.consent import wording
+from whitening.consent import versions
 from whitening.consent.actions import countersign, record_talk, take_back_photographs, why_not_now, withdraw
 from whitening.consent.forms import TakeBackForm, TalkForm, WithdrawForm
 from whitening.consent.models import PhotoUse
@@ -38,7 +39,7 @@ def consent(request: StaffRequest, pk: int) -> HttpResponse:
 @staff(Capability.CONSENT_RECORD, methods=("POST",))
 def talk(request: StaffRequest, pk: int) -> HttpResponse:
     case = access_case(user=request.user, pk=pk, to=Capability.CONSENT_RECORD)
-    form = TalkForm(request.POST, is_quoted=_is_quoted(standing(case), _today(case)))
+    form = _talk_form(case, standing(case), request.POST)
     if not form.is_valid():
         return _page(request, case, form=form, status=422)
     try:
@@ -109,6 +110,14 @@ def _is_quoted(held: Standing, today: date) -> bool:
     return quote is not None and quote.valid_until >= today
 
 
+def _talk_form(case: Case, held: Standing, data: QueryDict | None = None) -> TalkForm:
+    """The patient's own language is to be chosen as soon as there are words in it: what is missing is said then."""
+    own = versions.offered(case.patient.language)
+    codes = (own, settings.LANGUAGE_CODE) if own else ()
+    languages = [(code, name_of(code)) for code in codes]
+    return TalkForm(data, is_quoted=_is_quoted(held, _today(case)), languages=languages)
+
+
 def _today(case: Case) -> date:
     return now().astimezone(case.site.zone).date()
 
@@ -118,9 +127,10 @@ def _page(request: StaffRequest, case: Case, *, form: TalkForm | None = None, st
     talked = talk_about(held.plan) if held.plan else None
     holds = held.holds_on(needed_on(case, today=today))
     site, user = case.site, request.user
+    language = talked.language if talked else versions.signable(case.patient.language)
     context = {
         "case": case,
-        "form": form or TalkForm(is_quoted=_is_quoted(held, today)),
+        "form": form or _talk_form(case, held),
         "standing": held,
         "holds": holds,
         "too_old": held.signed_this_plan and not holds,
@@ -131,7 +141,8 @@ def _page(request: StaffRequest, case: Case, *, form: TalkForm | None = None, st
         "waits_because": why_not_now(case=case, now=now()) if talked and not holds else None,
         "photographs": list(photo_choices(case).items()),
         "unaltered": is_unaltered(held.signature) if held.signature else None,
-        "other_language": not is_same(wording.signable(case.patient.language), case.patient.language),
+        "other_language": not is_same(language, case.patient.language),
+        "unchecked_language": "" if versions.may_be_signed_in(language) else name_of(language),
         "bookings": case.visits.select_related("booking")
         .filter(booking__status__in=COMING)
         .order_by("booking__starts_at"),

@@ -10,11 +10,14 @@ from clinic.messages.doors import PatientRequest, patient
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.cases.access import plan_in_force
-from whitening.cases.models import Case
-from whitening.consent import wording
+from whitening.cases.models import Case, Plan
+from whitening.consent import versions, wording
 from whitening.consent.actions import choose_photographs, frozen_text, sign, why_not_now, withdraw
+from whitening.consent.differences import differences
 from whitening.consent.forms import PhotosForm, SignForm
-from whitening.consent.reading import needed_on, photo_choices, standing, talk_about
+from whitening.consent.models import ConsentText, Talk
+from whitening.consent.plan_words import assembled
+from whitening.consent.reading import needed_on, photo_choices, quote_for, standing, talk_about
 from whitening.screening.views.questions import case_of
 
 PHONE_WORDS = ("iphone", "android", "mobile")
@@ -45,7 +48,19 @@ def page(request: PatientRequest) -> HttpResponse:
     # The hash of the words that this very page shows: sending it again is about these.
     text = frozen_text(case=case, plan=plan, talk=talk, now=now())
     context = {"case": case, "form": form, "text": text, "elements": wording.elements_of(text.body)}
+    context["read_again"] = _read_again(case, plan, talk, form, text) if status == 409 else frozenset()
     return render(request, "consent/sign.html", context, status=status)
+
+
+def _read_again(case: Case, plan: Plan, talk: Talk, form: SignForm, text: ConsentText) -> frozenset[int]:
+    """The elements that the practice worded anew while the page was open; none where something else changed."""
+    seen, quote = versions.version_of(text.language, form.cleaned_data["seen_wording"]), quote_for(plan)
+    if seen is None or quote is None:
+        return frozenset()
+    before = assembled(case=case, plan=plan, talk=talk, quote=quote, wording=seen)
+    if wording.sha256(wording.body(before)) != form.cleaned_data["seen_sha256"]:
+        return frozenset()
+    return frozenset(change.number for change in differences(before, wording.elements_of(text.body)))
 
 
 @patient(VISIT, code_needed=True)

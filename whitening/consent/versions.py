@@ -1,0 +1,140 @@
+"""Which version of the consent's words is in use, whether it may be signed in its language, and all there ever were."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.conf import settings
+
+from clinic.accounts.languages import is_same, is_spoken, spoken
+from whitening.consent.models import OwnWording, TranslationCheck, WordingUse
+from whitening.consent.wording import Wording, elements_of, shipped
+
+
+def in_use(language: str) -> Wording | None:
+    """What the practice took into use last; until it did, the newest that the program brings. One query or two."""
+    use = newest_use(language)
+    if use is not None:
+        return version_of(language, use.label)
+    came = shipped().get(language)
+    return came[-1] if came else None
+
+
+def newest_use(language: str) -> WordingUse | None:
+    return WordingUse.objects.filter(language=language).order_by("number").last()
+
+
+def newest_own(language: str) -> OwnWording | None:
+    return OwnWording.objects.filter(language=language).select_related("written_by").order_by("version").last()
+
+
+def version_of(language: str, label: str) -> Wording | None:
+    """Any version there ever was, by the label that a consent keeps."""
+    made_over, _point, own = label.partition(".")
+    if not own:
+        return next((one for one in shipped().get(language, ()) if one.version == label), None)
+    if not (own.isascii() and own.isdecimal() and len(own) < 9):
+        return None
+    row = OwnWording.objects.filter(language=language, version=int(own), made_over=made_over).first()
+    return None if row is None else as_wording(row)
+
+
+def as_wording(row: OwnWording) -> Wording:
+    """Not through the reader: what once passed it stays readable, whatever a later program asks for."""
+    return Wording(row.language, row.label, row.reason, elements_of(row.body))
+
+
+def newest_shipped(language: str) -> str:
+    """The version that an own one is made over: in a language without words of the program, of those to translate."""
+    return (shipped().get(language) or shipped()[settings.LANGUAGE_CODE])[-1].version
+
+
+def with_these_words(wording: Wording) -> Wording | None:
+    """A version that says the same already; also what a translator began with and has not changed."""
+    digest = wording.sha256
+    known = (*shipped().get(wording.language, ()), *shipped()[settings.LANGUAGE_CODE])
+    came = next((one for one in known if one.sha256 == digest), None)
+    if came is not None:
+        return came
+    row = OwnWording.objects.filter(language=wording.language, sha256=digest).first()
+    return None if row is None else as_wording(row)
+
+
+def is_behind(wording: Wording) -> bool:
+    """The program brought newer words since this version was made. Never in a language without words of its own."""
+    return wording.language in shipped() and wording.version.partition(".")[0] != newest_shipped(wording.language)
+
+
+def is_translation(language: str) -> bool:
+    """The program's own language is what others are translated from: whoever writes there answers for the words."""
+    return not is_same(language, settings.LANGUAGE_CODE)
+
+
+def is_checked(wording: Wording) -> bool:
+    if not is_translation(wording.language):
+        return True
+    return TranslationCheck.objects.filter(language=wording.language, sha256=wording.sha256).exists()
+
+
+def may_be_signed_in(language: str) -> bool:
+    """The program speaks it whole, words are in use, and somebody is recorded who checked these very words."""
+    if not is_translation(language):
+        return True
+    if not is_spoken(language):
+        return False
+    wording = in_use(language)
+    return wording is not None and is_checked(wording)
+
+
+def signable(language: str) -> str:
+    """The language in which this patient's consent is shown, signed and kept."""
+    code = offered(language)
+    return code if code and may_be_signed_in(code) else settings.LANGUAGE_CODE
+
+
+def offered(language: str) -> str:
+    """The patient's own language where the program speaks it and has words for it, checked or not; else nothing."""
+    code = spoken(language)
+    return code if is_translation(code) and in_use(code) is not None else ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Version:
+    """One version for the list: own is None for the program's. uses and checks: the newest first."""
+
+    wording: Wording
+    own: OwnWording | None
+    uses: Sequence[WordingUse]
+    checks: Sequence[TranslationCheck]
+    is_in_use: bool
+
+    @property
+    def used_since(self) -> datetime | None:
+        """None where nobody pressed anything: it came with the program."""
+        return self.uses[0].used_since if self.uses else None
+
+    @property
+    def is_checked(self) -> bool:
+        return bool(self.checks) or not is_translation(self.wording.language)
+
+
+def all_versions(language: str) -> list[Version]:
+    """The newest first, the practice's own before the program's. Three queries, however many there are."""
+    own = {row.label: row for row in OwnWording.objects.filter(language=language).select_related("written_by")}
+    words = [as_wording(row) for row in sorted(own.values(), key=lambda row: -row.version)]
+    words += reversed(shipped().get(language, ()))
+    uses = list(WordingUse.objects.filter(language=language).select_related("used_by").order_by("-number"))
+    held = uses[0].label if uses else newest_shipped(language) if language in shipped() else ""
+    checks = list(
+        TranslationCheck.objects.filter(language=language).select_related("recorded_by").order_by("-recorded_at", "-pk")
+    )
+    return [
+        Version(
+            wording=one,
+            own=own.get(one.version),
+            uses=[use for use in uses if use.label == one.version],
+            checks=[check for check in checks if check.sha256 == one.sha256],
+            is_in_use=one.version == held,
+        )
+        for one in words
+    ]
