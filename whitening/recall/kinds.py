@@ -12,7 +12,7 @@ from clinic.messages.models import DueMessage
 from clinic.patients.models import Purpose
 from whitening.chairside.models import Session
 from whitening.recall import colleagues, timing
-from whitening.recall.actions.planning import AFTERCARE, REVIEW_INVITATION, TWO_DAY_CHECK
+from whitening.recall.actions.planning import AFTERCARE, REVIEW_INVITATION, REVIEW_REMINDER, TWO_DAY_CHECK
 from whitening.recall.models import FollowUp, FollowUpState, Review
 from whitening.recall.visits import review_visit
 
@@ -56,20 +56,25 @@ def register() -> None:
             later_steps_elsewhere=True,
         )
     )
-    kinds.register(
-        Kind(
-            code=REVIEW_INVITATION,
-            label=_("invitation to the review"),
-            purpose=Purpose.APPOINTMENT,
-            subject_kind="follow_up",
-            load=_load,
-            still_wanted=_review_wanted,
-            compose=_composer(REVIEW_INVITATION),
-            wording=f"recall/messages/{REVIEW_INVITATION}",
-            lasts=timedelta(days=14),
-            link=review,
+    for code, label in (
+        (REVIEW_INVITATION, _("invitation to the review")),
+        (REVIEW_REMINDER, _("asked again about the review")),
+    ):
+        kinds.register(
+            Kind(
+                code=code,
+                label=label,
+                purpose=Purpose.APPOINTMENT,
+                subject_kind="follow_up",
+                load=_load,
+                still_wanted=_review_wanted,
+                compose=_composer(code),
+                wording=f"recall/messages/{code}",
+                # No longer than until the next step: a reminder, then a call.
+                lasts=timedelta(days=timing.REVIEW_REMINDER_DAY - timing.REVIEW_PAGE_FROM),
+                link=review,
+            )
         )
-    )
     colleagues.register()
 
 

@@ -17,7 +17,9 @@ SILENT_UNTIL_DAY = 4  # F48-11: no reply by day four, after two tries on two cha
 SECOND_TRY_AFTER = timedelta(days=1)
 # S23, S37: trials read the final colour from day 28 to 42 after the last session.
 REVIEW_FIRST_DAY, REVIEW_LAST_DAY, REVIEW_PAGE_UNTIL = 28, 42, 60
-REVIEW_PAGE_FROM = 21
+# Invited, asked again, called: a week apart, so that a week is left for a time inside the window that the call finds.
+# Common practice, no source.
+REVIEW_PAGE_FROM, REVIEW_REMINDER_DAY, REVIEW_CALL_DAY = 21, 28, 35
 CALL_AT, EVENING = time(10), time(18)
 DAY = timedelta(days=1)
 # F48-03 and F48-09; the same day and at once speak for themselves.
@@ -68,12 +70,20 @@ def next_day_call(closed_at: datetime, zone: ZoneInfo) -> Window:
 
 
 def review(last_session_closed_at: datetime, zone: ZoneInfo) -> Window:
-    """Invited a week before day 28; a call after day 42."""
-    anchor = local_day(last_session_closed_at, zone)
+    """Invited a week before day 28; a call when a week of the window is left."""
     return Window(
-        instant(anchor + timedelta(days=REVIEW_PAGE_FROM), CALL_AT, zone),
-        instant(anchor + timedelta(days=REVIEW_LAST_DAY + 1), time(0), zone),
+        _on_day(REVIEW_PAGE_FROM, last_session_closed_at, zone), _on_day(REVIEW_CALL_DAY, last_session_closed_at, zone)
     )
+
+
+def review_reminder(last_session_closed_at: datetime, zone: ZoneInfo) -> Window:
+    """Asked again when the window opens and no time was picked, until it becomes a call."""
+    until_at = review(last_session_closed_at, zone).until_at
+    return Window(_on_day(REVIEW_REMINDER_DAY, last_session_closed_at, zone), until_at)
+
+
+def _on_day(number: int, closed_at: datetime, zone: ZoneInfo) -> datetime:
+    return instant(local_day(closed_at, zone) + timedelta(days=number), CALL_AT, zone)
 
 
 def review_page(last_session_closed_at: datetime, zone: ZoneInfo) -> Window:

@@ -13,6 +13,7 @@ from clinic.patients.models import Patient
 from clinic.trail.models import TrailEntry
 from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.support import nothing_written
+from tests.whitening import course
 from tests.whitening.chairside import chairs
 from tests.whitening.recall import afterwards
 from tests.whitening.recall.afterwards import WELL_POSTED, later
@@ -137,6 +138,32 @@ def test_three_tries_end_as_not_reached(cast: Cast, session: Session) -> None:
         tried(cast, check(session), AttemptResult.NO_ANSWER, hours=25)
     page = sign_in(cast.clinician).get(reverse("followups")).content.decode()
     assert reverse("case", args=[session.case_id]) in page.split("Not reached")[1].split("</section>")[0]
+
+
+def called_in_vain_about_the_review(cast: Cast, session: Session) -> None:
+    tick(now=later(days=36))
+    for hours in (0, 1, 24):
+        tried(cast, afterwards.follow_up(session, FollowUpKind.REVIEW), AttemptResult.NO_ANSWER, hours=hours)
+    session.case.refresh_from_db()
+
+
+def test_three_tries_about_the_review_end_the_case(cast: Cast, session: Session) -> None:
+    called_in_vain_about_the_review(cast, session)
+    assert afterwards.follow_up(session, FollowUpKind.REVIEW).state == FollowUpState.NOT_REACHED
+    assert session.case.close_reason == CloseReason.NOT_REACHED
+    assert TrailEntry.objects.filter(verb="cases.closed").count() == 1
+
+
+def test_a_visit_that_still_comes_keeps_the_case_open(cast: Cast, session: Session) -> None:
+    course.visit_of(cast, session.case, starts_at=later(days=50))
+    called_in_vain_about_the_review(cast, session)
+    assert session.case.closed_at is None
+
+
+def test_a_worrying_answer_keeps_the_case_open(cast: Cast, session: Session) -> None:
+    afterwards.an_escalation(cast)
+    called_in_vain_about_the_review(cast, session)
+    assert session.case.closed_at is None
 
 
 def test_the_case_of_somebody_not_reached_can_be_closed_as_such(cast: Cast, session: Session) -> None:

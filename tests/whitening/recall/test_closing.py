@@ -60,6 +60,7 @@ def test_closing_plans_everything_once_and_issues_the_sheet(
     assert sorted(DueMessage.objects.values_list("kind", flat=True)) == [
         "aftercare",
         "review_invitation",
+        "review_reminder",
         "two_day_check",
     ]
     document = IssuedDocument.objects.get(kind="aftercare")
@@ -103,7 +104,7 @@ def test_planned_twice_is_planned_once(cast: Cast) -> None:
     session = afterwards.a_closed_session(cast, needs_call=True)
     rows, messages = FollowUp.objects.count(), DueMessage.objects.count()
     afterwards.plan(cast, session, needs_call=True)
-    assert (FollowUp.objects.count(), DueMessage.objects.count()) == (rows, messages) == (3, 3)
+    assert (FollowUp.objects.count(), DueMessage.objects.count()) == (rows, messages) == (3, 4)
 
 
 def test_a_contact_or_an_early_end_adds_a_call_by_a_named_person(cast: Cast) -> None:

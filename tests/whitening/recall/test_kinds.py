@@ -16,7 +16,7 @@ from whitening.recall.actions import close_escalation, log_attempt, record_reply
 from whitening.recall.models import AttemptResult, FollowUpKind
 
 pytestmark = pytest.mark.django_db
-OURS = ("aftercare", "two_day_check", "review_invitation", "on_call_alert")
+OURS = ("aftercare", "two_day_check", "review_invitation", "review_reminder", "on_call_alert")
 LINK = "https://casebook.example.org/p/l/" + "x" * 43 + "/"
 
 
@@ -59,6 +59,7 @@ def test_it_is_about_safety_or_an_appointment(code: str) -> None:
     kind = kinds.get(code)
     assert (str(kind.purpose), kind.safety) == {
         "review_invitation": ("appointment", False),
+        "review_reminder": ("appointment", False),
         # When it fails nobody calls the patient for it: the card on Today stays.
         "on_call_alert": ("safety", False),
     }.get(code, ("safety", True))

@@ -311,6 +311,7 @@ class TestWhatStaffSee:
             "aftercare sheet",
             "How are you?",
             "invitation to the review",
+            "asked again about the review",
         }
 
 

@@ -226,11 +226,27 @@ class TestTheInvitation:
         message = DueMessage.objects.get(kind="review_invitation")
         assert (message.state, message.reason) == (State.CANCELLED, "the case is closed")
 
-    def test_silence_is_a_call_after_day_42(self, cast: Cast, session: Session) -> None:
-        tick(now=datetime(2026, 4, 14, 22, 59, tzinfo=UTC))
+    def test_who_picks_no_time_is_asked_again_on_day_28(self, session: Session) -> None:
+        sweep(now=INVITED)
+        again = datetime(2026, 3, 31, 9, 0, tzinfo=UTC)
+        sweep(now=again - timedelta(minutes=1))
+        before = len(mail.outbox)
+        sweep(now=again)
+        assert [sent.subject for sent in mail.outbox[before:]] == ["Your next visit at Fernbrook still has no time"]
+
+    def test_who_has_a_time_by_then_is_not(self, cast: Cast, session: Session) -> None:
+        sweep(now=INVITED)
+        booking = booked(cast, datetime(2026, 4, 1, 8, 0, tzinfo=UTC))
+        add_visit(case=session.case, booking=booking, purpose=VisitPurpose.REVIEW, actor=actor_of(cast.desk))
+        sweep(now=datetime(2026, 3, 31, 9, 0, tzinfo=UTC))
+        message = DueMessage.objects.get(kind="review_reminder")
+        assert (message.state, message.reason) == (State.CANCELLED, "booked already")
+
+    def test_silence_is_a_call_while_a_week_of_the_window_is_left(self, cast: Cast, session: Session) -> None:
+        tick(now=datetime(2026, 4, 7, 8, 59, tzinfo=UTC))
         review = afterwards.follow_up(session, FollowUpKind.REVIEW)
         assert review.state == FollowUpState.ASKED
-        tick(now=datetime(2026, 4, 14, 23, 0, tzinfo=UTC))
+        tick(now=datetime(2026, 4, 7, 9, 0, tzinfo=UTC))
         review.refresh_from_db()
         assert review.state == FollowUpState.CALL
 

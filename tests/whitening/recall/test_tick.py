@@ -80,10 +80,20 @@ def test_a_course_that_was_shortened_has_its_review(cast: Cast) -> None:
     for hours in (24, 25):
         ticking.tick(now=NOW + timedelta(hours=hours))
     review = afterwards.follow_up(session, FollowUpKind.REVIEW)
-    # As if it had been planned when the session was closed: asked on day 21, a call after day 42.
+    # As if it had been planned when the session was closed: asked on day 21 and 28, a call on day 35.
     assert (review.state, review.due_at.date()) == (FollowUpState.WAITING, date(2026, 3, 24))
     invitation = DueMessage.objects.get(kind="review_invitation")
     assert (invitation.due_at, invitation.not_after) == (review.due_at, review.call_by)
+    assert DueMessage.objects.get(kind="review_reminder").due_at == review.due_at + timedelta(days=7, hours=-1)
+
+
+def test_invited_late_it_is_not_asked_again_at_once(cast: Cast) -> None:
+    session = afterwards.a_closed_session(cast, sessions=2)
+    shortened(cast, session)
+    found = NOW + timedelta(days=27)
+    ticking.tick(now=found)
+    assert DueMessage.objects.get(kind="review_invitation").due_at == found
+    assert not DueMessage.objects.filter(kind="review_reminder").exists()
 
 
 def test_found_late_it_is_a_call_at_once(cast: Cast) -> None:

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from clinic.diary.engine.working import instant
 from whitening.recall import timing
+from whitening.recall.timing import Window
 from whitening.recall.triage import Urgency
 
 LONDON = ZoneInfo("Europe/London")
@@ -53,7 +54,9 @@ def test_days_are_those_of_the_wall_clock(closed_at: datetime, zone: ZoneInfo) -
     anchor = closed_at.astimezone(zone).date()
     review, page, times = (make(closed_at, zone) for make in (timing.review, timing.review_page, timing.review_times))
     assert review.due_at == instant(anchor + timedelta(days=21), time(10), zone)
-    assert review.until_at == instant(anchor + timedelta(days=43), time(0), zone)
+    assert review.until_at == instant(anchor + timedelta(days=35), time(10), zone)
+    again = timing.review_reminder(closed_at, zone)
+    assert again == Window(instant(anchor + timedelta(days=28), time(10), zone), review.until_at)
     assert times.due_at == instant(anchor + timedelta(days=28), time(0), zone)
     assert page.until_at == times.until_at == instant(anchor + timedelta(days=61), time(0), zone)
 
@@ -62,7 +65,8 @@ def test_a_month_over_both_clock_changes() -> None:
     closed_at = datetime(2026, 3, 3, 14, 0, tzinfo=LONDON)
     assert wall(timing.review(closed_at, LONDON).due_at) == "2026-03-24 10:00"
     assert wall(timing.review_times(closed_at, LONDON).due_at) == "2026-03-31 00:00"
-    assert wall(timing.review(closed_at, LONDON).until_at) == "2026-04-15 00:00"
+    assert wall(timing.review_reminder(closed_at, LONDON).due_at) == "2026-03-31 10:00"
+    assert wall(timing.review(closed_at, LONDON).until_at) == "2026-04-07 10:00"
     assert wall(timing.review_page(closed_at, LONDON).until_at) == "2026-05-03 00:00"
 
 

@@ -7,10 +7,13 @@ from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, require
+from clinic.diary.models import COMING
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
-from whitening.recall.models import Attempt, AttemptResult, Escalation, FollowUp, FollowUpState
+from whitening.cases.actions import close_case
+from whitening.cases.models import Case, CloseReason
+from whitening.recall.models import Attempt, AttemptResult, Escalation, FollowUp, FollowUpKind, FollowUpState
 
 # Common practice, no source: nobody is given up who was at work all morning.
 TRIES, ON_DAYS = 3, 2
@@ -34,7 +37,10 @@ class TakenAlready(Refusal):
 def log_attempt(
     *, follow_up: FollowUp, result: AttemptResult, words: str, user: User, actor: Actor, now: datetime
 ) -> Attempt:
-    """Reached or a wish for a visit settles it; three tries without an answer, on two days, end as not reached."""
+    """Reached or a wish for a visit settles it; three tries without an answer, on two days, end as not reached.
+
+    Somebody who cannot be reached about the review has no visit to come: the case ends with it.
+    """
     require(user, Capability.FOLLOWUPS_WORK, follow_up.case.site)
     with transaction.atomic():
         held = FollowUp.objects.select_for_update().get(pk=follow_up.pk)
@@ -53,7 +59,16 @@ def log_attempt(
             site_id=held.case.site_id,
             values={"result": str(result), "words": words},
         )
+        if held.state is FollowUpState.NOT_REACHED and held.kind == FollowUpKind.REVIEW:
+            _end_unreached(held.case, actor=actor, now=now)
     return attempt
+
+
+def _end_unreached(case: Case, *, actor: Actor, now: datetime) -> None:
+    """Not over something that still stands in the diary, or that somebody has yet to answer."""
+    comes = case.visits.filter(booking__status__in=COMING).exists()
+    if case.closed_at is None and not comes and not Escalation.objects.open().filter(case=case).exists():
+        close_case(case=case, reason=CloseReason.NOT_REACHED, words="", actor=actor, now=now)
 
 
 def take_escalation(*, escalation: Escalation, user: User, actor: Actor, now: datetime) -> Escalation:

@@ -10,7 +10,8 @@ from whitening.recall import timing
 from whitening.recall.models import FollowUp, FollowUpKind, FollowUpState
 from whitening.recall.timing import Window
 
-AFTERCARE, TWO_DAY_CHECK, REVIEW_INVITATION = "aftercare", "two_day_check", "review_invitation"
+AFTERCARE, TWO_DAY_CHECK = "aftercare", "two_day_check"
+REVIEW_INVITATION, REVIEW_REMINDER = "review_invitation", "review_reminder"
 
 
 def plan_after_session(*, session: Session, needs_call: bool, actor: Actor, now: datetime) -> list[FollowUp]:
@@ -27,7 +28,7 @@ def plan_after_session(*, session: Session, needs_call: bool, actor: Actor, now:
         planned.append(_follow_up(session, FollowUpKind.NEXT_DAY_CALL, timing.next_day_call(now, zone), now, call=True))
     if session.number >= session.plan.sessions:
         review = _follow_up(session, FollowUpKind.REVIEW, timing.review(now, zone), now)
-        _say(REVIEW_INVITATION, review, due_at=review.due_at, not_after=review.call_by, actor=actor, now=now)
+        _invite(review, closed_at=now, actor=actor, now=now)
         planned.append(review)
     for follow_up in planned:
         _record(follow_up, actor)
@@ -42,10 +43,18 @@ def plan_late_review(*, session: Session, actor: Actor, now: datetime) -> Follow
     is_late = window.until_at <= now
     review = _follow_up(session, FollowUpKind.REVIEW, window, now, call=is_late)
     if not is_late:
-        due_at = max(window.due_at, now)
-        _say(REVIEW_INVITATION, review, due_at=due_at, not_after=window.until_at, actor=actor, now=now)
+        _invite(review, closed_at=session.closed_at, actor=actor, now=now)
     _record(review, actor)
     return review
+
+
+def _invite(review: FollowUp, *, closed_at: datetime, actor: Actor, now: datetime) -> None:
+    """Once, and once more while no time is picked; only an invitation that is a week old is reminded of."""
+    again = timing.review_reminder(closed_at, review.case.site.zone)
+    due_at = max(review.due_at, now)
+    _say(REVIEW_INVITATION, review, due_at=due_at, not_after=review.call_by, actor=actor, now=now)
+    if due_at <= review.due_at:
+        _say(REVIEW_REMINDER, review, due_at=again.due_at, not_after=again.until_at, actor=actor, now=now)
 
 
 def plan_re_ask(*, session: Session, actor: Actor, now: datetime) -> FollowUp | None:
