@@ -12,7 +12,7 @@ from django.utils.translation import gettext, ngettext
 from clinic.accounts.dates import clock_words, day_words, moment_words
 from clinic.diary import naming
 from clinic.diary.acts import KEYS, Offered
-from clinic.diary.late import what_fits
+from clinic.diary.late import Late, what_fits
 from clinic.diary.late_words import late_sentence
 from clinic.diary.marks import Mark
 from clinic.diary.models import Booking, Closure, LateQuestion, Status
@@ -83,9 +83,14 @@ def key_of(code: str) -> str:
 
 
 @register.simple_tag
-def late_says(question: LateQuestion, now: datetime) -> str:
-    """What fits by now, as a sentence."""
-    return late_sentence(what_fits(question.booking, here_at=question.here_at, now=now))
+def late_by_now(question: LateQuestion, now: datetime) -> Late:
+    """What fits by now."""
+    return what_fits(question.booking, here_at=question.here_at, now=now)
+
+
+@register.filter
+def late_says(late: Late) -> str:
+    return late_sentence(late)
 
 
 @register.simple_tag

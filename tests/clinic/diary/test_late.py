@@ -171,6 +171,9 @@ def test_a_question_whose_time_runs_out_is_refused(
     with nothing_written():
         dentist.post(reverse("booking_late_answer", args=[session.pk]), {"answer": "fit"})
     assert "By now nothing of this visit fits any more." in dentist.get(reverse("today")).content.decode()
+    page = dentist.get(reverse("today")).content.decode()
+    assert "Another time" in page
+    assert "Begin with what fits" not in page
 
 
 def test_another_desk_was_faster(diary: Cast, session: Booking) -> None:
