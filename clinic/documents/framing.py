@@ -45,7 +45,7 @@ def frame(
     before, between, after = _page_words()
     return Frame(
         practice=site.practice.name,
-        patient=_patient_line(patient) if patient else "",
+        patient=patient_line(patient) if patient else "",
         foot=f"{title} · {issued_on}",
         page_before=before,
         page_between=between,
@@ -62,7 +62,7 @@ def verify_address() -> str:
     return settings.PUBLIC_URL + reverse("verify")
 
 
-def _patient_line(patient: Patient) -> str:
+def patient_line(patient: Patient) -> str:
     return _("%(name)s, born %(date)s") % {"name": patient.name, "date": birth_words(patient.birth_on)}
 
 

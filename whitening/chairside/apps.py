@@ -14,7 +14,7 @@ class ChairsideConfig(AppConfig):
         from clinic.accounts import setup_pages
         from clinic.diary import usual
         from clinic.trail import guards
-        from whitening.chairside import setup_entries, verbs
+        from whitening.chairside import session_record, setup_entries, verbs
         from whitening.chairside.actions import asked
         from whitening.chairside.timings import ChairsideLengths
         from whitening.screening import running
@@ -32,4 +32,5 @@ class ChairsideConfig(AppConfig):
             setup_pages.register(page)
         running.register(asked)
         usual.register(ChairsideLengths())
+        session_record.register()
         verbs.register()

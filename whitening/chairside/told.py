@@ -63,13 +63,14 @@ def logs_of(case: Case) -> dict[int, list[Event]]:
 def milestones(events: Sequence[Event]) -> list[Told]:
     """Without what was taken back; a contact stays, as in the log."""
     return [
-        Told(event.happened_at, event.actor_name, _sentence(event))
+        Told(event.happened_at, event.actor_name, sentence_of(event))
         for event in _standing(events)
         if event.kind in MILESTONES
     ]
 
 
-def _sentence(event: Event) -> str | Promise:
+def sentence_of(event: Event) -> str | Promise:
+    """As exact as the entry, and to be read away from the chair."""
     if isinstance(event.payload, CareTaken):
         return _("Done for this patient: %(step)s") % {"step": event.payload.step}
     words = said(event.payload)

@@ -1,8 +1,9 @@
 from django.urls import path
 
-from whitening.chairside.views import chair, lights, materials, withdrawing
+from whitening.chairside.views import chair, lights, materials, papers, withdrawing
 
 urlpatterns = [
+    path("sessions/<int:session_pk>/record/", papers.session_record, name="session_record"),
     path("chair/<int:pk>/", chair.chairside, name="chairside"),
     path("chair/<int:pk>/screen/", chair.screen, name="chairside_screen"),
     path("chair/<int:pk>/event/", chair.event, name="chairside_event"),

@@ -1,12 +1,17 @@
 from tests.cast import Cast
-from tests.permissions.row import AT_THE_CHAIR, FINE, MANAGERS, form, page, press
+from tests.permissions.row import AT_THE_CHAIR, DENTIST, FINE, MANAGERS, form, page, press
 from tests.whitening.chairside import chairs
+from tests.whitening.recall import afterwards
 
 AROUND_MATERIALS = (*AT_THE_CHAIR, *MANAGERS)
 
 
 def a_session(cast: Cast) -> dict[str, object]:
     return {"pk": chairs.a_session(cast).pk}
+
+
+def a_closed_session(cast: Cast) -> dict[str, object]:
+    return {"session_pk": afterwards.a_closed_session(cast).pk}
 
 
 def a_case(cast: Cast) -> dict[str, object]:
@@ -26,6 +31,8 @@ ROWS = [
     page("chairside_screen", AT_THE_CHAIR, args=a_session, fine=FINE | {304}),
     press("chairside_event", AT_THE_CHAIR, args=a_session),
     press("chairside_withdraw", AT_THE_CHAIR, args=a_session),
+    # Only who may see clinical answers; the hygienist and the assistant of the cast may not.
+    press("session_record", DENTIST, args=a_closed_session),
     press("case_identity", AT_THE_CHAIR, args=a_case),
     page("materials", AROUND_MATERIALS, of_a_site=False),
     form("batch_new", AROUND_MATERIALS, of_a_site=False),

@@ -14,7 +14,7 @@ from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
 from whitening.cases.actions import read_shade
-from whitening.chairside import log, registries, timings
+from whitening.chairside import log, registries, session_record, timings
 from whitening.chairside.actions.recording import PageUsed, locked, written
 from whitening.chairside.actions.rows import write
 from whitening.chairside.models import Session
@@ -55,6 +55,8 @@ def close_session(*, session: Session, client_id: str, user: User, actor: Actor,
         _record(session, state, actor)
         timings.learn(session=session, clinician=user, now=now)
         registries.closed(session=session, needs_call=needs_call(state), actor=actor, now=now)
+        # After the sheet that the patient waits for.
+        transaction.on_commit(lambda: session_record.after_closing(session, actor=actor, now=now))
     return session
 
 
