@@ -118,6 +118,7 @@ def print_out(
     subject: tuple[str, int | str],
     actor: Actor,
     now: datetime,
+    patient: Patient | None = None,
     large_print: bool = False,
 ) -> Prepared:
     """For a kind that is not kept: drawn, noted in the trail, given away."""
@@ -125,7 +126,7 @@ def print_out(
         raise WronglyKept(kind)
     prepared = prepare(
         kind=kind,
-        patient=None,
+        patient=patient,
         site=site,
         context=context,
         language=language,
@@ -138,7 +139,7 @@ def print_out(
             verb="documents.printed",
             actor=actor,
             subject=subject,
-            patient_id=None,
+            patient_id=patient.pk if patient else None,
             site_id=site.pk,
             values={"kind": kind, "template_version": prepared.kind.version, "language": prepared.language}
             | {"pages": prepared.drawing.pages},

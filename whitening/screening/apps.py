@@ -13,7 +13,7 @@ class ScreeningConfig(AppConfig):
         from clinic.diary import before as before_visit
         from clinic.diary import local_rules
         from clinic.trail import guards
-        from whitening.screening import before, cycles, jurisdictions, missing, verbs
+        from whitening.screening import before, cycles, jurisdictions, missing, question_sheet, verbs
 
         tables = ("answerset", "examinationrecord", "decision", "assessmentsignature", "reask", "reaskdecision")
         for table in (*tables, "localrulechange"):
@@ -23,4 +23,5 @@ class ScreeningConfig(AppConfig):
         for code, name in jurisdictions.choices():
             chosen.register(code, name)
         setup_pages.register(missing.PAGE)
+        question_sheet.register()
         verbs.register()

@@ -1,6 +1,16 @@
 from django.urls import path
 
-from whitening.screening.views import asking, assessing, examining, known, local_rules, planning, questions, reasking
+from whitening.screening.views import (
+    asking,
+    assessing,
+    examining,
+    known,
+    local_rules,
+    planning,
+    printing,
+    questions,
+    reasking,
+)
 
 urlpatterns = [
     path("cases/<int:pk>/assessment/", assessing.assessment, name="assessment"),
@@ -11,6 +21,7 @@ urlpatterns = [
     path("cases/<int:pk>/ask/", asking.ask, name="ask"),
     path("cases/<int:pk>/examination/", examining.examination, name="examination"),
     path("cases/<int:pk>/plan/", planning.plan, name="plan"),
+    path("cases/<int:pk>/questions-on-paper/", printing.question_sheet, name="question_sheet"),
     path("cases/<int:pk>/reask/", reasking.reask, name="reask"),
     path("setup/local-rules/", local_rules.local_rules, name="setup_local_rules"),
     path("setup/local-rules/<slug:code>/", local_rules.local_rule, name="local_rule"),

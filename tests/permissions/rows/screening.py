@@ -39,6 +39,7 @@ ROWS = [
     form("ask", AT_THE_CHAIR, args=a_case),
     form("examination", DENTIST, args=a_case),
     form("plan", DENTIST, args=a_case),
+    press("question_sheet", EVERYBODY, args=a_case),
     form("reask", AT_THE_CHAIR, args=an_answered_case),
     page("setup_local_rules", MANAGERS, of_a_site=False),
     page("local_rule", EVERYBODY, args=a_place, of_a_site=False, by_its_own_site=False),
