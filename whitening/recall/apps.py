@@ -11,11 +11,12 @@ class RecallConfig(AppConfig):
         from clinic.diary import behind, earliest
         from clinic.trail import guards
         from whitening.chairside import registries
-        from whitening.recall import aftercare, closing, kinds, verbs, visits
+        from whitening.recall import aftercare, check_letter, closing, kinds, result_letter, verbs, visits
 
         for table in ("reply", "attempt", "review", "raising"):
             guards.register(table=f"whitening_recall_{table}")
-        aftercare.register()
+        for paper in (aftercare, check_letter, result_letter):
+            paper.register()
         registries.register_on_closed(closing.after_session)
         earliest.register(visits.limit)
         behind.register(visits.behind)

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from whitening.recall.views import answers, followups, picking, replying, reviews, sheets
+from whitening.recall.views import answers, followups, letters, picking, replying, reviews, sheets
 
 urlpatterns = [
     path("followups/", followups.followups, name="followups"),
@@ -10,9 +10,12 @@ urlpatterns = [
     path("followups/answers/<int:pk>/take/", answers.take, name="escalation_take"),
     path("sessions/<int:session_pk>/answers/", answers.type_reply, name="type_reply"),
     path("sessions/<int:session_pk>/aftercare/", sheets.make_sheet, name="aftercare_make"),
+    path("cases/<int:pk>/result-letter/", letters.result, name="result_letter"),
+    path("cases/<int:pk>/check-letter/", letters.check, name="check_letter"),
     path("cases/<int:pk>/review/", reviews.review, name="review"),
     path("p/how/", replying.how_are_you, name="how_are_you"),
     path("p/aftercare/", sheets.aftercare, name="aftercare"),
+    path("p/how/result/", letters.own_result, name="result_so_far"),
     path("p/how/consent/", sheets.consent_paper, name="consent_paper_after"),
     path("p/how/<str:receipt>/", replying.said, name="how_are_you_said"),
     path("p/review/", picking.review_time, name="review_time"),

@@ -21,6 +21,10 @@ def an_escalation(cast: Cast) -> dict[str, object]:
     return {"pk": afterwards.an_escalation(cast).pk}
 
 
+def a_treated_case(cast: Cast) -> dict[str, object]:
+    return {"pk": afterwards.a_closed_session(cast).case_id}
+
+
 def a_message_call(cast: Cast) -> dict[str, object]:
     held = Call.objects.first()
     return {"pk": (held or afterwards.a_message_call(cast, now=NOW)).pk}
@@ -39,10 +43,13 @@ ROWS = [
     press("escalation_take", AT_THE_CHAIR, args=an_escalation),
     form("type_reply", AT_THE_CHAIR, args=a_session),
     press("aftercare_make", EVERYBODY, args=a_session),
+    press("result_letter", EVERYBODY, args=a_treated_case),
+    press("check_letter", EVERYBODY, args=a_treated_case),
     form("review", CLINICIANS, args=a_case),
     by_link("how_are_you", methods=("GET", "POST"), outside=CLOSED),
     by_link("how_are_you_said", args=lambda _cast: {"receipt": "never-given"}, outside=CLOSED),
     by_link("consent_paper_after", outside=CLOSED),
+    by_link("result_so_far", methods=("GET", "POST"), outside=CLOSED),
     by_link("aftercare", methods=("GET", "POST"), outside=CLOSED),
     by_link("review_time", methods=("GET", "POST"), outside=CLOSED),
 ]

@@ -35,6 +35,7 @@ from whitening.recall.models import (
     Satisfaction,
 )
 from whitening.recall.reading_hours import reads_at
+from whitening.recall.result_letter import letter_of
 from whitening.recall.triage import Answers
 
 ANSWERS_AFTER = timedelta(hours=50)
@@ -141,6 +142,9 @@ def _reviewed(life: Life, asked_at: datetime, *, month: str, end: datetime) -> N
         diary.arrive(booking=lives.fresh(visit), actor=dentist.actor, now=life.now)
         record_review(case=life.case, details=details, user=dentist, actor=dentist.actor, now=life.now)
         diary.finish(booking=lives.fresh(visit), actor=dentist.actor, now=life.now)
+        # Handed over as the patient leaves.
+        life.case.refresh_from_db()
+        letter_of(life.case, actor=dentist.actor, now=life.now)
 
 
 def _feels(random: Random) -> Answers:

@@ -70,6 +70,7 @@ def call(house: House, random: Random, invented: Invented, *, now: datetime) -> 
         email=invented.email,
         phone=invented.phone,
         language=invented.language,
+        address=invented.address,
         allergies=invented.allergies,
     )
     with living_at(now):

@@ -54,6 +54,7 @@ class Invented:
     language: str
     allergies: str
     wishes: str
+    address: str = ""
 
 
 def patients(random: Random, count: int) -> list[Invented]:
@@ -69,6 +70,7 @@ def _patient(random: Random, number: int, first: str, last: str) -> Invented:
         birth_on=date(random.randint(1955, 2003), random.randint(1, 12), random.randint(1, 28)),
         email=f"patient{number + 1}@example.org",
         phone=f"+44207946{number:04d}",
+        address=f"{number + 2} Brook Lane\nFernbrook FB1 {number % 9 + 1}AA",
         language=random.choices(("en", "es", "de", "ar"), weights=(85, 6, 6, 3))[0],
         allergies=random.choices(("", "latex", "sticking plaster"), weights=(90, 6, 4))[0],
         wishes=random.choice(WISHES),

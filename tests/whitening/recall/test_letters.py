@@ -1,0 +1,224 @@
+"""Letters to the patient: the result, by one method and with its limits, and the dental check that offers nothing."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from io import BytesIO
+
+import pytest
+import time_machine
+from django.test import Client
+from django.urls import reverse
+from pypdf import PdfReader
+
+from clinic.accounts.models import Site
+from clinic.documents import archive
+from clinic.documents.models import IssuedDocument
+from clinic.patients.actions import choose_contact
+from clinic.patients.models import Patient, Purpose
+from tests.cast import NOW, Cast, actor_of, sign_in
+from tests.pdf import findings
+from tests.support import nothing_written
+from tests.whitening.chairside import chairs
+from tests.whitening.recall import afterwards
+from tests.whitening.recall.test_closing import on_the_tablet
+from whitening.cases.actions import read_shade
+from whitening.cases.models import Case, Moment
+from whitening.chairside.models import Session
+from whitening.recall import check_letter, result_letter
+from whitening.recall.actions import ReviewDetails, record_review
+from whitening.recall.models import ReviewDecision, Satisfaction
+from whitening.recall.result_facts import Change, ResultFacts, result_facts
+from whitening.shade.tabs import CLASSICAL_16
+
+MONTH_ON = NOW + timedelta(days=30)
+# What the letter about a check must never speak of.
+OFFERS = ("whiten", "bleach", "lighter", "shade", "colour", "gel", "top-up", "course")
+
+
+@dataclass(frozen=True)
+class Reading:
+    moment: str
+    tab: str
+    read_by: str = "Cleo Haddad"
+    guide: str = CLASSICAL_16.code
+    read_at: datetime = NOW
+
+    @property
+    def provisional(self) -> bool:
+        return self.moment == Moment.FINISH
+
+
+def read(*readings: Reading) -> ResultFacts:
+    return result_facts(readings, CLASSICAL_16)
+
+
+START, DRY, REVIEW = Reading("start", "A3"), Reading("finish", "B1"), Reading("review", "A1")
+
+
+def test_the_result_is_before_the_first_session_against_the_review() -> None:
+    facts = read(START, DRY, Reading("start", "D2"), DRY, REVIEW)
+    assert (facts.change, facts.steps) == (Change.LIGHTER, 7)
+    assert (facts.before, facts.after, len(facts.ladder.points)) == (START, REVIEW, 5)
+
+
+@pytest.mark.parametrize("readings", [(), (START,), (START, DRY), (START, DRY, Reading("start", "D2"), DRY), (REVIEW,)])
+def test_without_both_there_is_no_result(readings: tuple[Reading, ...]) -> None:
+    """A reading on dry teeth never is one, however much lighter."""
+    assert (read(*readings).change, read(*readings).steps) == (Change.OPEN, 0)
+
+
+def test_same_and_darker_are_said_as_they_are() -> None:
+    assert read(START, Reading("review", "A3")).change is Change.SAME
+    darker = read(START, Reading("review", "C4"))
+    assert (darker.change, darker.steps) == (Change.DARKER, 7)
+
+
+def test_the_examination_stands_in_where_no_start_was_read() -> None:
+    assert read(Reading("examination", "A2"), REVIEW).steps == 3
+    assert read(Reading("examination", "A2"), START, REVIEW).steps == 7
+
+
+def test_another_guide_is_never_compared() -> None:
+    facts = read(Reading("start", "0M3", guide="other"), START, REVIEW)
+    assert (facts.steps, facts.left_out) == (7, 1)
+
+
+def test_what_makes_it_less_sure_is_known() -> None:
+    assert not read(START, REVIEW).has_other_eyes
+    assert read(START, Reading("review", "A1", read_by="Hugo Weber")).has_other_eyes
+    assert not read(START).has_other_eyes
+    assert (read(START, REVIEW).has_dry, read(START, DRY).has_dry) == (False, True)
+    assert (read(START).began_lightest, read(Reading("start", "B1")).began_lightest) == (False, True)
+
+
+@pytest.fixture
+def session(cast: Cast) -> Session:
+    session = afterwards.a_closed_session(cast)
+    for moment, tab in ((Moment.START, "A3"), (Moment.FINISH, "B1")):
+        read_shade(case=session.case, moment=moment, tab=tab, actor=actor_of(cast.clinician), now=NOW)
+    Patient.objects.filter(pk=cast.patient.pk).update(address="2 Mill Lane\nFernbrook")
+    return session
+
+
+def reviewed(cast: Cast, session: Session, decision: ReviewDecision = ReviewDecision.FINISHED) -> Case:
+    details = ReviewDetails(
+        tab="A1", sensitivity=0, satisfaction=Satisfaction.HAPPY, gums_quiet=True, decision=decision
+    )
+    record_review(case=session.case, details=details, user=cast.clinician, actor=actor_of(cast.clinician), now=MONTH_ON)
+    return Case.objects.select_related("site", "patient").get(pk=session.case_id)
+
+
+def words_of(pdf: bytes) -> str:
+    return " ".join("\n".join(page.extract_text() for page in PdfReader(BytesIO(pdf)).pages).split())
+
+
+@pytest.mark.django_db
+class TestTheResult:
+    def test_right_after_a_session_there_is_nothing_to_compare(self, cast: Cast, session: Session) -> None:
+        desk, address = sign_in(cast.desk), reverse("result_letter", args=[session.case_id])
+        with time_machine.travel(NOW, tick=False):
+            assert address in desk.get(reverse("case", args=[session.case_id])).content.decode()
+            page = desk.post(address)
+        text = words_of(page.content)
+        assert (page["Content-Type"], findings(page.content)) == ("application/pdf", [])
+        for said in ("There is no result to compare yet.", "teeth dry: no result", "2 Mill Lane", "your month review"):
+            assert said in text, said
+        assert "lighter on the shade guide" not in text
+
+    @pytest.mark.parametrize("decision", list(ReviewDecision))
+    def test_after_the_review_it_says_how_many_steps(
+        self, cast: Cast, session: Session, decision: ReviewDecision
+    ) -> None:
+        Site.objects.update(country="US")
+        case = reviewed(cast, session, decision)
+        text = words_of(archive.read(self.made(cast, case).sha256))
+        assert "Your teeth are 7 steps lighter on the shade guide." in text
+        assert "Before: A3, read Tue 3 Mar 2026. A month after the last session: A1, read Thu 2 Apr 2026." in text
+        assert ("from Tue 17 Mar 2026 on" in text) is (decision == ReviewDecision.RESTORE)
+        assert ("begins with a new examination" in text) is (decision == ReviewDecision.TOP_UP)
+        assert ("nothing more is planned" in text) is (decision == ReviewDecision.FINISHED)
+
+    def made(self, cast: Cast, case: Case, **more: object) -> IssuedDocument:
+        return result_letter.letter_of(case, actor=actor_of(cast.desk), now=MONTH_ON, **more)  # type: ignore[arg-type]
+
+    def test_in_large_print(self, cast: Cast, session: Session) -> None:
+        Site.objects.update(country="US")
+        case = reviewed(cast, session)
+        large = self.made(cast, case, is_large=True)
+        assert (large.large_print, findings(archive.read(large.sha256))) == (True, [])
+        # The same day, the same letter.
+        assert self.made(cast, case, is_large=True) == large
+        assert self.made(cast, case) != large
+
+    def test_without_a_session_there_is_nothing_to_write(self, cast: Cast) -> None:
+        case, desk = chairs.a_case(cast), sign_in(cast.desk)
+        with nothing_written():
+            page = desk.post(reverse("result_letter", args=[case.pk]), follow=True)
+        assert "there is nothing to write about a result" in page.content.decode()
+
+    def test_the_patient_makes_it_by_a_press(self, cast: Cast, session: Session, phone: Client) -> None:
+        with time_machine.travel(NOW, tick=False):
+            page = on_the_tablet(cast, session, phone)
+            assert reverse("result_so_far") in page.get("/p/how/").content.decode()
+            before = page.get("/p/how/result/")
+            assert "Make the letter (PDF)" in before.content.decode()
+            assert not IssuedDocument.objects.filter(kind="result_letter").exists()
+            assert page.post("/p/how/result/")["Content-Type"] == "application/pdf"
+            # From then on looking is enough.
+            assert page.get("/p/how/result/")["Content-Type"] == "application/pdf"
+        assert IssuedDocument.objects.filter(kind="result_letter").count() == 1
+
+
+@pytest.mark.django_db
+class TestTheCheck:
+    def refused(self, cast: Cast, case: Case) -> str:
+        with time_machine.travel(MONTH_ON, tick=False):
+            desk = sign_in(cast.desk)
+            with nothing_written():
+                page = desk.post(reverse("check_letter", args=[case.pk]), follow=True)
+        return page.content.decode()
+
+    def test_it_asks_for_a_check_and_offers_nothing(self, cast: Cast, session: Session) -> None:
+        case = reviewed(cast, session)
+        with time_machine.travel(MONTH_ON, tick=False):
+            page = sign_in(cast.desk).post(reverse("check_letter", args=[case.pk]))
+        assert (page["Content-Type"], findings(page.content)) == ("application/pdf", [])
+        text = words_of(page.content)
+        for said in ("Your next dental check", "Dear Amara Nwosu,", "2 Mill Lane", "on Thu 2 Apr 2026 you were here"):
+            assert said in text, said
+        assert [word for word in OFFERS if word in text.lower()] == []
+        paper = IssuedDocument.objects.get(kind="check_letter")
+        assert (paper.subject_kind, paper.subject_id, paper.is_clinical) == ("case", str(case.pk), False)
+
+    def test_before_the_review_there_is_none(self, cast: Cast, session: Session) -> None:
+        assert "The month review comes first" in self.refused(cast, session.case)
+
+    def test_whoever_wants_none_gets_none(self, cast: Cast, session: Session) -> None:
+        case = reviewed(cast, session)
+        choose_contact(
+            patient=case.patient,
+            choices={Purpose.RECALL: False},
+            wordings={Purpose.RECALL: "no"},
+            actor=actor_of(cast.desk),
+            now=NOW,
+        )
+        assert "does not want to be told" in self.refused(cast, case)
+        listed = sign_in(cast.desk).get(reverse("case", args=[case.pk])).content.decode()
+        assert reverse("check_letter", args=[case.pk]) not in listed
+
+    @pytest.mark.parametrize(
+        ("changed", "said"),
+        [
+            ({"address": " "}, check_letter.NoAddress),
+            ({"moved_on": NOW.date()}, check_letter.NobodyToWriteTo),
+            ({"died_on": NOW.date()}, check_letter.NobodyToWriteTo),
+        ],
+    )
+    def test_a_letter_that_could_not_arrive(
+        self, cast: Cast, session: Session, changed: dict[str, object], said: type[Exception]
+    ) -> None:
+        case = reviewed(cast, session)
+        Patient.objects.filter(pk=case.patient_id).update(**changed)
+        case.patient.refresh_from_db()
+        with nothing_written(), pytest.raises(said):
+            check_letter.letter_of(case, actor=actor_of(cast.desk), now=MONTH_ON)

@@ -1,0 +1,112 @@
+"""The letter to the patient about the result: with the ladder, after a session and after the review."""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+from django.utils.translation import gettext_lazy as _
+
+from clinic.accounts.languages import spoken
+from clinic.documents import actions as documents
+from clinic.documents import kinds, larger
+from clinic.documents.models import IssuedDocument
+from clinic.trail.actor import Actor
+from clinic.trail.refusals import Refusal
+from whitening.cases.models import Case, Moment, ShadeReading
+from whitening.chairside.models import Session
+from whitening.recall.coming import Coming, What, coming
+from whitening.recall.models import Review
+from whitening.recall.result_facts import result_facts
+from whitening.recall.timing import local_day
+from whitening.screening.teeth import tooth
+from whitening.shade.tabs import CLASSICAL_16
+
+KIND = "result_letter"
+# A filling or crown that has to match waits so long after whitening (S21; by default 14 days, from memory).
+BONDING_AFTER = timedelta(days=14)
+
+
+class NothingToTell(Refusal):
+    code = "recall.no_result_yet"
+    sentence = _("No session of this case is closed yet, so there is nothing to write about a result.")
+
+
+def last_session(case: Case) -> Session | None:
+    return case.sessions.exclude(closed_at=None).select_related("plan").order_by("closed_at", "pk").last()
+
+
+def issued(case: Case, *, now: datetime, is_large: bool = False) -> IssuedDocument | None:
+    """The one of the same day, unless a shade was read since: what comes next changes from day to day."""
+    rows = IssuedDocument.objects.about(("case", case.pk)).filter(
+        kind=KIND,
+        large_print=is_large,
+        language=spoken(case.patient.language),
+        template_version=kinds.get(KIND).version,
+    )
+    newest = case.shades.order_by("-read_at").values_list("read_at", flat=True).first()
+    if newest is not None:
+        rows = rows.filter(issued_at__gte=newest)
+    held, zone = rows.order_by("-issued_at", "-pk").first(), case.site.zone
+    is_of_today = held is not None and local_day(held.issued_at, zone) == local_day(now, zone)
+    return held if is_of_today else None
+
+
+def letter_of(case: Case, *, actor: Actor, now: datetime, is_large: bool = False) -> IssuedDocument:
+    """The one of the same day, or a new one. Raises NothingToTell, RenderFailed."""
+    session = last_session(case)
+    if session is None:
+        raise NothingToTell
+    held = issued(case, now=now, is_large=is_large)
+    if held is not None:
+        return held
+    review = Review.objects.filter(case=case).first()
+    readings = list(case.shades.order_by("read_at", "pk"))
+    context = {
+        "facts": result_facts(readings, CLASSICAL_16),
+        "review": review,
+        "coming": _coming(session, now) if review is None and case.closed_at is None else [],
+        "match_from": _match_from(session),
+        "teeth_left_out": [tooth(number).patient_name for number in session.plan.teeth_left_out],
+    }
+    return documents.issue(
+        kind=KIND,
+        patient=case.patient,
+        site=case.site,
+        context=context,
+        language=case.patient.language,
+        title=_("Your result") if _is_final(readings) else _("Your result so far"),
+        subject=("case", case.pk),
+        actor=actor,
+        now=now,
+        large_print=is_large,
+    )
+
+
+def _coming(session: Session, now: datetime) -> list[Coming]:
+    """What is left of sensitivity after a week belongs to the aftercare sheet."""
+    return [one for one in coming(session, now=now) if one.what is not What.LEFT]
+
+
+def _is_final(readings: Sequence[ShadeReading]) -> bool:
+    return any(one.moment == Moment.REVIEW for one in readings)
+
+
+def _match_from(session: Session) -> datetime | None:
+    return session.closed_at + BONDING_AFTER if session.closed_at is not None else None
+
+
+def _larger(document: IssuedDocument, actor: Actor, now: datetime) -> IssuedDocument:
+    rows = Case.objects.select_related("site", "patient")
+    return letter_of(rows.get(pk=int(document.subject_id)), actor=actor, now=now, is_large=True)
+
+
+def register() -> None:
+    kinds.register(
+        kinds.DocumentKind(
+            code=KIND,
+            word=_("letter about the result"),
+            clinical=False,
+            template="documents/result_letter.html",
+            version=1,
+        )
+    )
+    larger.register(KIND, _larger)
