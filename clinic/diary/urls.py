@@ -31,6 +31,7 @@ urlpatterns = [
     path("diary/", days.today, name="diary"),
     path("diary/<str:day>/", days.day, name="diary_day"),
     path("diary/<str:day>/list/", printing.day_list, name="diary_list"),
+    path("diary/<str:day>/papers/<slug:code>/", printing.of_day, name="diary_paper"),
     path("diary/<str:day>/week/", days.week, name="diary_week"),
     path("bookings/new/", whom.page, name="book_at"),
     path("bookings/<int:pk>/", bookings.one, name="booking"),

@@ -17,6 +17,7 @@ class CasebookConfig(AppConfig):
             booking_marks,
             confirming,
             distance,
+            downtime,
             early,
             patient_limits,
             pencils,
@@ -42,6 +43,7 @@ class CasebookConfig(AppConfig):
         taking.register(waitlist.take_in)
         limits.register(patient_limits.of_move)
         inviting.register(patient_limits.ROOM)
+        downtime.register()
         hints.register_section(sections.CASES)
         registries.register_gate_check(against_going_on)
         registries.register_care_check(care_at_the_chair)

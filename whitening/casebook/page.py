@@ -22,6 +22,7 @@ from whitening.casebook.patient_limits import may_pick
 from whitening.casebook.stage import OVER, Stage, waiting_until
 from whitening.casebook.subjects import names
 from whitening.casebook.timeline import Day, newest, timeline
+from whitening.casebook.to_print import ToPrint, to_print
 from whitening.cases.access import plan_in_force
 from whitening.cases.ladder import Ladder, lay_out
 from whitening.cases.models import Case, CaseVisit, Moment, Plan, ShadeReading, VisitPurpose
@@ -64,6 +65,7 @@ class CasePage:
     ladder: Ladder
     review: Review | None
     documents: Sequence[IssuedDocument]
+    to_print: Sequence[ToPrint]
     messages: Sequence[Said]
     timeline: Sequence[Day]
 
@@ -91,6 +93,7 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
     shown = () if stage in OVER else still_told
     documents, logs = _documents(case), logs_of(case)
     readings = _readings(case, sessions, logs)
+    review = Review.objects.filter(case=case).select_related("shade", "reviewed_by").first()
     return CasePage(
         stage=stage,
         plan=plan_in_force(case),
@@ -115,8 +118,11 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
         # A time that was only held and let go was nobody's visit.
         visits=[visit for visit in visits if visit.booking.cancelled_by != RELEASED],
         ladder=lay_out(tabs=CLASSICAL_16.tabs, readings=readings),
-        review=Review.objects.filter(case=case).select_related("shade", "reviewed_by").first(),
+        review=review,
         documents=_readable(documents, case, user),
+        to_print=to_print(
+            case, sessions=sessions, is_reviewed=review is not None, is_answered=facts.has_answers, user=user
+        ),
         messages=_messages(case),
         timeline=timeline(
             case, user=user, names=names(case, visits=visits, documents=documents), shades=readings, logs=logs

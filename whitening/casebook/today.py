@@ -20,6 +20,7 @@ from clinic.diary.reading import bookings_on, day_bounds
 from clinic.diary.running import RunsLate, runs_late
 from clinic.diary.waitlist.reading import OnOffer, calls_to_make
 from clinic.messages.models import Call
+from whitening.casebook.downtime import next_day_with_visits
 from whitening.casebook.early import EarlyTime, early_reviews, early_times
 from whitening.casebook.today_live import due_calls, live_tag, open_message_calls
 from whitening.cases.models import CaseVisit, VisitPurpose
@@ -62,6 +63,8 @@ class Today:
     may_answer: bool
     replies_read_at: frozenset[int]
     may_book: bool
+    # The next day on which somebody comes: for it the downtime pack is printed.
+    pack_day: date
 
 
 def today(*, site: Site, user: User, now: datetime, done: int | None = None) -> Today:
@@ -107,6 +110,7 @@ def today(*, site: Site, user: User, now: datetime, done: int | None = None) -> 
         may_answer=may(user, Capability.SESSION_CLOSE, site),
         replies_read_at=sites_where(user, Capability.REPLIES_READ),
         may_book=may_book,
+        pack_day=next_day_with_visits(site, today=day),
     )
 
 

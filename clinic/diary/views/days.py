@@ -5,10 +5,12 @@ from datetime import date, datetime
 
 from django.http import Http404, HttpResponse, HttpResponseNotModified
 from django.shortcuts import render
+from django.urls import reverse
+from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability, may
-from clinic.diary import live, marks
+from clinic.diary import live, marks, papers
 from clinic.diary.looks import Look, links, look_of, resource_of, resources_to_see
 from clinic.diary.models import Booking, Resource, ResourceKind
 from clinic.diary.reading import Shown, of_day, of_week, read_day, read_week, week_of
@@ -81,6 +83,14 @@ def _page(
         "choices": resources_to_see(request.site) if of else [],
         "tag": tag,
         "marks": marks.marks_for(shown.bookings, user=request.user, now=at),
+        "papers": [] if look.is_week else _papers(request, look.day),
         "may_move": may(request.user, Capability.DIARY_BOOK, request.site),
     }
     return render(request, "diary/day.html", context)
+
+
+def _papers(request: StaffRequest, day: date) -> list[tuple[str, StrOrPromise]]:
+    """Address and word of each paper of the day."""
+    if not may(request.user, Capability.PATIENTS_READ, request.site):
+        return []
+    return [(reverse("diary_paper", args=[day.isoformat(), one.code]), one.word) for one in papers.of_day()]

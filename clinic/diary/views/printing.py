@@ -1,4 +1,4 @@
-"""What the desk prints: the list of a day, of which nothing is kept, and the papers of one visit."""
+"""What the desk prints: the list and the papers of a day, of which nothing is kept, and the papers of one visit."""
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
@@ -35,6 +35,27 @@ def day_list(request: StaffRequest, day: str) -> HttpResponse:
         messages.error(request, str(refusal))
         return redirect("diary_day", day=day)
     return pdf_bytes(f"day-list-{day}.pdf", printed.drawing.pdf, is_shown=True)
+
+
+@staff(Capability.PATIENTS_READ, methods=("POST",))
+def of_day(request: StaffRequest, day: str, code: str) -> HttpResponse:
+    """Such a paper names people and is worked from: hidden names are a matter of the screen."""
+    wanted, paper = read_address(day), next((one for one in papers.of_day() if one.code == code), None)
+    if paper is None:
+        raise Http404
+    try:
+        printed = paper.draw(
+            site=request.site,
+            day=wanted,
+            user=request.user,
+            actor=request.actor,
+            now=now(),
+            large_print="large" in request.POST,
+        )
+    except Refusal as refusal:
+        messages.error(request, str(refusal))
+        return redirect("diary_day", day=day)
+    return pdf_bytes(f"{code}-{day}.pdf", printed.drawing.pdf, is_shown=True)
 
 
 @staff(Capability.DOCUMENTS_READ, methods=("POST",))

@@ -120,12 +120,17 @@ def a_made_up_secret(_cast: Cast) -> dict[str, object]:
     return {"token": "never-made"}
 
 
+def a_day_paper(cast: Cast) -> dict[str, object]:
+    return a_day(cast) | {"code": "downtime"}
+
+
 ROWS: list[Row] = [
     page("diary", EVERYBODY),
     # Everybody sees the day of the site they work at now.
     page("diary_day", EVERYBODY, args=a_day, of_a_site=False),
     page("diary_week", EVERYBODY, args=a_day, of_a_site=False),
     press("diary_list", EVERYBODY, args=a_day, of_a_site=False),
+    press("diary_paper", EVERYBODY, args=a_day_paper, of_a_site=False),
     page("booking", EVERYBODY, args=a_booking),
     page("booking_held", EVERYBODY, args=a_booking),
     page("book_at", WITH_PATIENTS, query=a_quarter),

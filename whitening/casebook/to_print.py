@@ -1,0 +1,58 @@
+"""Papers of a case that can be made now, for the person who looks: each is a button on the page of the case."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
+from django_stubs_ext import StrOrPromise
+
+from clinic.accounts.models import User
+from clinic.accounts.rights import Capability, may
+from clinic.documents.sections import CLINICAL
+from whitening.cases.models import Case
+from whitening.chairside.models import Session
+from whitening.recall import check_letter
+
+
+@dataclass(frozen=True, slots=True)
+class ToPrint:
+    url: str
+    words: StrOrPromise
+
+
+def to_print(
+    case: Case, *, sessions: Sequence[Session], is_reviewed: bool, is_answered: bool, user: User
+) -> list[ToPrint]:
+    if not may(user, Capability.DOCUMENTS_READ, case.site):
+        return []
+    reads_clinical = all(may(user, capability, case.site) for capability in CLINICAL)
+    closed = [session for session in sessions if session.closed_at is not None]
+    found = [] if is_answered or case.closed_at is not None else [_of(case, "question_sheet")]
+    if closed:
+        found.append(_of(case, "result_letter"))
+    if is_reviewed and not _is_final(check_letter.why_not(case)):
+        found.append(_of(case, "check_letter"))
+    return [*found, *(_records(closed) if reads_clinical else ())]
+
+
+_WORDS: dict[str, StrOrPromise] = {
+    "question_sheet": _("Questions on paper (PDF)"),
+    "result_letter": _("Letter about the result (PDF)"),
+    "check_letter": _("Letter about a dental check (PDF)"),
+}
+
+
+def _of(case: Case, name: str) -> ToPrint:
+    return ToPrint(reverse(name, args=[case.pk]), _WORDS[name])
+
+
+def _is_final(refusal: Exception | None) -> bool:
+    """A missing address can be written down, and pressing says so; whoever died or wants no letters gets none."""
+    return refusal is not None and not isinstance(refusal, check_letter.NoAddress)
+
+
+def _records(closed: Sequence[Session]) -> Iterator[ToPrint]:
+    for session in closed:
+        words = _("Session record %(number)d (PDF)") % {"number": session.number}
+        yield ToPrint(reverse("session_record", args=[session.pk]), words)
