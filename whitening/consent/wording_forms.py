@@ -17,15 +17,23 @@ from whitening.consent.elements import REQUIRED, Required
 from whitening.consent.wording import Element, Fault, Wording
 
 HEADING_LENGTH, WORDS_LENGTH, SOURCE_LENGTH, REASON_LENGTH = 120, 6000, 400, 500
+LINES_MOST, LETTERS_A_LINE = 12, 60
 # As people write: an empty line, or several, between two paragraphs.
 _BREAK: Final = re.compile(r"\n\s*\n")
 _LINE: Final = re.compile(r"\r\n?")
 
 
-class ParagraphsField(forms.CharField):
-    """Cleaned to one shape: a browser sends other ends of lines than the database gave it."""
+class ReadField(forms.CharField):
+    """All of them are wanted. What is missing, the reader says: everything at once, and by the element's name."""
 
-    widget = forms.Textarea(attrs={"rows": 4})
+    widget = forms.Textarea(attrs={"rows": 2})
+
+    def validate(self, value: object) -> None:
+        pass
+
+
+class ParagraphsField(ReadField):
+    """Cleaned to one shape: a browser sends other ends of lines than the database gave it."""
 
     def to_python(self, value: object) -> str:
         text = super().to_python(value) or ""
@@ -39,6 +47,10 @@ class Part:
     title: StrOrPromise
     fields: tuple[forms.BoundField, ...]
 
+    @property
+    def has_errors(self) -> bool:
+        return any(field.errors for field in self.fields)
+
 
 class WordingForm(forms.Form):
     seen_version = forms.IntegerField(widget=forms.HiddenInput, min_value=0, max_value=1_000_000)
@@ -50,6 +62,12 @@ class WordingForm(forms.Form):
         super().__init__(*args, **kwargs)
         for required in REQUIRED:
             self.fields.update(_fields(required))
+            self._make_room(f"words_{required.number}")
+
+    def _make_room(self, name: str) -> None:
+        """As many lines as the words take on a page of the usual width, about."""
+        text = str(self[name].value() or "")
+        self.fields[name].widget.attrs["rows"] = max(2, min(LINES_MOST, 1 + len(text) // LETTERS_A_LINE))
 
     @classmethod
     def of(cls, elements: Iterable[Element], *, seen_version: int, reason: str = "") -> Self:
@@ -87,21 +105,19 @@ class WordingForm(forms.Form):
 
 
 def _fields(required: Required) -> dict[str, forms.Field]:
-    """None of them is required here: the reader names the element that is missing."""
     number = required.number
     hint = format_lazy(_("Must name, from the plan: {names}"), names=required.braces) if required.names else ""
     return {
-        f"heading_{number}": forms.CharField(
-            label=format_lazy(_("Heading of {number}"), number=number), required=False, max_length=HEADING_LENGTH
+        f"heading_{number}": ReadField(
+            label=format_lazy(_("Heading of {number}"), number=number),
+            max_length=HEADING_LENGTH,
+            widget=forms.TextInput(attrs={"autocomplete": "off"}),
         ),
         f"words_{number}": ParagraphsField(
-            label=format_lazy(_("Words of {number}"), number=number),
-            required=False,
-            max_length=WORDS_LENGTH,
-            help_text=hint,
+            label=format_lazy(_("Words of {number}"), number=number), max_length=WORDS_LENGTH, help_text=hint
         ),
-        f"source_{number}": forms.CharField(
-            label=format_lazy(_("Source of {number}"), number=number), required=False, max_length=SOURCE_LENGTH
+        f"source_{number}": ReadField(
+            label=format_lazy(_("Source of {number}"), number=number), max_length=SOURCE_LENGTH
         ),
     }
 

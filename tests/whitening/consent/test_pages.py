@@ -155,6 +155,7 @@ def test_the_practice_words_its_consent_anew(consent_world: World, watched_brows
     look(page)
     page.get_by_role("link", name="Write a new version from it").press("Enter")
     look(page)
+    page.locator("summary", has_text="15. What it costs").press("Enter")
     words = page.get_by_label("Words of 15")
     fee = words.input_value()
     words.fill(fee.replace("{fee}", "400"))

@@ -48,6 +48,7 @@ class Spoken:
 @staff(Capability.SETUP)
 def wordings(request: StaffRequest) -> HttpResponse:
     languages = [_language(code) for code, _name in settings.LANGUAGES]
+    languages.sort(key=lambda language: not language.versions)
     return render(request, "consent/setup/wordings.html", {"languages": languages})
 
 
