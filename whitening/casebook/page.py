@@ -121,7 +121,13 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
         review=review,
         documents=_readable(documents, case, user),
         to_print=to_print(
-            case, sessions=sessions, is_reviewed=review is not None, is_answered=facts.has_answers, user=user
+            case,
+            sessions=sessions,
+            logs=logs,
+            documents=documents,
+            is_reviewed=review is not None,
+            is_answered=facts.has_answers,
+            user=user,
         ),
         messages=_messages(case),
         timeline=timeline(

@@ -172,6 +172,11 @@ class TestThePaper:
         for person, listed in ((cast.hygienist, False), (cast.desk, False), (cast.clinician, True)):
             page = sign_in(person).get(where).content.decode()
             assert (reverse("session_record", args=[session.pk]) in page) is listed, person
+        record_paper(session, actor=actor_of(cast.clinician), now=NOW + timedelta(minutes=1))
+        page = sign_in(cast.clinician).get(where).content.decode()
+        # It is among the papers now; to be made it is again once the log grows.
+        assert reverse("session_record", args=[session.pk]) not in page
+        assert "Session record, session 1" in page
 
     def test_closing_stands_when_drawing_fails(self, cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
         def failing(_job: object) -> None:
