@@ -113,6 +113,7 @@ def test_the_programs_language_may_be_chosen_instead(cast: Cast, case: Case, den
     assert Talk.objects.get().language == "en"
     said = dentist.get(reverse("consent", args=[case.pk])).content.decode()
     assert "No checked translation of the consent is here" in said
+    assert "<dt>Reads and signs in</dt><dd>English</dd>" in said
 
 
 def test_what_is_not_offered_is_not_chosen(case: Case, dentist: Client, cast: Cast) -> None:

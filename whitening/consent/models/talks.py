@@ -3,6 +3,8 @@
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
+from clinic.accounts.languages import name_of
+
 
 class InterpreterKind(models.TextChoices):
     NONE = "none", _("no interpreter was needed")
@@ -40,3 +42,8 @@ class Talk(models.Model):
 
     def __str__(self) -> str:
         return f"talk about plan {self.plan_id}"
+
+    @property
+    def language_name(self) -> str:
+        """As in "German" for "de", in the reader's own language."""
+        return name_of(self.language)
