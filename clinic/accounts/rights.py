@@ -32,6 +32,7 @@ class Capability(StrEnum):
     MESSAGES_SEND = "messages_send"
     DOCUMENTS_READ = "documents_read"  # slips, quotes, aftercare: what the desk hands over
     CLINICAL_DOCUMENTS_READ = "clinical_documents_read"  # consents, session records, letters
+    PAPERS_FILE = "papers_file"  # scans what came in; reading it again is another matter
     ANSWERS_READ = "answers_read"
     REASK = "reask"
     EXAMINE_AND_DECIDE = "examine_and_decide"
@@ -43,6 +44,7 @@ class Capability(StrEnum):
     CONSENT_HAND_OUT = "consent_hand_out"  # gives the patient the tablet or a new link
     CONSENT_READ = "consent_read"
     CONSENT_RECORD = "consent_record"  # the talk that comes before signing
+    CONSENT_WITNESS = "consent_witness"  # lets an interpreter sign, reads and checks what was signed on paper
     CONSENT_WITHDRAW = "consent_withdraw"  # writes down that the patient has withdrawn
     COUNTERSIGN = "countersign"
     SESSION_OPEN = "session_open"
@@ -92,6 +94,7 @@ _DESK: Final = frozenset(
         _C.MESSAGES_READ,
         _C.MESSAGES_SEND,
         _C.DOCUMENTS_READ,
+        _C.PAPERS_FILE,
         _C.DEPOSIT_RECORD,
         _C.CONSENT_HAND_OUT,
         _C.CONSENT_WITHDRAW,
@@ -103,6 +106,7 @@ _ASSISTANT: Final = _DESK | {
     _C.ANSWERS_READ,
     _C.REASK,
     _C.CONSENT_READ,
+    _C.CONSENT_WITNESS,
     _C.SESSION_OPEN,
     _C.CHAIRSIDE_RECORD,
     _C.INCIDENT_RECORD,

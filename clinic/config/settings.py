@@ -262,6 +262,7 @@ TRAIL_ANCHOR_DIR = env.folder("CASEBOOK_TRAIL_ANCHOR_DIR", VAR_DIR / "anchors")
 BACKUP_DIR = env.folder("CASEBOOK_BACKUP_DIR", VAR_DIR / "backups")
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2_500_000
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 600
+FILE_UPLOAD_HANDLERS = ["clinic.documents.uploads.HeldInMemory"]
 
 # --- Messages -------------------------------------------------------------------------------------
 _default_mail = "demomail://" if DEMO else "smtp://localhost:25"

@@ -8,15 +8,17 @@ class DocumentsConfig(AppConfig):
     verbose_name = _("Documents")
 
     def ready(self) -> None:
-        from clinic.documents import archive, kinds, sections
+        from clinic.documents import archive, incoming, kinds, sections
         from clinic.documents.verbs import VERBS
         from clinic.patients import hints
         from clinic.trail import guards, verbs
         from clinic.trail.backup import files
 
         verbs.register(VERBS)
-        guards.register(table="clinic_documents_issueddocument")
+        for table in ("issueddocument", "incomingpaper"):
+            guards.register(table=f"clinic_documents_{table}")
         files.register("documents", archive.referenced)
+        files.register("incoming", incoming.referenced)
         hints.register_section(sections.SECTION)
         kinds.register(
             kinds.DocumentKind(

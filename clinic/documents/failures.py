@@ -35,6 +35,34 @@ class FileAltered(Refusal):
     )
 
 
+class NotAPaper(Refusal):
+    """`reason` is one word: kind, broken, pages, pixels, locked, active, size, empty."""
+
+    code = "not_a_paper"
+    sentence = _("%(why)s")
+
+    def __init__(self, reason: str) -> None:
+        super().__init__(why=NOT_A_PAPER[reason])
+        self.reason = reason
+
+
+NOT_A_PAPER = {
+    "kind": _("This file is no PDF, JPEG or PNG, whatever its name says. Scan the paper into one of these."),
+    "broken": _("This file cannot be read to its end. Scan the paper once more, and choose the new file."),
+    "pages": _("This file has more than 60 pages. Choose the pages that matter, and file them alone."),
+    "pixels": _("This picture is too large to be looked at safely. Scan the paper again, at 300 dots per inch."),
+    "locked": _("This PDF is locked with a password. Ask the sender for one without, or print and scan it."),
+    "active": _("This PDF carries a script, a command or another file. Print it, scan the print, and file that."),
+    "size": _("This file is larger than 25 MB. Scan the paper again in black and white, at 300 dots per inch."),
+    "empty": _("This file is empty. Choose the scan of the paper."),
+}
+
+
+class FiledAlready(Refusal):
+    code = "filed_already"
+    sentence = _("This very file is filed for this patient already, on %(day)s. It need not be filed twice.")
+
+
 class TooManyChecks(Refusal):
     code = "too_many_checks"
     sentence = _(

@@ -1,4 +1,8 @@
-"""A file that is only looked at while it streams past: its hash and identifier are kept, its bytes never."""
+"""Files on their way in: one that is only looked at while it streams past, and one that is held in memory.
+
+Of the first its hash and identifier are kept, its bytes never. The second, a paper of a patient, touches no
+temporary folder: it is looked into, and written once to where it stays.
+"""
 
 import hashlib
 import re
@@ -7,6 +11,7 @@ from typing import Any
 
 from django.core.files.uploadedfile import InMemoryUploadedFile
 from django.core.files.uploadhandler import FileUploadHandler, StopUpload
+from django.http import HttpRequest
 
 MOST_BYTES = 25 * 1024 * 1024
 _OVERLAP = 256
@@ -59,3 +64,33 @@ class FingerprintHandler(FileUploadHandler):
             identifiers=frozenset(self._identifiers),
             is_pdf=self._start == b"%PDF-",
         )
+
+
+class HeldInMemory(FileUploadHandler):
+    """The usual handler of every form. Past the limit nothing more is read, and the form says so."""
+
+    def new_file(self, *args: Any, **kwargs: Any) -> None:
+        super().new_file(*args, **kwargs)
+        self._pieces: list[bytes] = []
+        self._size = 0
+
+    def receive_data_chunk(self, raw_data: bytes, start: int) -> None:
+        self._size += len(raw_data)
+        if self._size > MOST_BYTES:
+            vars(self.request)[_TOO_BIG] = True
+            raise StopUpload(connection_reset=True)
+        self._pieces.append(raw_data)
+
+    def file_complete(self, file_size: int) -> InMemoryUploadedFile:
+        content = BytesIO(b"".join(self._pieces))
+        return InMemoryUploadedFile(
+            content, self.field_name, self.file_name or "", self.content_type, self._size, self.charset
+        )
+
+
+_TOO_BIG = "upload_is_too_big"
+
+
+def was_too_big(request: HttpRequest) -> bool:
+    """Asked after the form was read."""
+    return bool(vars(request).get(_TOO_BIG))

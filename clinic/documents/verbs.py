@@ -1,3 +1,7 @@
 from django.utils.translation import gettext_lazy as _
 
-VERBS = {"documents.issued": _("issued a document"), "documents.printed": _("printed a working list")}
+VERBS = {
+    "documents.issued": _("issued a document"),
+    "documents.printed": _("printed a working list"),
+    "documents.filed": _("filed a paper that came in"),
+}

@@ -6,8 +6,9 @@ from enum import StrEnum
 
 from django.db.models import Q
 from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
 
-from clinic.documents.models import IssuedDocument
+from clinic.documents.models import IncomingPaper, IssuedDocument, PaperKind
 from clinic.documents.uploads import Fingerprint
 from clinic.trail.clock import local
 
@@ -16,6 +17,7 @@ class State(StrEnum):
     GENUINE = "genuine"  # the very bytes that were issued
     KNOWN = "known"  # the code belongs to a document of ours; no file was given
     ALTERED = "altered"  # it claims to be a document of ours, and its bytes are not those issued
+    RECEIVED = "received"  # no paper of ours: a signed one that came back, as it was scanned and filed
     UNKNOWN = "unknown"
 
 
@@ -35,8 +37,18 @@ def look_up(*, code: str, file: Fingerprint | None) -> Verdict:
     by_bytes = IssuedDocument.objects.filter(sha256=file.sha256).first()
     if by_bytes is not None and code in {"", by_bytes.verify_code}:
         return _verdict(State.GENUINE, by_bytes)
+    received = IncomingPaper.objects.filter(sha256=file.sha256, kind=PaperKind.CONSENT).order_by("filed_at").first()
+    if received is not None:
+        return _received(received)
     claimed = Q(file_identifier__in=file.identifiers)
     return _verdict(State.ALTERED, by_code or by_bytes or IssuedDocument.objects.filter(claimed).first())
+
+
+def _received(paper: IncomingPaper) -> Verdict:
+    """Whoever holds the very bytes is told that they are filed here, and not what became of them."""
+    site = paper.site
+    filed_on = local(paper.filed_at, site.timezone).date()
+    return Verdict(state=State.RECEIVED, practice=site.practice.name, word=_("signed paper"), issued_on=filed_on)
 
 
 def _verdict(state: State, document: IssuedDocument | None) -> Verdict:

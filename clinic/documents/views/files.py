@@ -67,8 +67,12 @@ def pdf_response(document: IssuedDocument, pdf: bytes, *, is_shown: bool) -> Htt
 
 
 def pdf_bytes(file_name: str, pdf: bytes, *, is_shown: bool) -> HttpResponse:
+    return safe_bytes(file_name, pdf, content_type="application/pdf", is_shown=is_shown)
+
+
+def safe_bytes(file_name: str, content: bytes, *, content_type: str, is_shown: bool) -> HttpResponse:
     """With headers under which a browser can do nothing but show or save them."""
-    response = HttpResponse(pdf, content_type="application/pdf")
+    response = HttpResponse(content, content_type=content_type)
     where = "inline" if is_shown else "attachment"
     response["Content-Disposition"] = f'{where}; filename="{file_name}"'
     response["Content-Security-Policy"] = "sandbox; default-src 'none'"

@@ -1,7 +1,8 @@
-from clinic.documents.models import IssuedDocument
+from clinic.documents.models import IncomingPaper, IssuedDocument
 from tests.cast import Cast
 from tests.clinic.documents.slips import slip
-from tests.permissions.row import EVERYBODY, open_to_all, page, press
+from tests.papers import filed
+from tests.permissions.row import AT_THE_CHAIR, EVERYBODY, WITH_PATIENTS, form, open_to_all, page, press
 from tests.permissions.rows.diary import a_booking
 
 
@@ -16,9 +17,21 @@ def a_slip_of_a_visit(cast: Cast) -> dict[str, object]:
     return {"pk": slip(cast, subject=("booking", str(a_booking(cast)["pk"]))).pk}
 
 
+def a_patient(cast: Cast) -> dict[str, object]:
+    return {"pk": cast.patient.pk}
+
+
+def a_signed_paper(cast: Cast) -> dict[str, object]:
+    """Whoever reads consents opens it; other kinds ask for more, and are tested with the view."""
+    held = IncomingPaper.objects.filter(patient=cast.patient).first()
+    return {"pk": (held or filed(cast.patient, cast.desk, kind="consent")).pk}
+
+
 ROWS = [
     page("document_file", EVERYBODY, args=an_appointment_slip),
     press("document_larger", EVERYBODY, args=a_slip_of_a_visit),
+    form("patient_papers", WITH_PATIENTS, args=a_patient),
+    page("incoming_file", AT_THE_CHAIR, args=a_signed_paper),
     # Nothing typed: the form comes back.
     open_to_all("verify", methods=("GET", "POST"), outside={200, 422}),
 ]
