@@ -13,10 +13,10 @@ class ScreeningConfig(AppConfig):
         from clinic.diary import before as before_visit
         from clinic.diary import local_rules
         from clinic.trail import guards
-        from whitening.screening import before, cycles, jurisdictions, missing, question_sheet, verbs
+        from whitening.screening import before, cycles, jurisdictions, letters, missing, question_sheet, verbs
 
         tables = ("answerset", "examinationrecord", "decision", "assessmentsignature", "reask", "reaskdecision")
-        for table in (*tables, "localrulechange"):
+        for table in (*tables, "letter", "letterreply", "localrulechange"):
             guards.register(table=f"whitening_screening_{table}")
         before_visit.register(before.todos)
         local_rules.register(cycles.rulings)
@@ -24,4 +24,5 @@ class ScreeningConfig(AppConfig):
             chosen.register(code, name)
         setup_pages.register(missing.PAGE)
         question_sheet.register()
+        letters.register()
         verbs.register()

@@ -44,6 +44,8 @@ class DecisionFacts:
     profession: Profession
     reason: str
     evidence: str = ""
+    # The paper that came in and was read for it.
+    paper_id: int | None = None
 
 
 def kinds_for(rule: Rule) -> tuple[DecisionKind, ...]:

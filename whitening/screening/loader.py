@@ -34,7 +34,7 @@ KNOWN = frozenset(
 )
 KNOWN_CLEARS = frozenset(
     {"after_days", "after_days_of", "after_months", "interval_quality", "by_date", "on_event", "decided_by", "by_plan"}
-    | {"decision_needs_plan"}
+    | {"decision_needs_plan", "by_letter"}
 )
 
 
@@ -59,6 +59,8 @@ class Clears:
     by_date: bool = False
     by_plan: PlanChange | None = None
     decision_needs_plan: PlanChange | None = None
+    # Somebody outside the practice is asked in writing, and a dentist decides on the answer.
+    by_letter: bool = False
 
     @property
     def waits(self) -> bool:
@@ -167,6 +169,7 @@ def _clears(code: str, row: Mapping[str, Any]) -> Clears:
         decision_needs_plan=(
             _choice(code, PlanChange, row["decision_needs_plan"]) if "decision_needs_plan" in row else None
         ),
+        by_letter=row.get("by_letter", False),
     )
 
 
@@ -176,6 +179,8 @@ def _check_sense(rule: Rule, *, uses_birth_date: bool) -> None:
     # A must-not is replaced by an examined finding of a dentist, or by no one.
     if rule.grade is Grade.MUST_NOT and rule.clears.decided_by is Decider.CLINICIAN:
         raise RuleRefused(f"{rule.code}: only a dentist replaces a must-not")
+    if rule.clears.by_letter and rule.clears.decided_by is not Decider.DENTIST:
+        raise RuleRefused(f"{rule.code}: a dentist reads the answer to a letter")
     # What forbids or defers is settled before the chair, and a note asks for nothing.
     if rule.at_the_chair is not None and rule.grade is not Grade.WITH_CARE:
         raise RuleRefused(f"{rule.code}: only what is done with care has a step at the chair")

@@ -192,6 +192,7 @@ def decision_facts(row: Decision) -> DecisionFacts:
         profession=Profession(row.profession),
         reason=row.reason,
         evidence=row.evidence,
+        paper_id=row.paper_id,
     )
 
 

@@ -34,6 +34,7 @@ ROWS = [
     page("assessment", DENTIST, args=an_answered_case),
     page("known", DENTIST, args=an_answered_case),
     press("decision", DENTIST, args=an_answered_case),
+    press("letter", DENTIST, args=an_answered_case),
     press("assessment_sign", DENTIST, args=an_answered_case),
     press("reask_decision", DENTIST, args=an_answered_case),
     form("ask", AT_THE_CHAIR, args=a_case),

@@ -1,12 +1,20 @@
 """A decision about one finding, and about what was new on the day."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from clinic.accounts.dates import day_words
+from clinic.documents.models import IncomingPaper
 from whitening.screening.decisions import KIND_LABELS, DecisionKind, kinds_for
 from whitening.screening.outcome import Finding
+
+
+def paper_name(paper: IncomingPaper) -> str:
+    said = [str(paper.get_kind_display()), paper.sender, day_words(paper.dated_on) if paper.dated_on else ""]
+    return ", ".join(part for part in said if part)
 
 
 class DecisionForm(forms.Form):
@@ -30,9 +38,18 @@ class DecisionForm(forms.Form):
         required=False,
         help_text=_("What was examined or which letter was read, and its date."),
     )
+    paper = forms.TypedChoiceField(
+        label=_("The paper that was read"),
+        coerce=int,
+        empty_value=None,
+        required=False,
+        error_messages={"invalid_choice": _("This paper is not filed for this patient, or you may not open it.")},
+    )
 
     @classmethod
-    def about(cls, finding: Finding, *, held: "DecisionForm | None" = None) -> "DecisionForm":
+    def about(
+        cls, finding: Finding, *, papers: Sequence[IncomingPaper], held: "DecisionForm | None" = None
+    ) -> "DecisionForm":
         """The form under one finding; what was typed about it before a refusal is kept."""
         code = finding.rule.code
         if held is not None and held.data.get("rule") == code:
@@ -42,11 +59,19 @@ class DecisionForm(forms.Form):
         form.fields["kind"].choices = [  # type: ignore[attr-defined]  # a field with choices, as declared above
             (kind, kind.label) for kind in kinds_for(finding.rule)
         ]
-        return form
+        return form._offering(papers)
 
     @classmethod
-    def sent(cls, data: Any) -> "DecisionForm":
-        return cls(data, auto_id=f"{data.get('rule', '')[:12]}_%s")
+    def sent(cls, data: Any, *, papers: Sequence[IncomingPaper]) -> "DecisionForm":
+        return cls(data, auto_id=f"{data.get('rule', '')[:12]}_%s")._offering(papers)
+
+    def _offering(self, papers: Sequence[IncomingPaper]) -> "DecisionForm":
+        if papers:
+            named = [(paper.pk, paper_name(paper)) for paper in papers]
+            self.fields["paper"].choices = [("", _("none")), *named]  # type: ignore[attr-defined]  # a field with choices
+        else:
+            self.fields.pop("paper", None)
+        return self
 
     @property
     def chosen(self) -> DecisionKind:

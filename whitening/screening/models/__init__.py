@@ -1,6 +1,7 @@
 from whitening.screening.models.answers import AnswerDraft, AnswerSet, Source
 from whitening.screening.models.decisions import Decision, DecisionSort
 from whitening.screening.models.examinations import ExaminationRecord
+from whitening.screening.models.letters import Letter, LetterReply
 from whitening.screening.models.local_rules import LocalRuleChange
 from whitening.screening.models.readings import AssessmentSignature
 from whitening.screening.models.reasks import Reask, ReaskDecision
@@ -12,6 +13,8 @@ __all__ = [
     "Decision",
     "DecisionSort",
     "ExaminationRecord",
+    "Letter",
+    "LetterReply",
     "LocalRuleChange",
     "Reask",
     "ReaskDecision",

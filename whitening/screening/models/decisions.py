@@ -22,6 +22,10 @@ class Decision(models.Model):
     basis = models.CharField(max_length=200)
     reason = models.CharField(_("why"), max_length=1000)
     evidence = models.CharField(_("evidence"), max_length=1000, blank=True)
+    # A paper that came in, where one was read for it.
+    paper = models.ForeignKey(
+        "clinic_documents.IncomingPaper", on_delete=models.PROTECT, null=True, related_name="decisions"
+    )
     decided_at = models.DateTimeField()
     decided_on = models.DateField()
     profession = models.CharField(max_length=24)

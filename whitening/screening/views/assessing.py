@@ -17,7 +17,7 @@ from clinic.trail.refusals import Refusal
 from whitening.cases.access import access_case, plan_in_force
 from whitening.cases.models import Case, PlannedLight
 from whitening.screening.actions import decide, decide_reask, sign_assessment
-from whitening.screening.forms import DecisionForm, ReaskDecisionForm
+from whitening.screening.forms import DecisionForm, LetterForm, ReaskDecisionForm
 from whitening.screening.grades import AnsweredBy, Family
 from whitening.screening.ingredients import Hint, hints
 from whitening.screening.models import AssessmentSignature
@@ -34,17 +34,8 @@ from whitening.screening.reading import (
     waiting_in,
 )
 from whitening.screening.signed import Line, digest, is_complete, lines, to_data
-from whitening.screening.teeth import tooth
+from whitening.screening.views.findings import finding_rows, papers_to_read
 from whitening.screening.views.words import answer_words
-
-
-@dataclass(frozen=True, slots=True)
-class FindingRow:
-    """form is None where this reader may not decide, or nobody can."""
-
-    finding: Finding
-    teeth: tuple[StrOrPromise, ...]
-    form: DecisionForm | None
 
 
 @staff(Capability.ANSWERS_READ)
@@ -54,15 +45,16 @@ def assessment(request: StaffRequest, pk: int) -> HttpResponse:
     note_read(
         actor=request.actor, what="answers", subject=("case", pk), patient_id=case.patient_id, site_id=case.site_id
     )
-    return _page(request, case)
+    return assessment_page(request, case)
 
 
 @staff(Capability.EXAMINE_AND_DECIDE, methods=("POST",))
 def decision(request: StaffRequest, pk: int) -> HttpResponse:
     case = access_case(user=request.user, pk=pk, to=Capability.EXAMINE_AND_DECIDE)
-    form = DecisionForm.sent(request.POST)
+    papers = papers_to_read(case, request.user)
+    form = DecisionForm.sent(request.POST, papers=papers)
     if not form.is_valid():
-        return _page(request, case, form=form, status=422)
+        return assessment_page(request, case, form=form, status=422)
     data = form.cleaned_data
     try:
         decide(
@@ -72,13 +64,14 @@ def decision(request: StaffRequest, pk: int) -> HttpResponse:
             kind=form.chosen,
             reason=data["reason"],
             evidence=data["evidence"],
+            paper=next((paper for paper in papers if paper.pk == data.get("paper")), None),
             user=request.user,
             actor=request.actor,
             now=now(),
         )
     except Refusal as refusal:
         form.add_error(None, str(refusal))
-        return _page(request, case, form=form, status=409)
+        return assessment_page(request, case, form=form, status=409)
     messages.success(request, _("The decision is recorded."))
     return redirect("assessment", pk=pk)
 
@@ -89,12 +82,12 @@ def reask_decision(request: StaffRequest, pk: int) -> HttpResponse:
     case = access_case(user=request.user, pk=pk, to=Capability.EXAMINE_AND_DECIDE)
     form = ReaskDecisionForm(request.POST)
     if not form.is_valid():
-        return _page(request, case, reask_form=form, status=422)
+        return assessment_page(request, case, reask_form=form, status=422)
     try:
         decide_reask(case=case, reason=form.cleaned_data["reason"], user=request.user, actor=request.actor, now=now())
     except Refusal as refusal:
         form.add_error(None, str(refusal))
-        return _page(request, case, reask_form=form, status=409)
+        return assessment_page(request, case, reask_form=form, status=409)
     messages.success(request, _("The decision is recorded."))
     return redirect("assessment", pk=pk)
 
@@ -108,19 +101,21 @@ def sign(request: StaffRequest, pk: int) -> HttpResponse:
         sign_assessment(case=case, seen=seen, user=request.user, actor=request.actor, now=now())
     except Refusal as refusal:
         messages.error(request, str(refusal))
-        return _page(request, case, status=409)
+        return assessment_page(request, case, status=409)
     messages.success(request, _("Signed as read."))
     return redirect("assessment", pk=pk)
 
 
-def _page(
+def assessment_page(
     request: StaffRequest,
     case: Case,
     *,
     form: DecisionForm | None = None,
     reask_form: ReaskDecisionForm | None = None,
+    letter_form: LetterForm | None = None,
     status: int = 200,
 ) -> HttpResponse:
+    """As it stands after whatever was tried on it."""
     today = now().astimezone(case.site.zone).date()
     decides = may(request.user, Capability.EXAMINE_AND_DECIDE, case.site)
     # Consent stands on its own page, and who carries it out is known on the day only.
@@ -132,7 +127,10 @@ def _page(
         "given": newest_answers(case),
         "answers": [_said(row) for row in told(case)],
         "outcome": outcome,
-        "findings": _rows(outcome.findings, form=form, decides=decides),
+        "findings": finding_rows(
+            case, outcome.findings, user=request.user, decides=decides, form=form, letter_form=letter_form
+        ),
+        "files": may(request.user, Capability.PAPERS_FILE, case.site),
         "unanswered": [one for one in outcome.unanswered if one.waits_for is not AnsweredBy.SYSTEM],
         "clear": outcome.without(Family.LAW).clear,
         "examination": newest_examination(case),
@@ -171,21 +169,6 @@ def _signed(case: Case, seen: str) -> list[Signed]:
     """The newest first; an older one stays, with what was known then."""
     rows = case.assessment_signatures.select_related("signed_by").order_by("-signed_at", "-pk")
     return [Signed(row, lines(row.outcome), row.sha256 == seen) for row in rows]
-
-
-def _rows(findings: tuple[Finding, ...], *, form: DecisionForm | None, decides: bool) -> list[FindingRow]:
-    """The worst first, as each counts now."""
-    order = sorted(findings, key=lambda finding: (-finding.grade, -finding.rule.grade))
-    return [
-        FindingRow(
-            finding,
-            tuple(tooth(number).label for number in finding.teeth),
-            DecisionForm.about(finding, held=form)
-            if decides and finding.in_force and not finding.rule.never_overridable
-            else None,
-        )
-        for finding in order
-    ]
 
 
 @dataclass(frozen=True, slots=True)
