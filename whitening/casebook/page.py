@@ -10,8 +10,8 @@ from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, may
 from clinic.diary.actions.stepping import RELEASED
 from clinic.diary.models import Status
-from clinic.documents.models import IssuedDocument
-from clinic.documents.sections import CLINICAL
+from clinic.documents.models import IncomingPaper, IssuedDocument
+from clinic.documents.sections import CLINICAL, CameIn, came_in
 from clinic.messages import kinds, purposes
 from clinic.messages.models import DueMessage
 from whitening.casebook import reading
@@ -66,6 +66,8 @@ class CasePage:
     review: Review | None
     documents: Sequence[IssuedDocument]
     to_print: Sequence[ToPrint]
+    came_in: CameIn
+    may_file: bool
     messages: Sequence[Said]
     timeline: Sequence[Day]
 
@@ -129,6 +131,8 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
             is_answered=facts.has_answers,
             user=user,
         ),
+        came_in=came_in(IncomingPaper.objects.about(("case", case.pk)).select_related("site", "filed_by"), user),
+        may_file=may(user, Capability.PAPERS_FILE, case.site),
         messages=_messages(case),
         timeline=timeline(
             case, user=user, names=names(case, visits=visits, documents=documents), shades=readings, logs=logs

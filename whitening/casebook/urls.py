@@ -1,12 +1,13 @@
 from django.urls import path
 
-from whitening.casebook.views import cases, courses, deferring, inviting, starting, times, todays
+from whitening.casebook.views import cases, courses, deferring, inviting, papers, starting, times, todays
 
 urlpatterns = [
     path("", todays.today, name="today"),
     path("patients/<int:patient_pk>/case/", cases.new, name="case_new"),
     path("cases/<int:pk>/", cases.one, name="case"),
     path("cases/<int:pk>/close/", cases.close, name="case_close"),
+    path("cases/<int:pk>/papers/", papers.case_papers, name="case_papers"),
     path("cases/<int:pk>/link/", cases.send_link, name="case_link"),
     path("cases/<int:pk>/put-off/", deferring.put_off, name="case_put_off"),
     path("cases/<int:pk>/put-off/lift/", deferring.lift, name="case_put_off_lift"),

@@ -31,6 +31,7 @@ ROWS = [
     page("today", EVERYBODY),
     form("case_new", WITH_PATIENTS, args=a_patient, data=lambda _cast: WISHES),
     page("case", EVERYBODY, args=a_case),
+    form("case_papers", WITH_PATIENTS, args=a_case),
     press("case_link", WITH_PATIENTS, args=a_case),
     press("case_close", WITH_PATIENTS, args=a_case, data=lambda _cast: {"reason": "moved_away"}),
     press("case_put_off", DENTIST, args=a_case),
