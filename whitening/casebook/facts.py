@@ -162,6 +162,7 @@ def _deciders(outcome: Outcome) -> tuple[str, ...]:
 
 class OfConsent(TypedDict):
     signed_this_plan: bool
+    interpreter_missing: bool
     countersigned: bool
     withdrawn: bool
     signed_on: date | None
@@ -171,6 +172,7 @@ class OfConsent(TypedDict):
 def of_consent(held: Standing, day: date) -> OfConsent:
     return {
         "signed_this_plan": held.signed_this_plan,
+        "interpreter_missing": held.lacks_interpreter,
         "countersigned": held.countersignature is not None,
         "withdrawn": held.withdrawal is not None,
         "signed_on": held.signed_on,

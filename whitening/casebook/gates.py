@@ -67,6 +67,7 @@ class GateFacts:
     operator_known: bool = True
     lapsed: tuple[str, ...] = ()
     signed_this_plan: bool = False
+    interpreter_missing: bool = False
     countersigned: bool = False
     withdrawn: bool = False
     signed_on: date | None = None
@@ -218,6 +219,7 @@ def _why_law(facts: GateFacts) -> StrOrPromise:
 def consent(facts: GateFacts) -> Gate:
     """Signed for this plan, countersigned, not withdrawn, not too old. Never cleared by anybody. Source: CON-01.
 
+    Where somebody interpreted, the interpreter has signed as well.
     How long a signature holds is common practice, no source.
     """
     title, url = _("Consent"), "consent"
@@ -229,6 +231,8 @@ def consent(facts: GateFacts) -> Gate:
         words = str(_("Signed on %(day)s, older than %(days)d days: sign again"))
         says = words % {"day": _shown(facts.signed_on), "days": CONSENT_VALID_DAYS}
         return Gate("consent", title, GateState.SHUT, (says,), url)
+    if facts.interpreter_missing:
+        return Gate("consent", title, GateState.SHUT, (_("The interpreter has not signed"),), url)
     if not facts.countersigned:
         return Gate("consent", title, GateState.SHUT, (_("Not countersigned"),), url)
     return Gate("consent", title, GateState.OPEN, (), url)

@@ -13,6 +13,7 @@ from whitening.cases.models import Case, Plan, Product
 from whitening.chairside import readiness
 from whitening.chairside.models import LightUnit
 from whitening.consent.models import Signature
+from whitening.consent.reading import WITH_SIGNATURE
 from whitening.screening import local_rules
 from whitening.screening.grades import Profession
 from whitening.screening.models import Decision, Reask
@@ -20,7 +21,7 @@ from whitening.screening.models import Decision, Reask
 V = TypeVar("V")
 _FOR_OUTCOME = (
     Prefetch("plans", Plan.objects.select_related("product", "planned_by", "prescribed_by")),
-    Prefetch("signatures", Signature.objects.select_related("plan__product", "countersignature", "withdrawal")),
+    Prefetch("signatures", Signature.objects.select_related(*WITH_SIGNATURE)),
     Prefetch("decisions", Decision.objects.select_related("decided_by")),
     Prefetch("reasks", Reask.objects.select_related("decision__decided_by")),
     "answer_sets",

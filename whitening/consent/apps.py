@@ -13,11 +13,15 @@ class ConsentConfig(AppConfig):
         from clinic.documents import kinds
         from clinic.trail import guards
         from whitening.consent import before, missing, preparing_sheet, quotes, verbs
+        from whitening.consent.actions import printing
 
         for table in (
             "talk",
             "consenttext",
             "signature",
+            "interpretersignature",
+            "paperreading",
+            "papercheck",
             "countersignature",
             "withdrawal",
             "photochoice",
@@ -33,6 +37,7 @@ class ConsentConfig(AppConfig):
                 code="consent", word=_("consent"), clinical=True, template="documents/consent.html", version=1
             )
         )
+        printing.register()
         preparing_sheet.register()
         quotes.register()
         before_visit.register(before.preparations)

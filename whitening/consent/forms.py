@@ -8,7 +8,7 @@ from django import forms
 from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
-from whitening.consent.actions import SignatureInput, TalkDetails
+from whitening.consent.actions import InterpreterInput, SignatureInput, TalkDetails
 from whitening.consent.models import InterpreterKind, PhotoUse
 from whitening.consent.rules import Strokes, check_strokes
 
@@ -106,16 +106,12 @@ class PhotosForm(forms.Form):
         return {use: self.cleaned_data[f"photo_{use.value}"] == "yes" for use in PhotoUse}
 
 
-class SignForm(PhotosForm):
-    """Photographs one by one, the declaration, and the signature by hand or by typing the name."""
+class StrokesForm(forms.Form):
+    """A signature by hand on the screen, or the typed name with a declared intent."""
 
     seen_sha256 = forms.CharField(max_length=64)
     seen_wording = forms.CharField(max_length=24, required=False)
     strokes = forms.CharField(widget=forms.HiddenInput, required=False, max_length=200_000)
-    declared = forms.BooleanField(
-        label=_("I have read this, it was talked through with me, and I agree to it."),
-        error_messages={"required": _("Tick the sentence above your signature if it is true for you.")},
-    )
     name = forms.CharField(
         label=_("My full name"),
         max_length=200,
@@ -126,8 +122,6 @@ class SignForm(PhotosForm):
         label=_("I do not draw in the box: my typed name is my signature, and I mean it as that"), required=False
     )
 
-    large_print = forms.BooleanField(label=_("Make my paper in large print"), required=False)
-
     def clean_strokes(self) -> Strokes:
         raw = self.cleaned_data["strokes"]
         try:
@@ -137,6 +131,16 @@ class SignForm(PhotosForm):
             # On top of the page: the field itself is hidden.
             self.add_error(None, _("The signature could not be read. Please sign again."))
             return []
+
+
+class SignForm(StrokesForm, PhotosForm):
+    """Photographs one by one, the declaration, and the signature by hand or by typing the name."""
+
+    declared = forms.BooleanField(
+        label=_("I have read this, it was talked through with me, and I agree to it."),
+        error_messages={"required": _("Tick the sentence above your signature if it is true for you.")},
+    )
+    large_print = forms.BooleanField(label=_("Make my paper in large print"), required=False)
 
     def given(self, *, device: str) -> SignatureInput:
         data = self.cleaned_data
@@ -149,6 +153,38 @@ class SignForm(PhotosForm):
             typed=data["typed"],
             photographs=self.choices(),
             large_print=data["large_print"],
+        )
+
+
+class InterpreterForm(StrokesForm):
+    """The interpreter's own. On the telephone there is no box: staff type the name of whom they hear."""
+
+    declared = forms.BooleanField(
+        error_messages={"required": _("Tick the sentence above the signature if it is true.")},
+    )
+
+    def __init__(self, *args: Any, language: str, by_phone: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["declared"].label = (
+            _("On the telephone the interpreter said: “I interpreted the talk and this text, completely and truly.”")
+            if by_phone
+            else format_lazy(
+                _("I interpreted the talk and this text into {language} and back, completely and truly."),
+                language=language,
+            )
+        )
+        if by_phone:
+            self.fields["name"].label = _("The interpreter's full name, as you heard it")
+            del self.fields["strokes"], self.fields["typed"]
+
+    def given(self) -> InterpreterInput:
+        data = self.cleaned_data
+        return InterpreterInput(
+            name=data["name"],
+            declared=data["declared"],
+            seen_sha256=data["seen_sha256"],
+            strokes=data.get("strokes", []),
+            typed=data.get("typed", False),
         )
 
 

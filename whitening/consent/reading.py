@@ -11,8 +11,18 @@ from clinic.accounts.dates import day_words
 from clinic.diary.models import COMING
 from whitening.cases.access import newest, plan_in_force, rows_in_memory
 from whitening.cases.models import Case, Plan, VisitPurpose
-from whitening.consent import sealing, versions, wording
-from whitening.consent.models import Countersignature, PhotoUse, Quote, Signature, Talk, Withdrawal
+from whitening.consent import versions
+from whitening.consent.models import (
+    ConsentText,
+    Countersignature,
+    InterpreterKind,
+    InterpreterSignature,
+    PhotoUse,
+    Quote,
+    Signature,
+    Talk,
+    Withdrawal,
+)
 from whitening.consent.plan_words import terms
 from whitening.consent.rules import SigningFacts, first_day, holds_until, what_changed
 from whitening.screening.facts import ConsentFacts
@@ -30,14 +40,20 @@ class Standing:
     changed: Sequence[StrOrPromise] = ()
     # The site's day of the newest signature.
     signed_on: date | None = None
+    interpreter: InterpreterSignature | None = None
 
     @property
     def signed_this_plan(self) -> bool:
         return self.signature is not None and self.withdrawal is None and not self.changed
 
     @property
+    def lacks_interpreter(self) -> bool:
+        """Somebody interpreted the talk, and has not signed under these words: the consent is not complete."""
+        return self.signature is not None and interpreted(self.signature.text) and self.interpreter is None
+
+    @property
     def agreed(self) -> bool:
-        return self.signed_this_plan and self.countersignature is not None
+        return self.signed_this_plan and self.countersignature is not None and not self.lacks_interpreter
 
     def holds_on(self, day: date) -> bool:
         """Signed for this plan, not withdrawn, and not too old by that day."""
@@ -49,7 +65,22 @@ class Standing:
         return ConsentFacts(signed_plan_version=signed, withdrawn=self.withdrawal is not None)
 
 
-WITH_SIGNATURE = ("plan__product", "countersignature__countersigned_by", "withdrawal", "document", "text")
+WITH_SIGNATURE = (
+    "plan__product",
+    "countersignature__countersigned_by",
+    "withdrawal",
+    "document",
+    "text__talk",
+    "text__interpreter_signature",
+)
+
+
+def interpreted(text: ConsentText) -> bool:
+    return text.talk.interpreter != InterpreterKind.NONE
+
+
+def interpreter_of(text: ConsentText) -> InterpreterSignature | None:
+    return getattr(text, "interpreter_signature", None)
 
 
 def standing(case: Case, *, plan: Plan | None = None) -> Standing:
@@ -61,7 +92,8 @@ def standing(case: Case, *, plan: Plan | None = None) -> Standing:
     withdrawal = getattr(signature, "withdrawal", None)
     changed = what_changed(signed=terms(signature.plan), now=terms(plan)) if plan else ()
     signed_on = signature.signed_at.astimezone(case.site.zone).date()
-    return Standing(plan, signature, countersignature, withdrawal, changed, signed_on)
+    interpreter = interpreter_of(signature.text)
+    return Standing(plan, signature, countersignature, withdrawal, changed, signed_on, interpreter)
 
 
 def needed_on(case: Case, *, today: date) -> date:
@@ -127,28 +159,3 @@ def photo_choices(case: Case) -> dict[PhotoUse, bool | None]:
     for row in case.photo_choices.order_by("chosen_at", "pk"):
         held[PhotoUse(row.use)] = row.allowed
     return held
-
-
-def sealed(signature: Signature) -> sealing.Signed:
-    """What the signature's own hash is over, from its row."""
-    return sealing.Signed(
-        text_sha256=signature.text.sha256,
-        document_sha256=signature.document.sha256 if signature.document else "",
-        case=signature.case_id,
-        plan=signature.plan_id,
-        method=signature.method,
-        name=signature.signer_name,
-        strokes=signature.strokes,
-        photographs=signature.photographs,
-        device=signature.device,
-        zone=signature.zone,
-        signed_at=signature.signed_at,
-    )
-
-
-def is_unaltered(signature: Signature) -> bool:
-    """The words and the signature are bit for bit what was signed. The paper's own bytes are checked when opened."""
-    text = signature.text
-    words_hold = wording.sha256(text.body) == text.sha256
-    for_this_plan = (text.case_id, text.plan_id) == (signature.case_id, signature.plan_id)
-    return words_hold and for_this_plan and sealing.seal(sealed(signature)) == signature.sha256

@@ -82,6 +82,33 @@ def why_not_signed(*, name: str, declared: bool, drawn: bool, typed: bool) -> St
     return None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PaperFacts:
+    """What is known when somebody reads a signed paper. Days are the site's; printed_* are None for a blank form."""
+
+    today: date
+    signed_on: date
+    talked_on: date
+    talked_at: datetime
+    printed_on: date | None
+    printed_at: datetime | None
+
+
+def why_not_on_paper(facts: PaperFacts) -> StrOrPromise | None:
+    """Whether the day on a signed paper, and the form that was signed, can be right."""
+    if facts.signed_on > facts.today:
+        return _("The day beside the signature lies ahead. Look at the paper again.")
+    if facts.signed_on < facts.talked_on:
+        return _("It was signed before the talk that is recorded. A signature counts only after the talk.")
+    if facts.printed_at is None or facts.printed_on is None:
+        return None
+    if facts.printed_at < facts.talked_at:
+        return _("It was talked through again after this form was printed. Print it anew, and let that one be signed.")
+    if facts.signed_on < facts.printed_on:
+        return _("The form was printed after the day beside the signature. Look at the paper again.")
+    return None
+
+
 Strokes = list[list[list[int]]]
 BOX = (1000, 300)
 STROKES_MOST, POINTS_MOST = 200, 6000
@@ -113,6 +140,12 @@ def is_drawn(strokes: Strokes) -> bool:
         return False
     across, down = ([point[axis] for point in points] for axis in (0, 1))
     return max(max(across) - min(across), max(down) - min(down)) >= REACH_LEAST
+
+
+def svg_paths(strokes: Strokes) -> list[str]:
+    """A dot is drawn as a line to itself: with round ends it shows."""
+    drawn = [stroke if len(stroke) > 1 else stroke * 2 for stroke in strokes]
+    return ["M " + " L ".join(f"{x} {y}" for x, y, _ms in points) for points in drawn]
 
 
 def _is_point(point: object) -> bool:

@@ -1,22 +1,33 @@
-"""What makes a signature verifiable: one hash over the signed words' hash and everything the patient did. Pure."""
+"""What makes a signature verifiable: one hash over the signed words' hash and everything the signer did. Pure."""
 
 import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 
 from whitening.consent.rules import Strokes
+
+# Which shape the sealed bytes have; it goes up when anything is added to them.
+SEAL = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Signed:
-    """All that a signature stands for. plan is the row's key, photographs maps each use to the choice made."""
+    """All that a signature stands for. plan and talk are the rows' keys, photographs maps each use to the choice made.
+
+    document_sha256 is over the sheet made at signing, or over the scan of what was signed on paper; answers_sha256
+    over the health answers that the consent says are true, empty where none were handed in.
+    """
 
     text_sha256: str
+    wording: str
+    language: str
     document_sha256: str
+    answers_sha256: str
     case: int
     plan: int
+    talk: int
     method: str
     name: str
     strokes: Strokes
@@ -26,23 +37,99 @@ class Signed:
     signed_at: datetime
 
 
-def canonical(signed: Signed) -> bytes:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Interpreted:
+    """heard_by is the key of whoever heard it on the telephone, paper_sha256 over the scan it stands on."""
+
+    text_sha256: str
+    paper_sha256: str
+    case: int
+    method: str
+    name: str
+    language: str
+    strokes: Strokes
+    heard_by: int | None
+    zone: str
+    signed_at: datetime
+
+
+def canonical(signed: Signed | Interpreted) -> bytes:
     """The same bytes on every machine and after every reading back: keys in order, time in UTC."""
+    return _bytes(_consent(signed) if isinstance(signed, Signed) else _interpreter(signed))
+
+
+def seal(signed: Signed | Interpreted) -> str:
+    return hashlib.sha256(canonical(signed)).hexdigest()
+
+
+def answers_digest(
+    *,
+    case: int,
+    questionnaire: str,
+    language: str,
+    source: str,
+    given_on: date,
+    handed_in_at: datetime,
+    handed_in_by: str,
+    values: Mapping[str, object],
+) -> str:
+    """Over one set of health answers as it was handed in."""
     plain = {
+        "seal": SEAL,
+        "case": case,
+        "questionnaire": questionnaire,
+        "language": language,
+        "source": str(source),
+        "given_on": given_on.isoformat(),
+        "handed_in_at": _instant(handed_in_at),
+        "handed_in_by": handed_in_by,
+        "values": dict(values),
+    }
+    return hashlib.sha256(_bytes(plain)).hexdigest()
+
+
+def _consent(signed: Signed) -> dict[str, object]:
+    return {
+        "seal": SEAL,
+        "signer": "patient",
         "text": signed.text_sha256,
+        "wording": signed.wording,
+        "language": signed.language,
         "document": signed.document_sha256,
+        "answers": signed.answers_sha256,
         "case": signed.case,
         "plan": signed.plan,
+        "talk": signed.talk,
         "method": str(signed.method),
         "name": signed.name,
         "strokes": signed.strokes,
         "photographs": {str(use): allowed for use, allowed in signed.photographs.items()},
         "device": signed.device,
         "zone": signed.zone,
-        "signed_at": signed.signed_at.astimezone(UTC).isoformat(),
+        "signed_at": _instant(signed.signed_at),
     }
+
+
+def _interpreter(signed: Interpreted) -> dict[str, object]:
+    return {
+        "seal": SEAL,
+        "signer": "interpreter",
+        "text": signed.text_sha256,
+        "paper": signed.paper_sha256,
+        "case": signed.case,
+        "method": str(signed.method),
+        "name": signed.name,
+        "language": signed.language,
+        "strokes": signed.strokes,
+        "heard_by": signed.heard_by,
+        "zone": signed.zone,
+        "signed_at": _instant(signed.signed_at),
+    }
+
+
+def _instant(at: datetime) -> str:
+    return at.astimezone(UTC).isoformat()
+
+
+def _bytes(plain: Mapping[str, object]) -> bytes:
     return json.dumps(plain, ensure_ascii=False, sort_keys=True, separators=(",", ":")).encode("utf-8")
-
-
-def seal(signed: Signed) -> str:
-    return hashlib.sha256(canonical(signed)).hexdigest()

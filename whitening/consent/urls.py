@@ -1,10 +1,15 @@
 from django.urls import path
 
-from whitening.consent.views import clinic, preparing, quotes, signing, wording
+from whitening.consent.views import clinic, interpreting, on_paper, preparing, quotes, signing, wording
 
 urlpatterns = [
     path("cases/<int:pk>/consent/", clinic.consent, name="consent"),
     path("cases/<int:pk>/consent/talk/", clinic.talk, name="consent_talk"),
+    path("cases/<int:pk>/consent/interpreter/", interpreting.interpreter, name="consent_interpreter"),
+    path("cases/<int:pk>/consent/paper/", on_paper.on_paper, name="consent_on_paper"),
+    path("cases/<int:pk>/consent/paper/print/", on_paper.printed, name="consent_print"),
+    path("cases/<int:pk>/consent/paper/<int:reading_pk>/check/", on_paper.checked, name="consent_paper_check"),
+    path("consent/blank/", on_paper.blank, name="consent_blank"),
     path("cases/<int:pk>/consent/countersign/", clinic.countersigned, name="consent_countersign"),
     path("cases/<int:pk>/consent/withdraw/", clinic.withdrawn, name="consent_withdraw"),
     path("cases/<int:pk>/consent/photographs/", clinic.photographs_taken_back, name="consent_photographs"),

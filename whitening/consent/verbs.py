@@ -10,6 +10,10 @@ def register() -> None:
         {
             "consent.talked": _("recorded the talk about the plan"),
             "consent.signed": _("signed the consent"),
+            "consent.interpreted": _("wrote down the interpreter's signature"),
+            "consent.paper_read": _("wrote down what stands on a signed paper"),
+            "consent.paper_checked": _("checked what stands on a signed paper"),
+            "consent.signed_on_paper": _("confirmed the consent that was signed on paper"),
             "consent.countersigned": _("countersigned the consent"),
             "consent.withdrawn": _("recorded that the consent is withdrawn"),
             "consent.deposit_recorded": _("recorded what happened to a deposit"),

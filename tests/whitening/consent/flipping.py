@@ -2,7 +2,7 @@
 
 import json
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from random import Random
 from typing import Any
 from uuid import UUID
@@ -64,6 +64,8 @@ def _flipped(value: Any, random: Random) -> object:
             return UUID(int=value.int ^ (1 << random.randrange(128)))
         case datetime():
             return _moment(value, random)
+        case date():
+            return _day(value, random)
         case _:
             return _json(value, random)
 
@@ -84,6 +86,13 @@ def _moment(value: datetime, random: Random) -> datetime:
     try:
         return EPOCH + timedelta(microseconds=count)
     except OverflowError as error:
+        raise NotStorable from error
+
+
+def _day(value: date, random: Random) -> date:
+    try:
+        return date.fromordinal(value.toordinal() ^ (1 << random.randrange(22)))
+    except (ValueError, OverflowError) as error:
         raise NotStorable from error
 
 

@@ -1,6 +1,7 @@
 """A world with cases that can be signed, each for one test, and one with findings to decide about.
 
-In the order of their numbers: the patient's pages, the findings, signing by hand, signing by keyboard.
+In the order of their numbers: the patient's pages, the findings, signing by hand, signing by keyboard, an interpreter
+and a paper.
 """
 
 from datetime import datetime, timedelta
@@ -12,6 +13,7 @@ from clinic.patients.models import Patient
 from clinic.trail.clock import real_now
 from tests.cast import Cast, actor_of, open_practice
 from tests.clinic.diary.house import add
+from tests.papers import a_picture, filed
 from tests.whitening import course
 from tests.whitening.chairside import chairs
 from whitening.cases.actions import open_case
@@ -31,6 +33,7 @@ def fill() -> None:
     # A test that signs leaves its case signed, so none shares it with another: they run in any order.
     for days, name in TO_SIGN:
         talked_through(cast, case_of(cast, patient_of(cast, name, now), now), now, days=days)
+    interpreted(cast, now)
 
 
 def day_of(case: int) -> str:
@@ -39,11 +42,20 @@ def day_of(case: int) -> str:
     return (real_now() + timedelta(days=days)).astimezone(ZoneInfo("Europe/London")).date().isoformat()
 
 
-def talked_through(cast: Cast, case: Case, now: datetime, *, days: int) -> None:
+def interpreted(cast: Cast, now: datetime) -> None:
+    """With a scan of a signed paper that nobody has written down yet."""
+    case = case_of(cast, patient_of(cast, "Chiamaka Obi", now), now)
+    who = {"interpreter": "present", "interpreter_name": "Ngozi Eze", "interpreter_language": "Igbo"}
+    talked_through(cast, case, now, days=6, **who)
+    about = {"kind": "consent", "subject_kind": "case", "subject_id": str(case.pk)}
+    filed(case.patient, cast.desk, content=a_picture("JPEG", size=(620, 877)), filed_at=now, **about)
+
+
+def talked_through(cast: Cast, case: Case, now: datetime, *, days: int, **talk: str) -> None:
     course.answered(cast, case, now=now)
     course.examined(cast, case, now=now)
     course.planned(cast, case, now=now)
-    course.talked(cast, case, now=now)
+    course.talked(cast, case, now=now, **talk)
     course.visit_of(cast, case, starts_at=now + timedelta(days=days), patient=case.patient)
 
 

@@ -21,12 +21,18 @@ from tests.clinic.trail.writing import unguarded
 from tests.whitening import course
 from tests.whitening.consent.flipping import NotStorable, Place, flipped_bytes, places
 from whitening.consent.models import Signature
-from whitening.consent.reading import is_unaltered
+from whitening.consent.seals import is_unaltered
 
 pytestmark = pytest.mark.django_db
-OPEN_TO_THE_INTRUDER = ("trail_entry", "trail_seal", "whitening_consent_signature", "whitening_consent_consenttext")
-# About the words, not of them.
-NOT_SIGNED = {"frozen_at", "wording", "language"}
+OPEN_TO_THE_INTRUDER = (
+    "trail_entry",
+    "trail_seal",
+    "whitening_consent_signature",
+    "whitening_consent_consenttext",
+    "whitening_screening_answerset",
+)
+# When the words were first shown, which is before they were signed.
+NOT_SIGNED = {"frozen_at"}
 
 
 @pytest.fixture
@@ -87,7 +93,8 @@ def test_whatever_single_bit_is_changed_is_seen(
     random = Random(getrandbits(32))  # noqa: S311  (which bit, not a secret)
     sealed, unsealed = list(TrailEntry.objects.filter(seal__isnull=False)), list(TrailEntry.objects.unsealed())
     assert (len(sealed) > 5, bool(unsealed)) == (True, True)
-    signed: list[models.Model] = [signature, signature.text]
+    assert signature.answers is not None
+    signed: list[models.Model] = [signature, signature.text, signature.answers]
     kinds = {
         "consent": [place for place in places(signed) if place.column not in NOT_SIGNED],
         "trail, sealed": places([*sealed, *TrailSeal.objects.all()]),

@@ -21,8 +21,8 @@ from whitening.cases.models import Isolation
 from whitening.consent import wording
 from whitening.consent.actions import choose_photographs, withdraw
 from whitening.consent.models import PhotoUse, Signature
-from whitening.consent.reading import is_unaltered, sealed
 from whitening.consent.sealing import canonical, seal
+from whitening.consent.seals import is_unaltered, sealed
 
 pytestmark = pytest.mark.django_db
 TABLES = ("consenttext", "signature", "countersignature", "withdrawal", "talk", "quote", "photochoice")
@@ -92,6 +92,30 @@ def test_one_flipped_bit_of_the_signature_is_seen(
 def test_each_thing_that_was_signed_is_under_the_seal(signature: Signature, field: str, value: object) -> None:
     setattr(signature, field, value)
     assert not is_unaltered(signature)
+
+
+def test_the_health_answers_are_under_the_seal(signature: Signature) -> None:
+    """Element 13 says that they are true: which they were, and each of them, is part of what was signed."""
+    assert signature.answers is not None
+    assert is_unaltered(signature)
+    kept = dict(signature.answers.values)
+    for name, answer in kept.items():
+        signature.answers.values = kept | {name: answer | {"value": ["another"]}}
+        assert not is_unaltered(signature), name
+    signature.answers.values = {name: answer for name, answer in kept.items() if name != "medicines"}
+    assert not is_unaltered(signature)
+    signature.answers.values = kept
+    assert is_unaltered(signature)
+    signature.answers = None
+    assert not is_unaltered(signature)
+
+
+def test_later_answers_are_not_what_was_signed(cast: Cast, signature: Signature) -> None:
+    signed_about = signature.answers
+    later = course.SIGNED_AT + timedelta(days=1)
+    course.answered(cast, signature.case, now=later, medicines=("ibuprofen",))
+    again = Signature.objects.get(pk=signature.pk)
+    assert (again.answers, is_unaltered(again)) == (signed_about, True)
 
 
 def test_the_moment_is_under_the_seal(signature: Signature) -> None:

@@ -20,7 +20,7 @@ from tests.world import World
 
 pytestmark = [pytest.mark.world, pytest.mark.timeout(300)]
 # The seed's cases: whoever signs has one of their own, so the order of the tests does not matter.
-PAGES, WORRYING, BY_HAND, BY_KEYBOARD = 1, 2, 3, 4
+PAGES, WORRYING, BY_HAND, BY_KEYBOARD, ON_PAPER = 1, 2, 3, 4, 5
 CLINICIAN, MANAGER = "cleo@example.org", "mara@example.org"
 WITHIN_MS = 3000
 
@@ -92,8 +92,9 @@ def test_clinicians_pages(clinician: Callable[..., Page], device: Device) -> Non
     page = clinician(f"/cases/{WORRYING}/assessment/", device=device)
     look(page)
     page.locator("summary", has_text="Decide").first.click()
+    page.locator("summary", has_text="Write to a doctor").first.click()
     look(page)
-    for path in ("examination/", "plan/", "reask/", "ask/", "consent/"):
+    for path in ("examination/", "plan/", "reask/", "ask/", "consent/", "consent/paper/", "papers/"):
         page.goto(f"/cases/{WORRYING}/{path}")
         look(page)
     # With what a refusal shows.
@@ -324,3 +325,39 @@ def checked_by_anybody(page: Page, pdf: bytes) -> None:
         for private in ("Ottoline", "Marek", "peroxide", "whitening"):
             expect(page.locator("main")).not_to_contain_text(private)
         look(page)
+
+
+def test_what_is_signed_on_paper(consent_world: World, watched_browser: Watched) -> None:
+    """The scan beside what is written down from it; somebody else has to compare it."""
+    page = sign_in(watched_browser, consent_world, "ari@example.org", device="phone")
+    page.goto(f"/cases/{ON_PAPER}/consent/paper/")
+    expect(page.locator("figure img")).to_be_visible()
+    assert page.evaluate("document.querySelector('figure img').decode().then(() => true)")
+    page.get_by_role("button", name="Write it down").click()
+    expect(page.locator(".errors")).to_be_visible()
+    look(page)
+    for control in ("id_paper_0", "id_form_0", "id_is_whole", "id_interpreter_signed_1"):
+        tick(page, control)
+    for use in ("record", "teaching", "publication", "public"):
+        tick(page, f"id_photo_{use}_1")
+    page.get_by_label("Name beside the signature").fill("Chiamaka Obi")
+    today = page.evaluate("new Date()")
+    page.get_by_label("Day beside the signature").fill(f"{today.day} {today.month} {today.year}")
+    page.get_by_role("button", name="Write it down").click()
+    expect(page.locator("main")).to_contain_text("Somebody else has to compare it with the scan")
+    look(page)
+
+
+def test_the_interpreter_signs(consent_world: World, watched_browser: Watched) -> None:
+    page = sign_in(watched_browser, consent_world, "ari@example.org", device="phone")
+    page.goto(f"/cases/{ON_PAPER}/consent/")
+    page.get_by_role("link", name="Let the interpreter sign").click()
+    look(page)
+    page.get_by_role("button", name="Sign", exact=True).click()
+    expect(page.locator(".errors")).to_be_visible()
+    write_with_a_finger(page, page.locator("svg.signature"))
+    tick(page, "id_declared")
+    page.get_by_label("My full name").fill("Ngozi Eze")
+    page.get_by_role("button", name="Sign", exact=True).click()
+    expect(page.locator("main")).to_contain_text("The interpreter has signed.")
+    look(page)

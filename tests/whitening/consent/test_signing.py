@@ -19,7 +19,8 @@ from whitening.cases.models import Case, CloseReason
 from whitening.consent import wording
 from whitening.consent.actions import CannotSign, sign
 from whitening.consent.models import ConsentText, Countersignature, PhotoChoice, PhotoUse, Signature
-from whitening.consent.reading import is_unaltered, photo_choices, standing
+from whitening.consent.reading import photo_choices, standing
+from whitening.consent.seals import is_unaltered
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("quick_paper")]
 SIGN = "/p/sign/"

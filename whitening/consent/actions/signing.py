@@ -1,29 +1,28 @@
-"""Signing and countersigning. The exact words are frozen first; what was signed is hashed and drawn once."""
+"""Signing. The exact words are frozen first; what was signed is hashed and drawn once."""
 
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from django.db import IntegrityError, transaction
+from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrOrPromise
 
-from clinic.accounts.models import User
-from clinic.accounts.rights import Capability, require, require_in_date
 from clinic.documents import actions as documents
 from clinic.documents.models import IssuedDocument
 from clinic.trail.actor import Actor
-from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
 from whitening.cases.access import plan_in_force
 from whitening.cases.actions import hold_open
 from whitening.cases.models import Case, Plan
 from whitening.consent import versions, wording
+from whitening.consent.actions.noting import note
 from whitening.consent.actions.photographs import choose_photographs
-from whitening.consent.models import ConsentText, Countersignature, PhotoUse, Signature, SignedBy, Talk
+from whitening.consent.models import ConsentText, PhotoUse, Signature, SignedBy, Talk
 from whitening.consent.plan_words import assembled
-from whitening.consent.reading import quote_for, sealed, signing_facts, standing, talk_about
-from whitening.consent.rules import WORDS_NOT_READY, Strokes, is_drawn, why_not_signed, why_not_yet
+from whitening.consent.reading import interpreter_of, quote_for, signing_facts, talk_about
+from whitening.consent.rules import WORDS_NOT_READY, Strokes, is_drawn, svg_paths, why_not_signed, why_not_yet
 from whitening.consent.sealing import seal
+from whitening.consent.seals import newest_answers_at, sealed
 
 CONSENT = "consent"
 
@@ -31,16 +30,6 @@ CONSENT = "consent"
 class CannotSign(Refusal):
     code = "consent.cannot_sign"
     sentence = _("%(why)s")
-
-
-class CountersignedAlready(Refusal):
-    code = "consent.countersigned_already"
-    sentence = _("This consent is countersigned already.")
-
-
-class NothingToCountersign(Refusal):
-    code = "consent.nothing_to_countersign"
-    sentence = _("The patient has not signed this plan yet. Countersign after that.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +75,7 @@ def frozen_text(*, case: Case, plan: Plan, talk: Talk, now: datetime) -> Consent
     return found or ConsentText(
         case=case,
         plan=plan,
+        talk=talk,
         wording=words_in_use.version,
         language=words_in_use.language,
         body=body,
@@ -125,26 +115,9 @@ def sign(*, case: Case, given: SignatureInput, actor: Actor, now: datetime) -> S
         document = documents.file_away(prepared, subject=("case", case.pk), actor=actor)
         signature = _keep(case, again, given, document, now)
         choose_photographs(case=case, choices=given.photographs, actor=actor, now=now)
-        _record("consent.signed", case, actor, {"text_sha256": again.text.sha256, "sha256": signature.sha256})
+        values = {"text_sha256": again.text.sha256, "sha256": signature.sha256, "answers": signature.answers_id}
+        note("consent.signed", case, actor, values)
     return signature
-
-
-def countersign(*, case: Case, user: User, actor: Actor, now: datetime) -> Countersignature:
-    """Raises NothingToCountersign, CountersignedAlready, CoverRunOut or CaseClosed."""
-    require(user, Capability.COUNTERSIGN, case.site)
-    require_in_date(user, now.astimezone(case.site.zone).date())
-    try:
-        with transaction.atomic():
-            held = standing(hold_open(case))
-            if held.signature is None or not held.signed_this_plan:
-                raise NothingToCountersign
-            if held.countersignature is not None:
-                raise CountersignedAlready
-            row = Countersignature.objects.create(signature=held.signature, countersigned_at=now, countersigned_by=user)
-            _record("consent.countersigned", case, actor, {"signature": held.signature.pk})
-    except IntegrityError as error:
-        raise CountersignedAlready from error
-    return row
 
 
 def _ready(case: Case, given: SignatureInput, now: datetime) -> Ready:
@@ -176,6 +149,7 @@ def _keep(case: Case, ready: Ready, given: SignatureInput, document: IssuedDocum
         device=given.device,
         zone=case.site.timezone,
         signed_at=now,
+        answers=newest_answers_at(case, now),
         document=document,
     )
     signature.sha256 = seal(sealed(signature))
@@ -184,30 +158,16 @@ def _keep(case: Case, ready: Ready, given: SignatureInput, document: IssuedDocum
 
 
 def _sheet(case: Case, text: ConsentText, given: SignatureInput, now: datetime) -> dict[str, object]:
+    interpreter = interpreter_of(text)
     return {
+        "interpreter": interpreter,
+        "interpreter_paths": svg_paths(interpreter.strokes) if interpreter else [],
         "elements": wording.elements_of(text.body),
         "text": text,
         "signer": given.name,
         "typed": given.typed,
-        "paths": [_path(stroke) for stroke in given.drawn],
+        "paths": svg_paths(given.drawn),
         "photographs": [(PhotoUse(use).label, allowed) for use, allowed in given.photographs.items()],
         "signed_at": now.astimezone(case.site.zone),
         "zone": case.site.timezone,
     }
-
-
-def _path(stroke: list[list[int]]) -> str:
-    """A dot is drawn as a line to itself: with round ends it shows."""
-    points = stroke if len(stroke) > 1 else stroke * 2
-    return "M " + " L ".join(f"{x} {y}" for x, y, _ms in points)
-
-
-def _record(verb: str, case: Case, actor: Actor, values: dict[str, object]) -> None:
-    record(
-        verb=verb,
-        actor=actor,
-        subject=("case", case.pk),
-        patient_id=case.patient_id,
-        site_id=case.site_id,
-        values=values,
-    )

@@ -1,4 +1,6 @@
 from whitening.consent.models.deposits import Deposit, DepositStep
+from whitening.consent.models.interpreting import InterpreterSignature
+from whitening.consent.models.papers import PaperCheck, PaperReading
 from whitening.consent.models.photographs import PhotoChoice, PhotoUse
 from whitening.consent.models.quotes import Quote
 from whitening.consent.models.signing import Countersignature, Signature, SignedBy, Withdrawal
@@ -12,7 +14,10 @@ __all__ = [
     "Deposit",
     "DepositStep",
     "InterpreterKind",
+    "InterpreterSignature",
     "OwnWording",
+    "PaperCheck",
+    "PaperReading",
     "PhotoChoice",
     "PhotoUse",
     "Quote",

@@ -7,6 +7,9 @@ from django.utils.translation import gettext_lazy as _
 class SignedBy(models.TextChoices):
     STROKES = "strokes", _("by hand on the screen")
     TYPED = "typed", _("by typing the name, with the intent declared")
+    PAPER = "paper", _("by hand on paper")
+    # Of an interpreter on the telephone, who has no screen to sign on.
+    HEARD = "heard", _("by word on the telephone, written down by staff")
 
 
 class Signature(models.Model):
@@ -23,7 +26,13 @@ class Signature(models.Model):
     device = models.CharField(max_length=24)
     zone = models.CharField(max_length=64)
     signed_at = models.DateTimeField()
-    # Over everything above, the text's hash and the paper's: see whitening.consent.sealing.
+    # The health answers that the consent says are true, as they stood then; None where none were handed in yet.
+    answers = models.ForeignKey("whitening_screening.AnswerSet", on_delete=models.PROTECT, null=True, related_name="+")
+    # Signed on paper: what one person read there and another one confirmed.
+    reading = models.OneToOneField(
+        "whitening_consent.PaperReading", on_delete=models.PROTECT, null=True, related_name="signature"
+    )
+    # Over everything above, the hash of the text, of the answers and of the paper: see whitening.consent.sealing.
     sha256 = models.CharField(max_length=64)
     document = models.ForeignKey(
         "clinic_documents.IssuedDocument", on_delete=models.PROTECT, null=True, related_name="+"
@@ -32,7 +41,14 @@ class Signature(models.Model):
     class Meta:
         ordering = ["signed_at", "pk"]
         constraints = [
-            models.CheckConstraint(condition=models.Q(method__in=SignedBy.values), name="signature_method_known"),
+            models.CheckConstraint(
+                condition=models.Q(method__in=["strokes", "typed", "paper"]), name="signature_method_known"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(method="paper", reading__isnull=False, document__isnull=True)
+                | (~models.Q(method="paper") & models.Q(reading__isnull=True)),
+                name="signature_on_paper_was_read",
+            ),
             models.CheckConstraint(condition=~models.Q(signer_name=""), name="signature_has_a_name"),
         ]
 

@@ -6,6 +6,8 @@ from django.db import models
 class ConsentText(models.Model):
     case = models.ForeignKey("whitening_cases.Case", on_delete=models.PROTECT, related_name="consent_texts")
     plan = models.ForeignKey("whitening_cases.Plan", on_delete=models.PROTECT, related_name="consent_texts")
+    # The talk that it says was had: who interpreted, and what was asked, stand in it.
+    talk = models.ForeignKey("whitening_consent.Talk", on_delete=models.PROTECT, related_name="consent_texts")
     wording = models.CharField(max_length=24)
     language = models.CharField(max_length=8)
     # The elements in order: [{"number": 1, "heading": …, "paragraphs": […], "source": …}]; sha256 is over these bytes.

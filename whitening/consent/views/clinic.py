@@ -12,17 +12,34 @@ from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.languages import is_same, name_of
 from clinic.accounts.rights import Capability, may
 from clinic.diary.models import Status
+from clinic.documents.models import IncomingPaper, PaperKind
 from clinic.trail.access import note_read
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.cases.access import access_case
 from whitening.cases.models import Case
 from whitening.consent import versions
-from whitening.consent.actions import countersign, record_talk, take_back_photographs, why_not_now, withdraw
+from whitening.consent.actions import (
+    countersign,
+    record_talk,
+    take_back_photographs,
+    text_to_interpret,
+    why_not_now,
+    withdraw,
+)
 from whitening.consent.forms import TakeBackForm, TalkForm, WithdrawForm
-from whitening.consent.models import PhotoUse
-from whitening.consent.reading import Standing, is_unaltered, needed_on, photo_choices, quote_for, standing, talk_about
+from whitening.consent.models import InterpreterKind, PhotoUse, Talk
+from whitening.consent.reading import (
+    Standing,
+    interpreter_of,
+    needed_on,
+    photo_choices,
+    quote_for,
+    standing,
+    talk_about,
+)
 from whitening.consent.rules import CONSENT_VALID_DAYS
+from whitening.consent.seals import is_unaltered
 
 COMING = [Status.PROPOSED, Status.PENDING, Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN]
 
@@ -122,6 +139,20 @@ def _today(case: Case) -> date:
     return now().astimezone(case.site.zone).date()
 
 
+def _interpreter_waits(held: Standing, talked: Talk | None, case: Case) -> bool:
+    """Whether the interpreter can sign now, before the patient or after."""
+    if held.signature is not None and held.signed_this_plan:
+        return held.lacks_interpreter
+    if talked is None or talked.interpreter == InterpreterKind.NONE:
+        return False
+    try:
+        text = text_to_interpret(case=case, now=now())
+    except Refusal:
+        # There are no words yet to sign under; the page says why.
+        return False
+    return text is not None and interpreter_of(text) is None
+
+
 def _page(request: StaffRequest, case: Case, *, form: TalkForm | None = None, status: int = 200) -> HttpResponse:
     held, today = standing(case), _today(case)
     talked = talk_about(held.plan) if held.plan else None
@@ -148,6 +179,9 @@ def _page(request: StaffRequest, case: Case, *, form: TalkForm | None = None, st
         .order_by("booking__starts_at"),
         "records": may(user, Capability.CONSENT_RECORD, site) and case.closed_at is None,
         "countersigns": may(user, Capability.COUNTERSIGN, site) and case.closed_at is None,
+        "interpreter_waits": _interpreter_waits(held, talked, case),
+        "papers_wait": IncomingPaper.objects.about(("case", case.pk)).filter(kind=PaperKind.CONSENT).exists(),
+        "witnesses": may(user, Capability.CONSENT_WITNESS, site) and case.closed_at is None,
         "hands_out": may(user, Capability.CONSENT_HAND_OUT, site),
         "withdraws": may(user, Capability.CONSENT_WITHDRAW, site),
     }

@@ -4,8 +4,9 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
 from clinic.diary.kinds import VISIT
-from clinic.documents import archive
+from clinic.documents import archive, incoming
 from clinic.documents.views.files import pdf_response
+from clinic.documents.views.incoming import paper_response
 from clinic.messages.doors import PatientRequest, patient
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
@@ -69,9 +70,11 @@ def paper(request: PatientRequest) -> HttpResponse:
 
 
 def paper_of(request: PatientRequest, case: Case) -> HttpResponse:
-    """The very file that was made at signing. It stays the patient's own, also once the consent is withdrawn."""
+    """The very file that was made at signing, or the scan of the paper: the patient's own, also once withdrawn."""
     signature, status = standing(case).signature, 404
     try:
+        if signature is not None and signature.reading is not None:
+            return paper_response(signature.reading.paper, incoming.read(signature.reading.paper))
         if signature is not None and signature.document is not None:
             return pdf_response(signature.document, archive.read(signature.document.sha256), is_shown=True)
     except Refusal:

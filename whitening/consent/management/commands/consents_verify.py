@@ -10,18 +10,22 @@ from rich.console import Console
 
 from clinic.documents.progress import progress
 from whitening.consent.models import Signature
-from whitening.consent.reading import is_unaltered
+from whitening.consent.seals import is_unaltered
 
 CHUNK = 500
 
 
 class Command(BaseCommand):
-    help = str(gettext_lazy("Check every signed consent against its seal: words, signature, choices, moment."))
+    help = str(
+        gettext_lazy("Check every signed consent against its seal: words, answers, signatures, choices, moment.")
+    )
     requires_system_checks = ()
 
     def handle(self, *args: Any, **options: Any) -> None:
         console = Console(file=cast(IO[str], self.stdout), highlight=False, soft_wrap=True)
-        signatures = Signature.objects.order_by("pk").prefetch_related("text", "document")
+        signatures = Signature.objects.order_by("pk").prefetch_related(
+            "text__interpreter_signature__reading__paper", "document", "answers", "reading__paper"
+        )
         total, altered = signatures.count(), 0
         with progress(console, total, title=_("Signed consents")) as advance:
             for done, signature in enumerate(signatures.iterator(CHUNK), start=1):

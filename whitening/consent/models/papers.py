@@ -1,0 +1,48 @@
+"""A consent signed on paper: what one person read on it, and whether another one found the same. Append-only."""
+
+from django.db import models
+
+
+class PaperReading(models.Model):
+    paper = models.ForeignKey("clinic_documents.IncomingPaper", on_delete=models.PROTECT, related_name="readings")
+    # The words that were signed: those of the printed form, or of this plan where a blank one was filled in by hand.
+    text = models.ForeignKey("whitening_consent.ConsentText", on_delete=models.PROTECT, related_name="readings")
+    # The form as it was printed; None where it was a blank one.
+    form = models.ForeignKey("clinic_documents.IssuedDocument", on_delete=models.PROTECT, null=True, related_name="+")
+    signer_name = models.CharField(max_length=200)
+    # A paper bears a day, seldom a time.
+    signed_on = models.DateField()
+    photographs = models.JSONField(default=dict)
+    interpreter_signed = models.BooleanField(default=False)
+    read_at = models.DateTimeField()
+    read_by = models.ForeignKey("clinic_accounts.User", on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["read_at", "pk"]
+        constraints = [models.CheckConstraint(condition=~models.Q(signer_name=""), name="paper_reading_has_a_name")]
+
+    def __str__(self) -> str:
+        return f"reading of paper {self.paper_id}"
+
+
+class PaperCheck(models.Model):
+    reading = models.OneToOneField(PaperReading, on_delete=models.PROTECT, related_name="check_made")
+    agrees = models.BooleanField()
+    words = models.CharField(max_length=300, blank=True)
+    checked_at = models.DateTimeField()
+    checked_by = models.ForeignKey("clinic_accounts.User", on_delete=models.PROTECT, related_name="+")
+    # Whose reading it was, once more: so the database itself sees that these are two people.
+    read_by = models.ForeignKey("clinic_accounts.User", on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=~models.Q(checked_by=models.F("read_by")), name="paper_checked_by_another_person"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(agrees=True) | ~models.Q(words=""), name="paper_check_says_what_differs"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"check of reading {self.reading_id}"

@@ -1,0 +1,80 @@
+"""From rows to what a seal is over, and whether it still holds."""
+
+from datetime import datetime
+
+from whitening.cases.models import Case
+from whitening.consent import sealing, wording
+from whitening.consent.models import InterpreterSignature, Signature
+from whitening.consent.reading import interpreter_of
+from whitening.screening.models import AnswerSet
+
+
+def newest_answers_at(case: Case, at: datetime) -> AnswerSet | None:
+    """The health answers as they stood at a moment: later ones are not what was signed about."""
+    return case.answer_sets.filter(handed_in_at__lte=at).order_by("handed_in_at", "pk").last()
+
+
+def sealed(signature: Signature) -> sealing.Signed:
+    """What the signature's own hash is over, from its rows."""
+    return sealing.Signed(
+        text_sha256=signature.text.sha256,
+        wording=signature.text.wording,
+        language=signature.text.language,
+        document_sha256=_paper_digest(signature),
+        answers_sha256=_answers_digest(signature.answers) if signature.answers else "",
+        case=signature.case_id,
+        plan=signature.plan_id,
+        talk=signature.text.talk_id,
+        method=signature.method,
+        name=signature.signer_name,
+        strokes=signature.strokes,
+        photographs=signature.photographs,
+        device=signature.device,
+        zone=signature.zone,
+        signed_at=signature.signed_at,
+    )
+
+
+def _paper_digest(signature: Signature) -> str:
+    if signature.reading:
+        return signature.reading.paper.sha256
+    return signature.document.sha256 if signature.document else ""
+
+
+def _answers_digest(answers: AnswerSet) -> str:
+    return sealing.answers_digest(
+        case=answers.case_id,
+        questionnaire=answers.questionnaire,
+        language=answers.language,
+        source=answers.source,
+        given_on=answers.given_on,
+        handed_in_at=answers.handed_in_at,
+        handed_in_by=answers.handed_in_by,
+        values=answers.values,
+    )
+
+
+def sealed_interpreter(signature: InterpreterSignature) -> sealing.Interpreted:
+    return sealing.Interpreted(
+        text_sha256=signature.text.sha256,
+        paper_sha256=signature.reading.paper.sha256 if signature.reading else "",
+        case=signature.text.case_id,
+        method=signature.method,
+        name=signature.signer_name,
+        language=signature.language,
+        strokes=signature.strokes,
+        heard_by=signature.heard_by_id,
+        zone=signature.zone,
+        signed_at=signature.signed_at,
+    )
+
+
+def is_unaltered(signature: Signature) -> bool:
+    """Words, answers and signatures are bit for bit what was signed. A paper's own bytes are checked when opened."""
+    text = signature.text
+    words_hold = wording.sha256(text.body) == text.sha256
+    for_this_plan = (text.case_id, text.plan_id) == (signature.case_id, signature.plan_id)
+    interpreter = interpreter_of(text)
+    interpreter_holds = interpreter is None or sealing.seal(sealed_interpreter(interpreter)) == interpreter.sha256
+    holds = words_hold and for_this_plan and interpreter_holds
+    return holds and sealing.seal(sealed(signature)) == signature.sha256
