@@ -1,8 +1,10 @@
 """One case lived through the program's own actions, step by step, at moments of the past or of the days ahead."""
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from random import Random
+from typing import Any
 
 from clinic.diary import actions as diary
 from clinic.diary.engine.working import instant
@@ -111,8 +113,16 @@ def answer(life: Life, *, instead: dict[str, list[str]] | None = None) -> None:
         hand_in(case=life.case, source=Source.LINK, language="en", actor=life.themselves, now=life.now)
 
 
-def consult(life: Life, visit: CaseVisit, *, light: PlannedLight = PlannedLight.NONE, cycles: int = 4) -> None:
-    """Examination, plan, talk, signature on the tablet, countersignature; the consultation is over."""
+def consult(
+    life: Life,
+    visit: CaseVisit,
+    *,
+    light: PlannedLight = PlannedLight.NONE,
+    cycles: int = 4,
+    interpreter: Mapping[str, Any] | None = None,
+    signing: Callable[[Life], None] | None = None,
+) -> None:
+    """Examination, plan, talk, signature on the tablet or another one, countersignature; the consultation is over."""
     dentist = life.house.one("dentist")
     life.now = max(life.now, visit.booking.starts_at)
     with living_at(life.now):
@@ -121,11 +131,11 @@ def consult(life: Life, visit: CaseVisit, *, light: PlannedLight = PlannedLight.
         _ask_in_private(life)
         _examine(life)
         _plan(life, light=light, cycles=cycles)
-        talk = TalkDetails(can_decide=True, what_matters="That it looks natural.")
+        talk = TalkDetails(can_decide=True, what_matters="That it looks natural.", **interpreter or {})
         record_talk(case=life.case, details=talk, user=dentist, actor=dentist.actor, now=life.now)
     life.later(minutes=6)
     with living_at(life.now):
-        _sign(life)
+        (signing or sign_on_tablet)(life)
         countersign(case=life.case, user=dentist, actor=dentist.actor, now=life.now)
         diary.finish(booking=fresh(visit), actor=dentist.actor, now=life.now)
 
@@ -201,7 +211,7 @@ def _plan(life: Life, *, light: PlannedLight, cycles: int) -> None:
     make_plan(case=life.case, details=details, user=dentist, actor=dentist.actor, now=life.now)
 
 
-def _sign(life: Life) -> None:
+def sign_on_tablet(life: Life) -> None:
     plan = life.case.plans.select_related("planned_by", "prescribed_by").order_by("-version")[0]
     talk = talk_about(plan)
     if talk is None:

@@ -3,12 +3,14 @@
 from collections.abc import Callable, Sequence
 from datetime import date, datetime, time, timedelta
 from random import Random
+from typing import Any
 
 from clinic.diary import actions as diary
 from clinic.diary.engine.working import instant
 from clinic.trail.clock import real_now
 from whitening.cases.models import CaseVisit, PlannedLight, VisitPurpose
-from whitening.demo.world import lives, people
+from whitening.consent.models import InterpreterKind
+from whitening.demo.world import lives, papers, people
 from whitening.demo.world.absences import absences, closed_on_holidays
 from whitening.demo.world.afterwards import follow, one_still_waits
 from whitening.demo.world.coursing import one_course
@@ -31,12 +33,12 @@ AHEAD = (
     "answered",
     "with_care",
     "agreed",
-    "agreed",
+    "on_paper",
     "not_signed",
     "pregnant",
     "called",
-    "answered",
-    "agreed",
+    "doctor_asked",
+    "interpreted",
 )
 Say = Callable[[str], None]
 
@@ -132,7 +134,7 @@ def _shades(random: Random) -> tuple[str, str, str]:
 def _ahead(house: House, random: Random, invented: people.Invented, sort: str, today: date) -> Life:
     """Somebody who called in the last days, each as far as its sort says."""
     life = lives.call(house, random, invented, now=_call_at(house, random, today - timedelta(days=9)))
-    agreed = sort in {"agreed", "with_care", "not_signed"}
+    agreed = sort in {"agreed", "with_care", "not_signed", "on_paper", "interpreted"}
     first_on = today - timedelta(days=4) if agreed else today
     consultation = lives.book(life, VisitPurpose.CONSULTATION, earliest_at=instant(first_on, time(8), house.site.zone))
     if consultation is None or sort == "called":
@@ -141,17 +143,37 @@ def _ahead(house: House, random: Random, invented: people.Invented, sort: str, t
     lives.answer(life, instead=_ANSWERS.get(sort))
     after = max(consultation.booking.ends_at + timedelta(days=1), _midnight(house, today))
     visit = lives.book(life, VisitPurpose.SESSION, earliest_at=after)
+    if sort == "doctor_asked":
+        papers.ask_a_doctor(life, "LGT-02")
     if not agreed or consultation.booking.ends_at > real_now():
         return life
     live_until(life, consultation.booking.starts_at)
     if sort != "not_signed":
-        lives.consult(life, consultation)
+        lives.consult(life, consultation, **_SIGNING.get(sort, {}))
         if visit is not None:
             lives.confirm(life, visit)
     return life
 
 
+def _interpreted(life: Life) -> None:
+    papers.let_interpreter_sign(life, "Ngozi Eze")
+    lives.sign_on_tablet(life)
+
+
+_SIGNING: dict[str, dict[str, Any]] = {
+    "on_paper": {"signing": papers.sign_on_paper},
+    "interpreted": {
+        "signing": _interpreted,
+        "interpreter": {
+            "interpreter": InterpreterKind.PRESENT,
+            "interpreter_name": "Ngozi Eze",
+            "interpreter_language": "Igbo",
+            "interpreter_service": "Fernbrook Interpreters",
+        },
+    },
+}
 _ANSWERS = {
+    "doctor_asked": {"porphyria": ["yes"]},
     "pregnant": {"pregnancy_may_apply": ["yes"], "pregnant": ["unsure"]},
     "with_care": {"sensitivity": ["2"]},
 }
