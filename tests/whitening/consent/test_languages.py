@@ -28,7 +28,7 @@ from whitening.consent.actions import (
     write_wording,
 )
 from whitening.consent.models import Signature, Talk, TranslationCheck
-from whitening.consent.reading import is_unaltered
+from whitening.consent.seals import is_unaltered
 from whitening.consent.wording import Wording, shipped
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("at_now", "quick_paper")]
