@@ -28,6 +28,8 @@ class Reading(Protocol):
     def read_at(self) -> datetime: ...
     @property
     def read_by(self) -> str: ...
+    @property
+    def session_number(self) -> int | None: ...
 
 
 class Change(StrEnum):
@@ -70,7 +72,9 @@ class ResultFacts:
 def result_facts(readings: Sequence[Reading], guide: Guide) -> ResultFacts:
     """The readings in the order of time."""
     ours = [one for one in readings if one.guide == guide.code]
-    before = _first(ours, Moment.START) or _first(ours, Moment.EXAMINATION)
+    # What was read before a later session follows gel already.
+    before = _first([one for one in ours if one.session_number in {None, 1}], Moment.START)
+    before = before or _first(ours, Moment.EXAMINATION)
     after = _first(list(reversed(ours)), Moment.REVIEW)
     steps = 0
     if before is not None and after is not None:

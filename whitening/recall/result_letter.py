@@ -1,7 +1,7 @@
 """The letter to the patient about the result: with the ladder, after a session and after the review."""
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from django.utils.translation import gettext_lazy as _
 
@@ -21,8 +21,6 @@ from whitening.screening.teeth import tooth
 from whitening.shade.tabs import CLASSICAL_16
 
 KIND = "result_letter"
-# A filling or crown that has to match waits so long after whitening (S21; by default 14 days, from memory).
-BONDING_AFTER = timedelta(days=14)
 
 
 class NothingToTell(Refusal):
@@ -64,7 +62,6 @@ def letter_of(case: Case, *, actor: Actor, now: datetime, is_large: bool = False
         "facts": result_facts(readings, CLASSICAL_16),
         "review": review,
         "coming": _coming(session, now) if review is None and case.closed_at is None else [],
-        "match_from": _match_from(session),
         "teeth_left_out": [tooth(number).patient_name for number in session.plan.teeth_left_out],
     }
     return documents.issue(
@@ -88,10 +85,6 @@ def _coming(session: Session, now: datetime) -> list[Coming]:
 
 def _is_final(readings: Sequence[ShadeReading]) -> bool:
     return any(one.moment == Moment.REVIEW for one in readings)
-
-
-def _match_from(session: Session) -> datetime | None:
-    return session.closed_at + BONDING_AFTER if session.closed_at is not None else None
 
 
 def _larger(document: IssuedDocument, actor: Actor, now: datetime) -> IssuedDocument:

@@ -42,6 +42,7 @@ class Reading:
     read_by: str = "Cleo Haddad"
     guide: str = CLASSICAL_16.code
     read_at: datetime = NOW
+    session_number: int | None = None
 
     @property
     def provisional(self) -> bool:
@@ -76,6 +77,12 @@ def test_same_and_darker_are_said_as_they_are() -> None:
 def test_the_examination_stands_in_where_no_start_was_read() -> None:
     assert read(Reading("examination", "A2"), REVIEW).steps == 3
     assert read(Reading("examination", "A2"), START, REVIEW).steps == 7
+
+
+def test_what_was_read_before_a_later_session_is_no_beginning() -> None:
+    later = Reading("start", "D2", session_number=2)
+    assert read(Reading("start", "A3", session_number=1), later, REVIEW).steps == 7
+    assert read(later, REVIEW).change is Change.OPEN
 
 
 def test_another_guide_is_never_compared() -> None:
@@ -133,8 +140,8 @@ class TestTheResult:
         case = reviewed(cast, session, decision)
         text = words_of(archive.read(self.made(cast, case).sha256))
         assert "Your teeth are 7 steps lighter on the shade guide." in text
-        assert "Before: A3, read Tue 3 Mar 2026. A month after the last session: A1, read Thu 2 Apr 2026." in text
-        assert ("from Tue 17 Mar 2026 on" in text) is (decision == ReviewDecision.RESTORE)
+        assert "Before: A3, read Tue 3 Mar 2026. At the review: A1, read Thu 2 Apr 2026." in text
+        assert ("they can be made now" in text) is (decision == ReviewDecision.RESTORE)
         assert ("begins with a new examination" in text) is (decision == ReviewDecision.TOP_UP)
         assert ("nothing more is planned" in text) is (decision == ReviewDecision.FINISHED)
 
@@ -149,6 +156,12 @@ class TestTheResult:
         # The same day, the same letter.
         assert self.made(cast, case, is_large=True) == large
         assert self.made(cast, case) != large
+
+    def test_a_review_without_a_beginning_compares_nothing(self, cast: Cast) -> None:
+        case = reviewed(cast, afterwards.a_closed_session(cast))
+        text = words_of(archive.read(self.made(cast, case).sha256))
+        assert "No shade was read in this way before your first session." in text
+        assert "a month after your last session" not in text
 
     def test_without_a_session_there_is_nothing_to_write(self, cast: Cast) -> None:
         case, desk = chairs.a_case(cast), sign_in(cast.desk)
