@@ -1,6 +1,7 @@
 """The practice words its consent anew: a version, looked at, compared, taken into use; refused by name."""
 
 import pytest
+from django.db import IntegrityError, connection, transaction
 from django.test import Client
 from django.urls import reverse
 from django.utils.html import escape
@@ -275,6 +276,16 @@ def test_two_take_into_use_at_once(cast: Cast, manager: Client, monkeypatch: pyt
     monkeypatch.setattr(versions, "in_use", lambda _language: versions.version_of("en", "2"))
     with nothing_written(), pytest.raises(UsedMeanwhile):
         take_into_use(language="en", label=second.label, seen_number=0, now=NOW, **by(cast))
+
+
+def test_none_of_it_is_changed_or_taken_out(cast: Cast) -> None:
+    used(cast, written(cast))
+    checked(cast, written(cast, "es"))
+    for table in ("ownwording", "wordinguse", "translationcheck"):
+        name = f"whitening_consent_{table}"
+        for sql in (f"UPDATE {name} SET id = id", f"DELETE FROM {name}"):  # noqa: S608  (our own names)
+            with nothing_written(), pytest.raises(IntegrityError, match="only grows"), transaction.atomic():
+                connection.cursor().execute(sql)
 
 
 def test_earlier_versions_stay_readable(cast: Cast, manager: Client) -> None:

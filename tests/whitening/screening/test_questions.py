@@ -5,8 +5,10 @@ from collections.abc import Mapping
 from typing import Any
 
 import pytest
+from django.conf import settings
 
-from tests.reading_level import MOST, grade
+from clinic.accounts.languages import complete, speaking
+from tests.reading_level import FORMULAS, MOST, REVIEWED, grade
 from tests.whitening.screening.someone import ALL_WELL, IN_PRIVATE_WELL
 from whitening.screening.before import MINUTES_TO_ANSWER
 from whitening.screening.facts import AnswerValue
@@ -145,14 +147,33 @@ def test_a_question_that_cannot_be_asked(row: dict[str, Any]) -> None:
         read_questionnaire({"version": "1", "one": row})
 
 
-def test_the_questions_are_read_at_twelve() -> None:
+@pytest.mark.parametrize("language", sorted(complete() - REVIEWED))
+def test_the_questions_are_read_at_twelve(language: str) -> None:
     """All together, and each alone at most a grade above: names of illnesses and medicines are long."""
-    texts = {one.id: f"{one.text} {one.hint}" for one in questionnaire().questions}
-    assert grade(texts.values(), "en") <= MOST
-    assert {name for name, text in texts.items() if grade([text], "en") > MOST + 1} == set()
+    with speaking(language):
+        texts = {one.id: f"{one.text} {one.hint}" for one in questionnaire().questions}
+    assert grade(texts.values(), language) <= MOST
+    assert {name for name, text in texts.items() if grade([text], language) > MOST + 1} == set()
 
 
-def test_the_measure_tells_hard_words_from_plain_ones() -> None:
-    hard = "Contraindications necessitating postponement of elective whitening procedures include photosensitisation."
-    assert grade([hard], "en") > 2 * MOST
-    assert grade(["Do your teeth hurt when you eat ice?"], "en") < MOST
+HARD_AND_PLAIN = {
+    "en": ("Contraindications necessitate postponement of elective whitening.", "Do your teeth hurt when you eat ice?"),
+    "de": (
+        "Kontraindikationen erfordern gegebenenfalls eine Verschiebung kosmetischer Zahnaufhellungsmaßnahmen.",
+        "Tun Ihre Zähne weh, wenn Sie Eis essen?",
+    ),
+    "es": (
+        "Determinadas contraindicaciones justifican necesariamente posponer procedimientos odontológicos estéticos.",
+        "¿Le duelen los dientes si come helado?",
+    ),
+}
+
+
+@pytest.mark.parametrize("language", FORMULAS)
+def test_each_measure_tells_hard_words_from_plain_ones(language: str) -> None:
+    hard, plain = HARD_AND_PLAIN[language]
+    assert grade([plain], language) < MOST < grade([hard], language)
+
+
+def test_every_language_of_the_program_has_its_measure() -> None:
+    assert set(FORMULAS) | REVIEWED == {code for code, _name in settings.LANGUAGES}
