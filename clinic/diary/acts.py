@@ -34,6 +34,11 @@ ACTS: dict[str, tuple[Act, StrOrPromise, frozenset[Status]]] = {
         _("Let it go"),
         frozenset({Status.PENDING}),
     ),
+    "comes": (
+        lambda booking, actor, at: actions.hear_that_they_come(booking=booking, actor=actor, now=at),
+        _("Comes"),
+        frozenset({Status.BOOKED}),
+    ),
     "arrive": (
         lambda booking, actor, at: actions.arrive(booking=booking, actor=actor, now=at),
         _("Here now"),
@@ -62,7 +67,16 @@ ACTS: dict[str, tuple[Act, StrOrPromise, frozenset[Status]]] = {
 }
 Offered = tuple[str, StrOrPromise]
 # One key for each usual act in a list of visits; the visit that has the focus is meant.
-KEYS = {"confirm": "y", "give-up": "g", "arrive": "a", "check-in": "c", "finish": "e", "no-show": "x", "take-back": "u"}
+KEYS = {
+    "confirm": "y",
+    "give-up": "g",
+    "comes": "k",
+    "arrive": "a",
+    "check-in": "c",
+    "finish": "e",
+    "no-show": "x",
+    "take-back": "u",
+}
 
 
 def press(code: str, booking: Booking, *, actor: Actor, now: datetime) -> Booking:
@@ -88,6 +102,8 @@ def possible(booking: Booking, *, actor: Actor, now: datetime) -> list[Offered]:
     if not actions.can_take_back(booking, actor=actor, now=now):
         hidden |= {"take-back"}
     hidden |= _not_yet(booking, now)
+    if booking.accepted_at is not None or booking.wall_on <= now.astimezone(booking.site.zone).date():
+        hidden |= {"comes"}
     found = [(code, word) for code, (_do, word, allowed) in ACTS.items() if booking.status in allowed]
     return [(code, word) for code, word in found if code not in hidden]
 
@@ -106,6 +122,11 @@ def usual(booking: Booking, *, now: datetime, is_over: bool) -> list[Offered]:
 def before_it_lapses(*, can_confirm: bool) -> list[Offered]:
     """Of a pencilled time whose date comes near."""
     return [(code, ACTS[code][1]) for code in (*(["confirm"] if can_confirm else []), "give-up")]
+
+
+def not_confirmed() -> list[Offered]:
+    """Of a visit of the next working day about which nothing was heard."""
+    return [("comes", ACTS["comes"][1])]
 
 
 def taking_back() -> Offered:

@@ -1,6 +1,7 @@
 """The diary's kinds of message and its private links: "Before your visit" and "Pick a time"."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from django.utils.translation import gettext_lazy as _
@@ -8,6 +9,7 @@ from django_stubs_ext import StrOrPromise
 
 from clinic.diary import before, calendar, tidings, together
 from clinic.diary.models import Booking, Status, TimeInvitation
+from clinic.diary.reminding import Remind
 from clinic.messages import kinds, purposes
 from clinic.messages.actions.planning import NEXT_TRY
 from clinic.messages.letters import Calendar, Letter, write
@@ -37,6 +39,7 @@ def register() -> None:
     _register(tidings.CANCELLED, _("visit cancelled"), still={Status.CANCELLED}, method="CANCEL")
     _register(tidings.PAGE, _("link to the page of the visit"), still=_OPEN, method=None, has_link=True)
     _register(tidings.LAPSED, _("pencilled visit lapsed"), still={Status.CANCELLED}, method=None)
+    _register_reminders()
     _register_pick()
 
 
@@ -82,6 +85,46 @@ def _register(
             on_request=True,
         )
     )
+
+
+def _register_reminders() -> None:
+    """The first carries the page on which the time can be kept or changed; the second may be sent once more."""
+    spec: kinds.LinkSpec[Booking] = kinds.LinkSpec(purpose=VISIT, subject_id=lambda booking: booking.pk)
+    first = _Reminding(label=_("reminder, a week before"), wanted=_not_kept_yet, link=spec, resend_uncertain=False)
+    second = _Reminding(label=_("reminder, two days before"), wanted=_still_comes, link=None, resend_uncertain=True)
+    for code, one in ((Remind.WEEK_BEFORE, first), (Remind.TWO_DAYS_BEFORE, second)):
+        kinds.register(
+            kinds.Kind(
+                code=code,
+                label=one.label,
+                purpose=Purpose.APPOINTMENT,
+                subject_kind="booking",
+                load=load,
+                still_wanted=one.wanted,
+                compose=_composer(code, None),
+                wording=f"diary/messages/{code}",
+                lasts=timedelta(days=1),
+                link=one.link,
+                resend_uncertain=one.resend_uncertain,
+            )
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Reminding:
+    label: StrOrPromise
+    wanted: Callable[[Booking, DueMessage, datetime], kinds.Wanted]
+    link: kinds.LinkSpec[Booking] | None
+    resend_uncertain: bool
+
+
+def _still_comes(booking: Booking, message: DueMessage, now: datetime) -> kinds.Wanted:
+    """A visit that is moved drops its reminders; whatever else raises its version leaves the time as it is."""
+    return True if booking.status == Status.BOOKED else "changed since"
+
+
+def _not_kept_yet(booking: Booking, message: DueMessage, now: datetime) -> kinds.Wanted:
+    return "said that they come" if booking.accepted_at is not None else _still_comes(booking, message, now)
 
 
 def _register_pick() -> None:

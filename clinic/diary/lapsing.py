@@ -1,4 +1,4 @@
-"""Pencilled times that lapse within two working days, while somebody can still confirm them or let them go."""
+"""What the desk has to hear before it comes: pencilled times that lapse, and firm ones that nobody confirmed."""
 
 from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
@@ -15,9 +15,9 @@ SHOWN = 20
 LOOKED_THROUGH = 21
 
 
-def lapsing_soon(site: Site, *, now: datetime, done: int | None = None) -> Sequence[Booking]:
+def lapsing_soon(site: Site, *, until_on: date, now: datetime, done: int | None = None) -> Sequence[Booking]:
     """The one that lapses first on top. done: a visit that somebody has just let go here; it can be taken back."""
-    until = instant(last_day(site, now=now) + timedelta(days=1), time(0), site.zone)
+    until = instant(until_on + timedelta(days=1), time(0), site.zone)
     rows = Booking.objects.filter(site=site, starts_at__gt=now).select_related("patient", "visit_type", "site")
     soon = rows.filter(status=Status.PROPOSED, lapses_at__gt=now, lapses_at__lt=until)
     found = list(soon.order_by("lapses_at", "pk")[:SHOWN])
@@ -26,14 +26,22 @@ def lapsing_soon(site: Site, *, now: datetime, done: int | None = None) -> Seque
     return found
 
 
-def last_day(site: Site, *, now: datetime) -> date:
-    """The second day after today on which the practice works: a room is open. Three queries."""
+def not_confirmed(site: Site, *, until_on: date, now: datetime) -> Sequence[Booking]:
+    """Firm visits of the coming days of which the patient has not said that they come: somebody calls them."""
+    tomorrow = now.astimezone(site.zone).date() + timedelta(days=1)
+    rows = Booking.objects.filter(site=site, status=Status.BOOKED, accepted_at=None)
+    rows = rows.filter(wall_on__gte=tomorrow, wall_on__lte=until_on)
+    return list(rows.select_related("patient", "visit_type", "site").order_by("starts_at", "pk")[:SHOWN])
+
+
+def working_days(site: Site, *, now: datetime) -> Sequence[date]:
+    """The next two days after today on which the practice works: a room is open. Three queries."""
     tomorrow = now.astimezone(site.zone).date() + timedelta(days=1)
     rooms = Resource.objects.bookable().filter(site=site, kind=ResourceKind.ROOM)
     hours = read_hours(site, [room.pk for room in rooms], first_on=tomorrow, days=LOOKED_THROUGH)
     days = [tomorrow + timedelta(days=number) for number in range(LOOKED_THROUGH)]
     working = [day for day in days if any(one.open_within(*_bounds(day, site)) for one in hours.values())]
-    return (working if len(working) >= WORKING_DAYS else days)[WORKING_DAYS - 1]
+    return (working if len(working) >= WORKING_DAYS else days)[:WORKING_DAYS]
 
 
 def _bounds(day: date, site: Site) -> tuple[datetime, datetime]:

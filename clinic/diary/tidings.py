@@ -2,8 +2,10 @@
 
 from datetime import datetime, timedelta
 
-from clinic.diary.models import Booking, TimeInvitation
+from clinic.diary.models import Booking, Status, TimeInvitation
+from clinic.diary.reminding import reminders
 from clinic.messages import actions as messages
+from clinic.messages.conditions import hours_of_day
 from clinic.messages.models import DueMessage
 from clinic.trail.actor import Actor
 
@@ -23,16 +25,19 @@ LINKS_MOST = 100
 def booked(booking: Booking, *, actor: Actor, now: datetime) -> None:
     """A pencilled time is only mentioned, a booked one is confirmed with an invitation."""
     _plan(PENCILLED if booking.lapses_at else CONFIRMED, booking, actor, now)
+    _remind(booking, actor, now)
 
 
 def confirmed(booking: Booking, *, actor: Actor, now: datetime) -> None:
     _drop(booking, "confirmed", actor, now)
     _plan(CONFIRMED, booking, actor, now)
+    _remind(booking, actor, now)
 
 
 def moved(booking: Booking, *, actor: Actor, now: datetime) -> None:
     _drop(booking, "moved", actor, now)
     _plan(PENCILLED if booking.lapses_at else MOVED, booking, actor, now)
+    _remind(booking, actor, now)
 
 
 def cancelled(booking: Booking, *, actor: Actor, now: datetime) -> None:
@@ -82,6 +87,25 @@ def ended(booking: Booking, *, actor: Actor, now: datetime) -> None:
 
 def _drop(booking: Booking, because: str, actor: Actor, now: datetime) -> None:
     messages.cancel_for(subject=("booking", booking.pk), because=because, actor=actor, now=now)
+
+
+def _remind(booking: Booking, actor: Actor, now: datetime) -> None:
+    """Of a time that is firm. When it changes, these are dropped with everything else that waits about it."""
+    if booking.status != Status.BOOKED:
+        return
+    coming = reminders(starts_at=booking.starts_at, zone=booking.site.zone, hours=hours_of_day(), now=now)
+    for kind, due_at, not_after in coming:
+        messages.plan(
+            kind=kind,
+            subject=("booking", booking.pk),
+            version=booking.version,
+            patient=booking.patient,
+            site=booking.site,
+            due_at=due_at,
+            not_after=not_after,
+            now=now,
+            actor=actor,
+        )
 
 
 def _plan(kind: str, booking: Booking, actor: Actor, now: datetime, *, step: int = 0) -> None:

@@ -17,6 +17,7 @@ def register() -> None:
             "diary.hold_ended": _("freed a held time that ran out"),
             "diary.confirmed": _("confirmed a pencilled visit"),
             "diary.accepted": _("said that they come"),
+            "diary.heard_they_come": _("heard that the patient comes"),
             "diary.invited": _("sent a link to pick the time of a visit"),
             "diary.invitation_ended": _("ended a link to pick the time of a visit"),
             "diary.moved": _("moved a visit"),

@@ -11,9 +11,10 @@ from clinic.accounts.rights import Capability, may, sites_where
 from clinic.diary import marks, own_changes
 from clinic.diary.actions import LATE_CAN_BEGIN, can_take_back
 from clinic.diary.acts import Offered, before_it_lapses, taking_back, usual
+from clinic.diary.acts import not_confirmed as hear_of
 from clinic.diary.clock_rules import shifted_visits
 from clinic.diary.gaps import FreeGap, free_gaps
-from clinic.diary.lapsing import lapsing_soon
+from clinic.diary.lapsing import lapsing_soon, not_confirmed, working_days
 from clinic.diary.models import COMING, Booking, LateQuestion, OwnChange, Status
 from clinic.diary.outside import Outside, visits_outside
 from clinic.diary.reading import bookings_on, day_bounds
@@ -45,6 +46,8 @@ class Today:
     message_calls: Sequence[Call]
     lapsed: Sequence[Booking]
     lapsing: Sequence[Booking]
+    # Firm visits until the next working day of which nobody has heard.
+    silent: Sequence[Booking]
     changes: Sequence[OwnChange]
     early: Sequence[EarlyTime]
     left_open: Sequence[Booking]
@@ -74,7 +77,9 @@ def today(*, site: Site, user: User, now: datetime, done: int | None = None) -> 
     # A time that is only held is nobody who comes.
     bookings = [one for one in bookings_on(site, day, now=now) if one.status != Status.PENDING]
     # One that comes today stands there, with the same keys.
-    lapsing = lapsing_soon(site, now=now, done=done)
+    next_days = working_days(site, now=now)
+    lapsing = lapsing_soon(site, until_on=next_days[-1], now=now, done=done)
+    silent = not_confirmed(site, until_on=next_days[0], now=now)
     also = [one for one in lapsing if one not in bookings]
     found = marks.marks_for([*bookings, *also], user=user, now=now)
     left_open, may_book = _left_open(site, day), may(user, Capability.DIARY_BOOK, site)
@@ -90,6 +95,7 @@ def today(*, site: Site, user: User, now: datetime, done: int | None = None) -> 
         message_calls=_message_calls(site) if reads_followups else (),
         lapsed=_lapsed(site, day),
         lapsing=also,
+        silent=silent,
         changes=own_changes.unseen(site),
         early=[*early_times(site, day), *early_reviews(site, day)][:SHOWN],
         left_open=left_open,
@@ -98,7 +104,7 @@ def today(*, site: Site, user: User, now: datetime, done: int | None = None) -> 
         shifted=len(shifted_visits(site, now=now)) if may_book else 0,
         local_rules=to_do(site, today=day) if may(user, Capability.SETUP, site) else (),
         running=running,
-        keys=_all_keys(bookings, left_open, also, found=found, running=running, done=done, user=user, now=now)
+        keys=_all_keys(bookings, left_open, also, silent, found=found, running=running, done=done, user=user, now=now)
         if may_book
         else {},
         done=done,
@@ -158,6 +164,7 @@ def _all_keys(
     bookings: Sequence[Booking],
     left_open: Sequence[Booking],
     lapsing: Sequence[Booking],
+    silent: Sequence[Booking],
     *,
     found: Mapping[int, marks.Mark],
     running: Collection[int],
@@ -168,6 +175,7 @@ def _all_keys(
     keys: dict[int, Sequence[Offered]] = {one.pk: usual(one, now=now, is_over=False) for one in bookings}
     keys |= _keys_of_pencils([*bookings, *lapsing], found, now)
     keys |= {one.pk: usual(one, now=now, is_over=True) for one in left_open}
+    keys |= {one.pk: hear_of() for one in silent}
     keys = {pk: offered for pk, offered in keys.items() if pk not in running}
     return keys | _undo([*bookings, *lapsing], done, user, now)
 

@@ -38,6 +38,14 @@ def check_not_run_out(booking: Booking, *, now: datetime) -> None:
         raise PencilEnded(until=moment_words(booking.lapses_at, booking.site.zone))
 
 
+def hear_that_they_come(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
+    """Said on the telephone, for the list of those who have not confirmed. Raises NotPossibleNow."""
+    with transaction.atomic():
+        booking = step(booking, {Status.BOOKED}, Status.BOOKED, {"accepted_at": now})
+        note("diary.heard_they_come", booking, actor)
+    return booking
+
+
 def arrive(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
     with transaction.atomic():
         booking = step(booking, {Status.BOOKED}, Status.ARRIVED, _stepped(booking, actor, now) | {"arrived_at": now})

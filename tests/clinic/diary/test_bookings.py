@@ -49,8 +49,8 @@ def acts(page: Answer) -> list[str]:
 
 def test_it_works(diary: Cast, clock: time_machine.Traveller) -> None:
     booking = book(diary, at(9))
-    # Nobody is here the day before.
-    assert acts(show(sign_in(diary.desk), booking)) == []
+    # Nobody is here the day before; but somebody may ring and say that they come.
+    assert acts(show(sign_in(diary.desk), booking)) == ["comes"]
     clock.move_to(at(8, 55))
     desk = sign_in(diary.desk)
     page = show(desk, booking)

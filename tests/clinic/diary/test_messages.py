@@ -15,6 +15,7 @@ from clinic.diary import actions, before, calendar
 from clinic.diary.before import ToDo
 from clinic.diary.engine.working import instant
 from clinic.diary.models import Booking, Resource, VisitType, WorkingPattern
+from clinic.messages import kinds
 from clinic.messages.models import DueMessage, PrivateLink, State
 from clinic.messages.sweep import sweep
 from clinic.messages.words import clinical_words
@@ -23,6 +24,8 @@ from tests.cast import NOW, Cast, actor_of
 from tests.catalogues import Catalogues
 from tests.clinic.diary.house import at, book, pencil, visit
 from tests.clinic.diary.ics import NIGHTS, by_its_own_rules, start_of
+
+LONGEST_LINK = f"https://casebook.example.org/p/l/{'x' * 43}/"
 
 
 def sent(*, now: datetime = NOW) -> list[Message]:
@@ -302,3 +305,74 @@ def test_without_an_address_there_is_no_attendee(diary: Cast) -> None:
     booking = book(diary, at(9), tell=False)
     booking.patient.email = ""
     assert "ATTENDEE" not in only_event(calendar.invitation(booking, method="CANCEL", now=NOW))
+
+
+IN_THREE_WEEKS = date(2026, 3, 25)
+
+
+class TestReminders:
+    """Of a visit on Wed 25 Mar, booked on Tue 3 Mar."""
+
+    @pytest.fixture
+    def booking(self, diary: Cast) -> Booking:
+        booking = book(diary, at(9, day=IN_THREE_WEEKS))
+        sent()
+        return booking
+
+    def test_a_week_before_with_the_page_to_change_it(self, booking: Booking) -> None:
+        (message,) = sent(now=at(9, day=date(2026, 3, 18)))
+        assert message["Subject"] == "In a week: your appointment at Fernbrook"
+        assert "is on Wed 25 Mar 2026, 09:00" in text(message)
+        assert "/p/l/" in text(message)
+
+    def test_two_days_before_with_the_number_to_call(self, booking: Booking) -> None:
+        sent(now=at(9, day=date(2026, 3, 18)))
+        (message,) = sent(now=at(9, day=date(2026, 3, 23)))
+        assert message["Subject"] == "We expect you soon: your appointment at Fernbrook"
+        assert "Wed 25 Mar 2026, 09:00" in text(message)
+        assert "+44 20 7946 0100" in text(message)
+        assert "/p/l/" not in text(message)
+        assert sent(now=at(9, day=date(2026, 3, 24))) == []
+
+    def test_who_has_said_that_they_come_is_asked_no_more_but_expected(self, diary: Cast, booking: Booking) -> None:
+        actions.hear_that_they_come(booking=booking, actor=actor_of(diary.desk), now=NOW)
+        assert sent(now=at(9, day=date(2026, 3, 18))) == []
+        assert len(sent(now=at(9, day=date(2026, 3, 23)))) == 1
+
+    def test_a_moved_visit_is_reminded_of_at_its_new_time(self, diary: Cast, booking: Booking) -> None:
+        move(diary, booking, at(14, day=date(2026, 3, 27)))
+        sent()
+        assert sent(now=at(9, day=date(2026, 3, 18))) == []
+        (message,) = sent(now=at(14, day=date(2026, 3, 20)))
+        assert "is on Fri 27 Mar 2026, 14:00" in text(message)
+
+    def test_a_cancelled_one_is_not(self, diary: Cast, booking: Booking) -> None:
+        booking = cancel(diary, booking)
+        sent()
+        assert sent(now=at(9, day=date(2026, 3, 18))) == []
+        restored = actions.take_back(booking=booking, actor=actor_of(diary.desk), now=NOW)
+        assert restored.status == "booked"
+        sent()
+        assert len(sent(now=at(9, day=date(2026, 3, 18)))) == 1
+
+    def test_a_pencilled_one_is_only_once_it_is_firm(self, diary: Cast) -> None:
+        booking = pencil(diary, at(9, day=IN_THREE_WEEKS))
+        kinds = ("visit_week_before", "visit_two_days_before")
+        assert not DueMessage.objects.filter(kind__in=kinds).exists()
+        actions.confirm(booking=booking, actor=actor_of(diary.desk), now=NOW)
+        assert DueMessage.objects.filter(kind__in=kinds, state=State.PLANNED).count() == 2
+
+    def test_after_an_outage_it_is_missed_and_not_sent_late(self, booking: Booking) -> None:
+        assert len(sent(now=at(21, day=date(2026, 3, 24)))) == 0
+        missed = DueMessage.objects.filter(state=State.MISSED).values_list("kind", flat=True)
+        assert set(missed) == {"visit_week_before", "visit_two_days_before"}
+
+    @pytest.mark.parametrize("code", ["visit_week_before", "visit_two_days_before"])
+    def test_a_text_is_short_and_says_nothing_clinical(self, booking: Booking, code: str) -> None:
+        kind = kinds.get(code)
+        message = DueMessage.objects.get(kind=code)
+        letter = kind.compose(kind.load(booking.pk), message, LONGEST_LINK if kind.link else "")
+        assert len(letter.sms) <= 160
+        for words in ("Fernbrook", "Wed 25 Mar 2026, 09:00", "+44 20 7946 0100"):
+            assert words in letter.sms
+        assert clinical_words(letter.sms, "en") == clinical_words(letter.subject, "en") == []

@@ -12,10 +12,11 @@ from django.urls import reverse
 
 from clinic.diary import actions, own_changes
 from clinic.diary.history import history
-from clinic.diary.lapsing import lapsing_soon, last_day
+from clinic.diary.lapsing import lapsing_soon, not_confirmed, working_days
 from clinic.diary.models import Booking, Closure, ClosureKind, OwnAct, OwnChange, Status
 from clinic.diary.waitlist import answering
 from clinic.trail.actor import Actor
+from clinic.trail.models import TrailEntry
 from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.clinic.diary.house import another_patient, at, book, pencil
 from tests.clinic.diary.waitlist.waiting import one_offer
@@ -54,7 +55,9 @@ class TestLapsingSoon:
         whole = {"starts_at": start, "ends_at": start + timedelta(days=1)}
         Closure.objects.create(site=diary.fernbrook, kind=ClosureKind.CLOSED, **whole)
         wanted = {3: 5, 5: 9, 7: 10, 10: 13, 11: 16}
-        assert {day: last_day(diary.fernbrook, now=at(10, day=date(2026, 3, day))).day for day in wanted} == wanted
+        assert {
+            day: working_days(diary.fernbrook, now=at(10, day=date(2026, 3, day)))[-1].day for day in wanted
+        } == wanted
 
     def test_who_is_on_the_list(self, diary: Cast) -> None:
         def pencilled(number: int, lapses_at: datetime) -> Booking:
@@ -66,9 +69,10 @@ class TestLapsingSoon:
         sooner = pencilled(1, NOW + timedelta(hours=1))
         pencilled(2, datetime(2026, 3, 6, 0, 0, tzinfo=UTC))
         book(diary, at(15, day=NEXT_WEEK), tell=False)
-        assert lapsing_soon(diary.fernbrook, now=NOW) == [sooner, later]
-        assert lapsing_soon(diary.fernbrook, now=NOW + timedelta(hours=1)) == [later]
-        assert lapsing_soon(diary.alderton, now=NOW) == []
+        until_on = working_days(diary.fernbrook, now=NOW)[-1]
+        assert lapsing_soon(diary.fernbrook, until_on=until_on, now=NOW) == [sooner, later]
+        assert lapsing_soon(diary.fernbrook, until_on=until_on, now=NOW + timedelta(hours=1)) == [later]
+        assert lapsing_soon(diary.alderton, until_on=until_on, now=NOW) == []
 
     def test_let_go_and_taken_back_by_one_press(self, diary: Cast, desk: Client) -> None:
         booking = pencil(diary, at(9, day=NEXT_WEEK), code="consultation", cycles=0, tell=False)
@@ -170,3 +174,28 @@ def test_queries_do_not_grow_with_the_news(diary: Cast, desk: Client) -> None:
     before = asked()
     some(range(1, 3))
     assert asked() == before
+
+
+class TestNotConfirmed:
+    """Tuesday 3 March: of the firm visits of Wednesday, the next working day."""
+
+    def test_who_is_on_the_list(self, diary: Cast) -> None:
+        heard = book(diary, at(9), patient=another_patient(diary, 0), tell=False)
+        actions.hear_that_they_come(booking=heard, actor=actor_of(diary.desk), now=NOW)
+        silent = book(diary, at(11), patient=another_patient(diary, 1), tell=False)
+        book(diary, at(9, day=NEXT_WEEK), patient=another_patient(diary, 2), tell=False)
+        pencil(diary, at(14), patient=another_patient(diary, 3), tell=False)
+        until_on = working_days(diary.fernbrook, now=NOW)[0]
+        assert not_confirmed(diary.fernbrook, until_on=until_on, now=NOW) == [silent]
+        assert not_confirmed(diary.alderton, until_on=until_on, now=NOW) == []
+
+    def test_one_press_and_the_patient_comes(self, diary: Cast, desk: Client) -> None:
+        booking = book(diary, at(11), tell=False)
+        html = desk.get(TODAY).content.decode()
+        section = html.split("Not confirmed yet: call them")[1].split("</section>")[0]
+        assert "Amara Nwosu" in section
+        assert 'data-row-key="k"' in section
+        desk.post(reverse("booking_act", args=[booking.pk, "comes"]), {"back": "start"})
+        assert fresh(booking).accepted_at == NOW
+        assert "Not confirmed yet" not in desk.get(TODAY).content.decode()
+        assert TrailEntry.objects.filter(verb="diary.heard_they_come").count() == 1
