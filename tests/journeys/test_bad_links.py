@@ -23,7 +23,7 @@ VISIT, HOW, REVIEW = "visit", "how_are_you", "review"
 # Every patient page that belongs to one purpose; the message preferences belong to all of them.
 PAGES = {
     VISIT: ("/p/before/", "/p/questions/", "/p/questions/done/", "/p/reading/", "/p/sign/", "/p/sign/withdraw/"),
-    HOW: ("/p/how/", "/p/aftercare/"),
+    HOW: ("/p/how/", "/p/aftercare/", "/p/how/result/"),
     REVIEW: ("/p/review/",),
 }
 FOREIGN = [(meant, page) for meant in PAGES for purpose, pages in PAGES.items() if purpose != meant for page in pages]

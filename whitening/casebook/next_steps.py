@@ -44,6 +44,7 @@ def next_steps(
     without_sheet: Sequence[Session],
     worries: Sequence[Escalation],
     has_open_questions: bool,
+    may_send_result: bool,
     may_pick: Collection[VisitPurpose],
     user: User,
     now: datetime,
@@ -56,6 +57,9 @@ def next_steps(
         found += [*_afterwards(case, stage, sessions, now), *_times(case, stage, gates, visits, may_pick)]
         found += _questions(case, stage, coming_visit(visits, now)) if has_open_questions else []
     found += [_sheet(session) for session in without_sheet]
+    if may_send_result:
+        url = reverse("result_send", args=[case.pk])
+        found.append((Capability.MESSAGES_SEND, NextStep(_("Send a link to the letter about the result"), url, True)))
     return [step for capability, step in found if may(user, capability, case.site)]
 
 

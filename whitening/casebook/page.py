@@ -32,6 +32,7 @@ from whitening.chairside.told import Shade, logs_of, standing_shades
 from whitening.recall import aftercare
 from whitening.recall.kinds import HOW_ARE_YOU
 from whitening.recall.models import Escalation, Review
+from whitening.recall.result_link import OPEN_FOR
 from whitening.screening.reading import questions_to_ask
 from whitening.shade.tabs import CLASSICAL_16
 
@@ -113,6 +114,7 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
             without_sheet=_without_sheet(sessions, documents, now),
             worries=list(Escalation.objects.open().filter(case=case)[:1]),
             may_pick=may_pick(case) if stage is not Stage.CLOSED else frozenset(),
+            may_send_result=review is not None and now < review.reviewed_at + OPEN_FOR,
             has_open_questions=stage not in OVER and bool(questions_to_ask(case, user=user)[0]),
             user=user,
             now=now,

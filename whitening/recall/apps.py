@@ -11,7 +11,7 @@ class RecallConfig(AppConfig):
         from clinic.diary import behind, earliest
         from clinic.trail import guards
         from whitening.chairside import registries
-        from whitening.recall import aftercare, check_letter, closing, kinds, result_letter, verbs, visits
+        from whitening.recall import aftercare, check_letter, closing, kinds, result_letter, result_link, verbs, visits
 
         for table in ("reply", "attempt", "review", "raising"):
             guards.register(table=f"whitening_recall_{table}")
@@ -21,4 +21,5 @@ class RecallConfig(AppConfig):
         earliest.register(visits.limit)
         behind.register(visits.behind)
         kinds.register()
+        result_link.register()
         verbs.register()

@@ -11,6 +11,7 @@ urlpatterns = [
     path("sessions/<int:session_pk>/answers/", answers.type_reply, name="type_reply"),
     path("sessions/<int:session_pk>/aftercare/", sheets.make_sheet, name="aftercare_make"),
     path("cases/<int:pk>/result-letter/", letters.result, name="result_letter"),
+    path("cases/<int:pk>/result-letter/send/", letters.send_result, name="result_send"),
     path("cases/<int:pk>/check-letter/", letters.check, name="check_letter"),
     path("cases/<int:pk>/review/", reviews.review, name="review"),
     path("p/how/", replying.how_are_you, name="how_are_you"),
@@ -18,5 +19,6 @@ urlpatterns = [
     path("p/how/result/", letters.own_result, name="result_so_far"),
     path("p/how/consent/", sheets.consent_paper, name="consent_paper_after"),
     path("p/how/<str:receipt>/", replying.said, name="how_are_you_said"),
+    path("p/letter/", letters.own_letter, name="own_result"),
     path("p/review/", picking.review_time, name="review_time"),
 ]

@@ -6,13 +6,20 @@ from io import BytesIO
 
 import pytest
 import time_machine
+from django.core import mail
+from django.db import transaction
 from django.test import Client
 from django.urls import reverse
+from django.utils import translation
 from pypdf import PdfReader
 
 from clinic.accounts.models import Site
 from clinic.documents import archive
 from clinic.documents.models import IssuedDocument
+from clinic.messages import kinds, links, purposes, visits
+from clinic.messages.models import DueMessage, State
+from clinic.messages.sweep import sweep
+from clinic.messages.words import clinical_words
 from clinic.patients.actions import choose_contact
 from clinic.patients.models import Patient, Purpose
 from tests.cast import NOW, Cast, actor_of, sign_in
@@ -24,9 +31,9 @@ from tests.whitening.recall.test_closing import on_the_tablet
 from whitening.cases.actions import read_shade
 from whitening.cases.models import Case, Moment
 from whitening.chairside.models import Session
-from whitening.recall import check_letter, result_letter
+from whitening.recall import check_letter, result_letter, result_link
 from whitening.recall.actions import ReviewDetails, record_review
-from whitening.recall.models import ReviewDecision, Satisfaction
+from whitening.recall.models import Review, ReviewDecision, Satisfaction
 from whitening.recall.result_facts import Change, ResultFacts, result_facts
 from whitening.shade.tabs import CLASSICAL_16
 
@@ -180,6 +187,73 @@ class TestTheResult:
             # From then on looking is enough.
             assert page.get("/p/how/result/")["Content-Type"] == "application/pdf"
         assert IssuedDocument.objects.filter(kind="result_letter").count() == 1
+
+
+@pytest.mark.django_db
+class TestTheLink:
+    """From the review on, when all other pages of the course have ended."""
+
+    def opened(self, cast: Cast, session: Session, phone: Client) -> Client:
+        review = Review.objects.get(case=session.case)
+        with transaction.atomic():
+            link, _url = links.issue(
+                purpose="result",
+                subject_id=review.pk,
+                patient=cast.patient,
+                site=cast.fernbrook,
+                now=MONTH_ON,
+                actor=actor_of(cast.desk),
+            )
+        _visit, secret = visits.begin_on_tablet(link=link, staff=actor_of(cast.desk), real_now=MONTH_ON)
+        phone.cookies[visits.cookie_name()] = secret
+        return phone
+
+    def test_the_desk_sends_it_and_the_patient_opens_the_letter(
+        self, cast: Cast, session: Session, phone: Client
+    ) -> None:
+        case = reviewed(cast, session)
+        with time_machine.travel(MONTH_ON, tick=False):
+            desk, address = sign_in(cast.desk), reverse("result_send", args=[case.pk])
+            assert address in desk.get(reverse("case", args=[case.pk])).content.decode()
+            assert "is on its way" in desk.post(address, follow=True).content.decode()
+            sweep(now=MONTH_ON)
+            assert mail.outbox[-1].subject == "A letter for you from Fernbrook"
+            assert "/p/l/" in str(mail.outbox[-1].body)
+            page = self.opened(cast, session, phone)
+            assert "Your result, as a letter" in page.get("/p/letter/").content.decode()
+            letter = page.post("/p/letter/")
+        assert "Your teeth are 7 steps lighter on the shade guide." in words_of(letter.content)
+
+    def test_pressed_again_it_is_sent_again(self, cast: Cast, session: Session) -> None:
+        case = reviewed(cast, session)
+        for _time in range(2):
+            result_link.send_link(case=case, user=cast.desk, actor=actor_of(cast.desk), now=MONTH_ON)
+            sweep(now=MONTH_ON)
+        assert [one.state for one in DueMessage.objects.filter(kind="result_ready")] == [State.HANDED_OVER] * 2
+
+    def test_only_from_the_review_on_and_for_a_while(self, cast: Cast, session: Session) -> None:
+        def tried(case: Case, now: datetime) -> None:
+            with nothing_written(), pytest.raises(result_link.NoPageForResult):
+                result_link.send_link(case=case, user=cast.desk, actor=actor_of(cast.desk), now=now)
+
+        tried(session.case, NOW)
+        case = reviewed(cast, session)
+        late = MONTH_ON + result_link.OPEN_FOR
+        tried(case, late)
+        with time_machine.travel(late, tick=False):
+            listed = sign_in(cast.desk).get(reverse("case", args=[case.pk])).content.decode()
+        assert reverse("result_send", args=[case.pk]) not in listed
+        window = purposes.get("result").window
+        review = Review.objects.get(case=case)
+        assert (window(review.pk, late), window(0, NOW)) == (None, None)
+
+    def test_its_message_names_nothing_clinical(self, cast: Cast, session: Session) -> None:
+        reviewed(cast, session)
+        kind, review = kinds.get("result_ready"), Review.objects.get(case=session.case)
+        with translation.override("en"):
+            letter = kind.compose(review, DueMessage(), "https://casebook.example.org/p/l/" + "x" * 43 + "/")
+        assert clinical_words(letter.subject + letter.sms, "en") == []
+        assert len(letter.sms) <= 160
 
 
 @pytest.mark.django_db
