@@ -85,6 +85,8 @@ def test_it_works(cast: Cast, case: Case) -> None:
     )  # fmt: skip
     assert standing(case).signature is None
     assert "Somebody else has to compare it" in assistant.get(address(case)).content.decode()
+    waits = "A signed paper is written down and waits for a second person."
+    assert waits in dentist.get(reverse("consent", args=[case.pk])).content.decode()
     assert compare(dentist, case)["Location"] == reverse("consent", args=[case.pk])
     signature = Signature.objects.get()
     assert (signature.method, signature.signer_name, signature.document) == ("paper", "AMARA NWOSU", None)
@@ -94,7 +96,7 @@ def test_it_works(cast: Cast, case: Case) -> None:
     assert (held.signed_this_plan, held.signed_on) == (True, onpaper.SIGNED_ON)
     assert photo_choices(case)[PhotoUse.RECORD]
     page = dentist.get(reverse("consent", args=[case.pk])).content.decode()
-    assert "Ari Zieliński, Cleo Haddad" in page
+    assert ("Ari Zieliński, Cleo Haddad" in page, waits in page) == (True, False)
     assert dentist.post(reverse("consent_countersign", args=[case.pk])).status_code == 302
     assert standing(case).agreed
     facts = facts_of_many([Ask(case_id=case.pk, day=course.SIGNED_AT.date(), carried_out_by=None)])[0]
@@ -225,6 +227,10 @@ def test_a_blank_form_filled_in_by_hand(cast: Cast, case: Case) -> None:
     with nothing_written(leave_out=("access_entry", "trail_entry")):
         answer = desk.post(reverse("consent_blank"))
     assert (answer.status_code, answer["Content-Type"]) == (200, "application/pdf")
+    # Beside the other papers for a day without the program.
+    address = reverse("diary_paper", args=["2026-03-04", "consent"])
+    assert f'action="{address}"' in desk.get(reverse("diary_day", args=["2026-03-04"])).content.decode()
+    assert desk.post(address)["Content-Type"] == "application/pdf"
     reading = onpaper.written_down(cast, case, what=onpaper.said(None))
     signature = onpaper.compared(cast, reading)
     assert signature is not None

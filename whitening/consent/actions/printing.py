@@ -1,6 +1,6 @@
 """The consent as a form to sign by hand: filled in for one plan, or blank."""
 
-from datetime import datetime
+from datetime import date, datetime
 
 from django.conf import settings
 from django.db import transaction
@@ -9,8 +9,10 @@ from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, require
+from clinic.diary import papers
 from clinic.documents import actions as documents
 from clinic.documents import kinds
+from clinic.documents.actions import Prepared
 from clinic.documents.models import IssuedDocument
 from clinic.trail.actor import Actor
 from whitening.cases.access import plan_in_force
@@ -62,9 +64,9 @@ def print_form(*, case: Case, user: User, actor: Actor, now: datetime, is_large:
 
 def print_blank(
     *, site: Site, language: str, user: User, actor: Actor, now: datetime, is_large: bool = False
-) -> documents.Prepared:
+) -> Prepared:
     """Nobody's: for a day without the program. Raises CannotSign, RenderFailed."""
-    require(user, Capability.CONSENT_HAND_OUT, site)
+    require(user, Capability.DOCUMENTS_READ, site)
     words_in_use = versions.in_use(language if versions.may_be_signed_in(language) else settings.LANGUAGE_CODE)
     if words_in_use is None:
         raise CannotSign(why=WORDS_NOT_READY)
@@ -80,6 +82,11 @@ def print_blank(
         now=now,
         large_print=is_large,
     )
+
+
+def _blank_of_day(*, site: Site, day: date, user: User, actor: Actor, now: datetime, large_print: bool) -> Prepared:
+    """Whichever day: beside the other papers for a day without the program."""
+    return print_blank(site=site, language=user.language, user=user, actor=actor, now=now, is_large=large_print)
 
 
 def forms_of(text: ConsentText) -> QuerySet[IssuedDocument]:
@@ -128,3 +135,4 @@ def register() -> None:
             kept=False,
         )
     )
+    papers.register_of_day(papers.DayPaper(code="consent", word=_("Blank consent form (PDF)"), draw=_blank_of_day))

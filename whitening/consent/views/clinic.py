@@ -28,7 +28,7 @@ from whitening.consent.actions import (
     withdraw,
 )
 from whitening.consent.forms import TakeBackForm, TalkForm, WithdrawForm
-from whitening.consent.models import InterpreterKind, PhotoUse, Talk
+from whitening.consent.models import InterpreterKind, PaperReading, PhotoUse, Talk
 from whitening.consent.reading import (
     Standing,
     interpreter_of,
@@ -180,6 +180,7 @@ def _page(request: StaffRequest, case: Case, *, form: TalkForm | None = None, st
         "records": may(user, Capability.CONSENT_RECORD, site) and case.closed_at is None,
         "countersigns": may(user, Capability.COUNTERSIGN, site) and case.closed_at is None,
         "interpreter_waits": _interpreter_waits(held, talked, case),
+        "reading_waits": PaperReading.objects.filter(text__case=case, check_made=None).exists(),
         "papers_wait": IncomingPaper.objects.about(("case", case.pk)).filter(kind=PaperKind.CONSENT).exists(),
         "witnesses": may(user, Capability.CONSENT_WITNESS, site) and case.closed_at is None,
         "hands_out": may(user, Capability.CONSENT_HAND_OUT, site),

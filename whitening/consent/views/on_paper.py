@@ -87,7 +87,7 @@ def printed(request: StaffRequest, pk: int) -> HttpResponse:
     return shown(request, document, is_shown=True)
 
 
-@staff(Capability.CONSENT_HAND_OUT, methods=("POST",))
+@staff(Capability.DOCUMENTS_READ, methods=("POST",))
 def blank(request: StaffRequest) -> HttpResponse:
     """Nobody's form, at the site on the screen."""
     try:
