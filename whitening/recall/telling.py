@@ -5,10 +5,11 @@ from datetime import datetime, timedelta
 
 from django_stubs_ext import StrOrPromise
 
+from whitening.cases.models import Case
 from whitening.recall.advice import ToDo, reasons, to_do
 from whitening.recall.models import Reply
 from whitening.recall.reading_hours import reads_at
-from whitening.recall.triage import kept
+from whitening.recall.triage import Triage, kept
 
 # What should be seen on the same day may wait for the practice over a night, but not over a weekend; common
 # practice, no source. It stays below the day of F48-06.
@@ -45,15 +46,29 @@ class Told:
 
 def told(reply: Reply, *, at: datetime) -> Told:
     """As it stands at that moment. Nothing is graded again; only opening hours are looked up."""
-    site, graded = reply.case.site, kept(reply.rules)
-    read_from = reads_at(site, now=at)
     escalation = getattr(reply, "escalation", None)
+    return _told(
+        kept(reply.rules),
+        case=reply.case,
+        sensitivity=reply.answers.get("sensitivity"),
+        answered_by=escalation.due_at if escalation else None,
+        at=at,
+    )
+
+
+def told_unkept(graded: Triage, *, case: Case, sensitivity: int | None, at: datetime) -> Told:
+    """What has to be done after an answer that could not be written down; nobody can be promised a call."""
+    return _told(graded, case=case, sensitivity=sensitivity, answered_by=None, at=at)
+
+
+def _told(graded: Triage, *, case: Case, sensitivity: int | None, answered_by: datetime | None, at: datetime) -> Told:
+    read_from = reads_at(case.site, now=at)
     return Told(
         to_do=to_do(graded),
-        reasons=reasons(graded, sensitivity=reply.answers.get("sensitivity")),
+        reasons=reasons(graded, sensitivity=sensitivity),
         is_open=read_from == at,
         reads_at=read_from,
         opens_soon=read_from - at <= A_NIGHT,
-        answered_by=escalation.due_at if escalation else None,
-        has_phone=bool(reply.case.patient.phone),
+        answered_by=answered_by,
+        has_phone=bool(case.patient.phone),
     )

@@ -9,7 +9,7 @@ from whitening.recall.actions.calls import (
     take_escalation,
 )
 from whitening.recall.actions.planning import plan_after_session
-from whitening.recall.actions.replying import cannot_wait, record_reply, type_reply
+from whitening.recall.actions.replying import cannot_wait, grade, record_reply, type_reply
 from whitening.recall.actions.reviewing import (
     NothingToReview,
     ReviewDetails,
@@ -30,6 +30,7 @@ __all__ = [
     "TooEarlyToReview",
     "cannot_wait",
     "close_escalation",
+    "grade",
     "log_attempt",
     "plan_after_session",
     "record_reply",

@@ -62,10 +62,14 @@ def record_reply(
     return reply, graded
 
 
+def grade(*, session: Session, answers: Answers, now: datetime) -> Triage:
+    """Without writing anything."""
+    return triage(answers, day=_day(_newest_closed(session), now))
+
+
 def cannot_wait(*, session: Session, answers: Answers, now: datetime) -> bool:
     """So much has been answered that somebody is needed today, or asked for: the rest must not hold it up."""
-    day = _day(_newest_closed(session), now)
-    return answers.call_me or triage(answers, day=day).urgency >= int(Urgency.SAME_DAY)
+    return answers.call_me or grade(session=session, answers=answers, now=now).urgency >= int(Urgency.SAME_DAY)
 
 
 def type_reply(*, session: Session, answers: Answers, user: User, actor: Actor, now: datetime) -> tuple[Reply, Triage]:

@@ -1,22 +1,26 @@
 """The patient's page "How are you?": opens when the session closes, takes any number of answers."""
 
+import logging
 from datetime import timedelta
+from http import HTTPStatus
 
 from django.core import signing
+from django.db import DatabaseError
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from clinic.messages.doors import PatientRequest, patient
 from clinic.trail.clock import now
 from whitening.chairside.models import Session
-from whitening.recall.actions import cannot_wait, record_reply
+from whitening.recall.actions import cannot_wait, grade, record_reply
 from whitening.recall.forms import ALL_WELL, HowAreYouForm
 from whitening.recall.kinds import HOW_ARE_YOU
 from whitening.recall.models import Reply
 from whitening.recall.reading_hours import reads_at
-from whitening.recall.telling import told
+from whitening.recall.telling import told, told_unkept
 from whitening.recall.triage import Answers
 
+logger = logging.getLogger(__name__)
 SALT = "whitening.recall.said"
 RECEIPT_LASTS = timedelta(hours=2)
 
@@ -67,5 +71,19 @@ def _whom_to_call(session: Session) -> dict[str, object]:
 
 
 def _keep(request: PatientRequest, session: Session, answers: Answers) -> HttpResponse:
-    reply, _graded = record_reply(session=session, answers=answers, actor=request.actor, now=now())
+    try:
+        reply, _graded = record_reply(session=session, answers=answers, actor=request.actor, now=now())
+    except DatabaseError:
+        # Nobody waits for a number to call until a disk has room again.
+        logger.exception("an answer to session %s could not be kept", session.pk)
+        return _not_kept(request, session, answers)
     return redirect("how_are_you_said", receipt=signing.dumps(reply.pk, salt=SALT))
+
+
+def _not_kept(request: PatientRequest, session: Session, answers: Answers) -> HttpResponse:
+    """What to do is said all the same, from the answers alone."""
+    at = now()
+    graded = grade(session=session, answers=answers, now=at)
+    advice = told_unkept(graded, case=session.case, sensitivity=answers.sensitivity, at=at)
+    context = {**_whom_to_call(session), "told": advice}
+    return render(request, "recall/not_kept.html", context, status=HTTPStatus.SERVICE_UNAVAILABLE)
