@@ -8,7 +8,7 @@ import time
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 
-from scripts.lint import ROOT, tool
+from scripts.lint import PYTHON, ROOT
 
 WORKERS = "2"
 SOAK = ["--soak", "-m", "soak", "--timeout", "7200"]
@@ -38,7 +38,11 @@ def run(lane: Mapping[str, list[str]], *, beside: bool) -> list[str]:
         with tempfile.TemporaryFile("w+") as said:
             # 5: nothing was collected, which is as bad as a failure.
             code = subprocess.run(
-                [*words, tool("pytest"), "-q", *options], check=False, cwd=ROOT, stdout=said, stderr=subprocess.STDOUT
+                [*words, PYTHON, "-m", "pytest", "-q", *options],
+                check=False,
+                cwd=ROOT,
+                stdout=said,
+                stderr=subprocess.STDOUT,
             ).returncode
             said.seek(0)
             end = f"== {name}: {'passed' if code == 0 else 'FAILED'} ({time.monotonic() - started:.0f} s)"

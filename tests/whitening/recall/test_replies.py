@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 import time_machine
 from django.core import mail
-from django.db import OperationalError, transaction
+from django.db import transaction
 from django.test import Client
 from django.urls import reverse
 
@@ -386,36 +386,3 @@ def test_a_new_link_ends_the_older_one(cast: Cast, phone: Client, clock: time_ma
     second = afterwards.address(session)
     assert [phone.get(each).status_code for each in (first, printed, second)] == [CLOSED, 200, 200]
     assert PrivateLink.objects.filter(ended_at=None).count() == 2
-
-
-class TestNothingCanBeWritten:
-    """A full disk, a database that only reads: the numbers do not wait for it."""
-
-    @pytest.fixture(autouse=True)
-    def _refused(self, page: Client, monkeypatch: pytest.MonkeyPatch) -> None:
-        def full(*_args: object, **_rest: object) -> None:
-            raise OperationalError("database or disk is full")
-
-        monkeypatch.setattr(Reply.objects, "create", full)
-
-    def test_an_emergency_still_names_the_number_first(self, page: Client) -> None:
-        with nothing_written():
-            answer = page.post(HOW, WELL_POSTED | {"swelling": "yes"})
-        assert answer.status_code == 503
-        html = answer.content.decode()
-        assert "Call 999 now" in html
-        assert html.index('href="tel:999"') < html.index("could not be kept just now")
-        assert "We call you" not in html
-
-    def test_nobody_is_promised_a_call(self, page: Client) -> None:
-        with nothing_written():
-            html = page.post(HOW, WELL_POSTED | {"satisfaction": "1"}).content.decode()
-        assert "Please tell us again, or call us" in html
-        assert "We call you" not in html
-        assert 'href="tel:+442079460100"' in html
-
-    def test_also_when_all_is_well(self, page: Client) -> None:
-        with nothing_written():
-            answer = page.post(HOW, {"all_well": "1"})
-        assert answer.status_code == 503
-        assert "Good to hear" not in answer.content.decode()
