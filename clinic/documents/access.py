@@ -12,5 +12,5 @@ def access_document(*, user: User, pk: int, to: Capability) -> IssuedDocument:
 
 
 def access_paper(*, user: User, pk: int, to: Capability) -> IncomingPaper:
-    rows = IncomingPaper.objects.visible_to(user).select_related("site", "patient")
+    rows = IncomingPaper.objects.visible_to(user).select_related("site", "patient", "mistake")
     return one_of(rows, user=user, pk=pk, to=to)

@@ -15,7 +15,7 @@ class DocumentsConfig(AppConfig):
         from clinic.trail.backup import files
 
         verbs.register(VERBS)
-        for table in ("issueddocument", "incomingpaper"):
+        for table in ("issueddocument", "incomingpaper", "papermistake"):
             guards.register(table=f"clinic_documents_{table}")
         files.register("documents", archive.referenced)
         files.register("incoming", incoming.referenced)

@@ -9,10 +9,11 @@ from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.dates import day_words
 from clinic.accounts.models import User
-from clinic.accounts.rights import Capability, require
-from clinic.documents import incoming, inspecting
+from clinic.accounts.rights import Capability, NotAllowed, require
+from clinic.documents import incoming, inspecting, resting
 from clinic.documents.failures import FiledAlready
-from clinic.documents.models import IncomingPaper, PaperKind
+from clinic.documents.models import IncomingPaper, PaperKind, PaperMistake
+from clinic.documents.sections import may_open
 from clinic.patients.models import Patient
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
@@ -27,6 +28,29 @@ class PaperFromTomorrow(Refusal):
 class LetterUndated(Refusal):
     code = "documents.letter_undated"
     sentence = _("A letter needs who wrote it and the date that stands on it: a decision may rest on it.")
+
+
+class TakenOut(Refusal):
+    code = "documents.taken_out"
+    sentence = _(
+        "This very file was filed for this patient and noted as a mistake. If it belongs here after all, scan the "
+        "paper once more."
+    )
+
+
+class PaperInUse(Refusal):
+    code = "documents.paper_in_use"
+    sentence = _("A decision, a letter or a consent rests on this paper. That has to be settled first.")
+
+
+class MistakeAlready(Refusal):
+    code = "documents.mistake_already"
+    sentence = _("This paper is noted as filed by mistake already.")
+
+
+class WhyMistake(Refusal):
+    code = "documents.why_mistake"
+    sentence = _("Write why it does not belong here, such as “another patient’s”.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,6 +126,35 @@ def file_away_paper(paper: IncomingPaper, *, content: bytes, actor: Actor) -> In
     return paper
 
 
+def note_mistake(*, paper: IncomingPaper, why: str, user: User, actor: Actor, now: datetime) -> PaperMistake:
+    """From then on nobody opens it here. Whoever filed it may, and whoever may read it.
+
+    Raises WhyMistake, PaperInUse, MistakeAlready, NotAllowed.
+    """
+    require(user, Capability.PAPERS_FILE, paper.site)
+    if user.pk != paper.filed_by_id and not may_open(paper, user):
+        raise NotAllowed
+    if not why.strip():
+        raise WhyMistake
+    with transaction.atomic():
+        # The same lock as filing takes, and deciding with a paper behind it.
+        Patient.objects.select_for_update().get(pk=paper.patient_id)
+        if PaperMistake.objects.filter(paper=paper).exists():
+            raise MistakeAlready
+        if resting.on(paper):
+            raise PaperInUse
+        row = PaperMistake.objects.create(paper=paper, why=why, marked_at=now, marked_by=user)
+        record(
+            verb="documents.filed_by_mistake",
+            actor=actor,
+            subject=(paper.subject_kind or "paper", paper.subject_id or paper.pk),
+            patient_id=paper.patient_id,
+            site_id=paper.site_id,
+            values={"paper": paper.pk, "why": why},
+        )
+    return row
+
+
 def _check(details: PaperDetails, *, today: date) -> None:
     if details.received_on > today or (details.dated_on and details.dated_on > details.received_on):
         raise PaperFromTomorrow
@@ -111,6 +164,8 @@ def _check(details: PaperDetails, *, today: date) -> None:
 
 def _refuse_twice(paper: IncomingPaper) -> None:
     held = IncomingPaper.objects.filter(patient=paper.patient, sha256=paper.sha256).first()
+    if held is not None and held.is_mistake:
+        raise TakenOut
     if held is not None:
         raise FiledAlready(day=day_words(held.filed_at, paper.site.zone))
 

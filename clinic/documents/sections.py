@@ -14,6 +14,8 @@ from clinic.patients.models import Patient
 
 SHOWN = 20
 CLINICAL = (Capability.CLINICAL_DOCUMENTS_READ, Capability.ANSWERS_READ)
+# What a list of papers that came in is read with.
+SHOWN_WITH = ("site", "filed_by", "mistake__marked_by")
 # A signed consent is the consent itself: whoever may read the one may read the other.
 _OF_CONSENT = (Capability.CLINICAL_DOCUMENTS_READ, Capability.CONSENT_READ)
 
@@ -25,23 +27,30 @@ def readable(document: IssuedDocument, user: User) -> bool:
 
 
 def may_open(paper: IncomingPaper, user: User) -> bool:
-    """Whatever came in counts as clinical: nobody knows what stands in it before it was read."""
+    """Whatever came in counts as clinical: nobody knows what stands in it before it was read.
+
+    What was filed by mistake is nobody's here: it may be another patient's.
+    """
+    if paper.is_mistake:
+        return False
     needed = _OF_CONSENT if paper.kind == PaperKind.CONSENT else CLINICAL
     return all(may(user, capability, paper.site) for capability in needed)
 
 
 @dataclass(frozen=True, slots=True)
 class CameIn:
-    """The papers that this person may open, and how many more there are."""
+    """The papers that this person may open, how many more there are, and what was filed by mistake."""
 
     papers: tuple[IncomingPaper, ...] = ()
     others: int = 0
+    mistakes: tuple[IncomingPaper, ...] = ()
 
 
 def came_in(papers: Iterable[IncomingPaper], user: User) -> CameIn:
     held = list(papers)
-    opened = tuple(paper for paper in held if may_open(paper, user))
-    return CameIn(opened, len(held) - len(opened))
+    standing = [paper for paper in held if not paper.is_mistake]
+    opened = tuple(paper for paper in standing if may_open(paper, user))
+    return CameIn(opened, len(standing) - len(opened), tuple(paper for paper in held if paper.is_mistake))
 
 
 def _context(request: HttpRequest, patient: Patient) -> dict[str, Any]:
@@ -49,7 +58,7 @@ def _context(request: HttpRequest, patient: Patient) -> dict[str, Any]:
     if not isinstance(user, User):
         return {"documents": [], "came_in": CameIn(), "may_file": False, "patient": patient}
     issued = IssuedDocument.objects.visible_to(user).filter(patient=patient).select_related("site")
-    incoming = IncomingPaper.objects.visible_to(user).filter(patient=patient).select_related("site", "filed_by")
+    incoming = IncomingPaper.objects.visible_to(user).filter(patient=patient).select_related(*SHOWN_WITH)
     return {
         "documents": [document for document in issued[:SHOWN] if readable(document, user)],
         "came_in": came_in(incoming[:SHOWN], user),

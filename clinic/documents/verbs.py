@@ -4,4 +4,5 @@ VERBS = {
     "documents.issued": _("issued a document"),
     "documents.printed": _("printed a working list"),
     "documents.filed": _("filed a paper that came in"),
+    "documents.filed_by_mistake": _("noted that a paper was filed by mistake"),
 }

@@ -11,7 +11,7 @@ from clinic.accounts.rights import Capability, may
 from clinic.diary.actions.stepping import RELEASED
 from clinic.diary.models import Status
 from clinic.documents.models import IncomingPaper, IssuedDocument
-from clinic.documents.sections import CLINICAL, CameIn, came_in
+from clinic.documents.sections import CLINICAL, SHOWN_WITH, CameIn, came_in
 from clinic.messages import kinds, purposes
 from clinic.messages.models import DueMessage
 from whitening.casebook import reading
@@ -133,7 +133,7 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
             is_answered=facts.has_answers,
             user=user,
         ),
-        came_in=came_in(IncomingPaper.objects.about(("case", case.pk)).select_related("site", "filed_by"), user),
+        came_in=came_in(IncomingPaper.objects.about(("case", case.pk)).select_related(*SHOWN_WITH), user),
         may_file=may(user, Capability.PAPERS_FILE, case.site),
         messages=_messages(case),
         timeline=timeline(

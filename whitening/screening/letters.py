@@ -6,10 +6,11 @@ from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
-from clinic.documents import kinds
+from clinic.documents import kinds, resting
+from clinic.documents.models import IncomingPaper
 from whitening.cases.models import Case, Isolation, Plan, PlannedLight
 from whitening.screening.loader import Rule
-from whitening.screening.models import Letter
+from whitening.screening.models import Letter, LetterReply
 
 KIND = "doctor_letter"
 
@@ -59,7 +60,13 @@ def letters_of(case: Case) -> list[Letter]:
     return list(case.letters.select_related("document", "written_by").prefetch_related("replies__paper__filed_by"))
 
 
+def rests_on(paper: IncomingPaper) -> bool:
+    """A decision was made with it, or it answers a letter."""
+    return paper.decisions.exists() or LetterReply.objects.filter(paper=paper).exists()
+
+
 def register() -> None:
+    resting.register(rests_on)
     kinds.register(
         kinds.DocumentKind(
             code=KIND,

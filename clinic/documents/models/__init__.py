@@ -1,4 +1,10 @@
-from clinic.documents.models.incoming import IncomingPaper, IncomingPaperQuerySet, MediaType, PaperKind
+from clinic.documents.models.incoming import (
+    IncomingPaper,
+    IncomingPaperQuerySet,
+    MediaType,
+    PaperKind,
+    PaperMistake,
+)
 from clinic.documents.models.issued import IssuedDocument, IssuedDocumentQuerySet
 from clinic.documents.models.tries import CheckTries
 
@@ -10,4 +16,5 @@ __all__ = [
     "IssuedDocumentQuerySet",
     "MediaType",
     "PaperKind",
+    "PaperMistake",
 ]

@@ -31,6 +31,10 @@ class IncomingPaperQuerySet(models.QuerySet["IncomingPaper"]):
         """The sites' rows; whether the kind may be read is asked where the file itself is opened."""
         return self.filter(site__memberships__user=user).distinct()
 
+    def standing(self) -> Self:
+        """Without those that were filed by mistake."""
+        return self.filter(mistake=None)
+
     def about(self, subject: tuple[str, int | str]) -> Self:
         return self.filter(subject_kind=subject[0], subject_id=str(subject[1]))
 
@@ -87,3 +91,22 @@ class IncomingPaper(models.Model):
         """For the reader's own disk: kind and day, no name."""
         ending = ENDINGS[MediaType(self.media_type)]
         return f"{self.kind}-{self.received_on:%Y-%m-%d}-{self.sha256[:5]}.{ending}"
+
+    @property
+    def is_mistake(self) -> bool:
+        return hasattr(self, "mistake")
+
+
+class PaperMistake(models.Model):
+    """A paper that was filed for the wrong patient, or is none: it stays, and nobody opens it here any more."""
+
+    paper = models.OneToOneField(IncomingPaper, on_delete=models.PROTECT, related_name="mistake")
+    why = models.CharField(max_length=300)
+    marked_at = models.DateTimeField()
+    marked_by = models.ForeignKey("clinic_accounts.User", on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=~models.Q(why=""), name="paper_mistake_says_why")]
+
+    def __str__(self) -> str:
+        return f"paper {self.paper_id} filed by mistake"

@@ -9,14 +9,14 @@ from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
 from clinic.accounts.doors import StaffRequest, staff
-from clinic.accounts.rights import Capability
+from clinic.accounts.rights import Capability, NotAllowed
 from clinic.documents import incoming
 from clinic.documents.access import access_paper
 from clinic.documents.failures import FileAltered, FileLost
-from clinic.documents.filing import file_paper
+from clinic.documents.filing import file_paper, note_mistake
 from clinic.documents.forms import PaperForm
 from clinic.documents.models import IncomingPaper
-from clinic.documents.sections import came_in, may_open
+from clinic.documents.sections import SHOWN_WITH, came_in, may_open
 from clinic.documents.uploads import was_too_big
 from clinic.documents.views.files import safe_bytes
 from clinic.patients.access import access_patient
@@ -50,9 +50,24 @@ def patient_papers(request: StaffRequest, pk: int) -> HttpResponse:
             else:
                 messages.success(request, _("The paper is filed."))
                 return redirect("patient", pk=pk)
-    rows = IncomingPaper.objects.filter(patient=patient).select_related("site", "filed_by")
+    rows = IncomingPaper.objects.filter(patient=patient).select_related(*SHOWN_WITH)
     context = {"patient": patient, "form": form, "came_in": came_in(rows, request.user)}
     return render(request, "documents/papers.html", context, status=status)
+
+
+@staff(Capability.PAPERS_FILE, methods=("POST",))
+def paper_mistake(request: StaffRequest, pk: int) -> HttpResponse:
+    """Filed for the wrong patient, or no paper at all."""
+    paper = access_paper(user=request.user, pk=pk, to=Capability.PAPERS_FILE)
+    why = request.POST.get("why", "")[:300]
+    try:
+        note_mistake(paper=paper, why=why, user=request.user, actor=request.actor, now=now())
+    except NotAllowed as refusal:
+        raise PermissionDenied from refusal
+    except Refusal as refusal:
+        return render(request, "errors/409.html", {"sentence": str(refusal)}, status=HTTPStatus.CONFLICT)
+    messages.success(request, _("Noted. Nobody opens this paper here any more."))
+    return redirect("patient", pk=paper.patient_id)
 
 
 @staff(Capability.CLINICAL_DOCUMENTS_READ)

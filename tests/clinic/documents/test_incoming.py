@@ -13,8 +13,8 @@ from django.db import IntegrityError, connection, transaction
 from django.test import Client
 from django.urls import reverse
 
-from clinic.documents import incoming, uploads
-from clinic.documents.models import IncomingPaper, PaperKind
+from clinic.documents import incoming, resting, uploads
+from clinic.documents.models import IncomingPaper, PaperKind, PaperMistake
 from clinic.trail.backup import files
 from clinic.trail.models import TrailEntry
 from tests.answer import Answer
@@ -166,6 +166,49 @@ def test_checked_and_backed_up_with_the_others(cast: Cast) -> None:
         call_command("documents_verify")
     answer = opened(cast, paper, "clinician")
     assert (answer.status_code, b"no longer what was issued" in answer.content) == (409, True)
+
+
+def take_out(client: Client, paper: IncomingPaper, why: str = "It is Jip's.") -> Answer:
+    return client.post(reverse("paper_mistake", args=[paper.pk]), {"why": why})
+
+
+def test_filed_for_the_wrong_patient(cast: Cast) -> None:
+    """By whoever filed it, although the desk may not read it; nobody opens it here any more."""
+    paper, desk = filed(cast.patient, cast.desk), sign_in(cast.desk)
+    assert "Filed by mistake" in sign_in(cast.clinician).get(address(cast)).content.decode()
+    assert take_out(desk, paper)["Location"] == reverse("patient", args=[cast.patient.pk])
+    row = PaperMistake.objects.get()
+    assert (row.paper, row.why, row.marked_by) == (paper, "It is Jip's.", cast.desk)
+    assert opened(cast, paper, "clinician").status_code == 403
+    page = sign_in(cast.clinician).get(address(cast)).content.decode()
+    assert ("Filed by mistake: letter" in " ".join(page.split()), "Aumann" in page) == (True, False)
+    with nothing_written():
+        assert take_out(desk, paper).status_code == 409
+        answer = send(desk, cast)
+    assert (answer.status_code, "noted as a mistake" in answer.content.decode()) == (409, True)
+    send(desk, cast, a_pdf(2))
+    assert IncomingPaper.objects.standing().get().pages == 2
+
+
+def test_who_may_say_that_it_is_a_mistake(cast: Cast) -> None:
+    paper = filed(cast.patient, cast.clinician)
+    for who, status in (("desk", 403), ("assistant", 403), ("manager", 403), ("elsewhere", 404)):
+        client = sign_in(getattr(cast, who))
+        with nothing_written():
+            assert take_out(client, paper).status_code == status
+    dentist = sign_in(cast.clinician)
+    with nothing_written():
+        assert take_out(dentist, paper, why=" ").status_code == 409
+    with nothing_written(), pytest.raises(IntegrityError), transaction.atomic():
+        PaperMistake.objects.create(paper=paper, why="", marked_at=NOW, marked_by=cast.clinician)
+
+
+def test_a_paper_that_something_rests_on(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(resting, "_asked", [lambda _paper: True])
+    paper, desk = filed(cast.patient, cast.desk), sign_in(cast.desk)
+    with nothing_written():
+        answer = take_out(desk, paper)
+    assert (answer.status_code, "rests on this paper" in answer.content.decode()) == (409, True)
 
 
 def test_rows_only_grow(cast: Cast) -> None:

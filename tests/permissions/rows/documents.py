@@ -32,6 +32,7 @@ ROWS = [
     press("document_larger", EVERYBODY, args=a_slip_of_a_visit),
     form("patient_papers", WITH_PATIENTS, args=a_patient),
     page("incoming_file", AT_THE_CHAIR, args=a_signed_paper),
+    press("paper_mistake", WITH_PATIENTS, args=a_signed_paper),
     # Nothing typed: the form comes back.
     open_to_all("verify", methods=("GET", "POST"), outside={200, 422}),
 ]

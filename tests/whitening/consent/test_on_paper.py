@@ -8,7 +8,7 @@ from django.db import IntegrityError, transaction
 from django.test import Client
 from django.urls import reverse
 
-from clinic.documents import incoming
+from clinic.documents import incoming, resting
 from clinic.documents.failures import FileAltered
 from clinic.documents.models import IncomingPaper, IssuedDocument
 from tests.answer import Answer
@@ -105,6 +105,7 @@ def test_it_works(cast: Cast, case: Case) -> None:
 
 def test_the_same_person_twice(cast: Cast, case: Case) -> None:
     reading = onpaper.written_down(cast, case)
+    assert resting.on(reading.paper)
     assistant = sign_in(cast.assistant)
     with nothing_written():
         answer = compare(assistant, case)

@@ -7,6 +7,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from clinic.documents import resting
 from clinic.documents.models import IncomingPaper, IssuedDocument, PaperKind
 from clinic.documents.sections import readable
 from tests.answer import Answer
@@ -123,6 +124,7 @@ def test_the_answer_clears_the_finding(cast: Cast, case: Case, monkeypatch: pyte
     paper = IncomingPaper.objects.get()
     assert (paper.subject_kind, paper.subject_id, asked.replies.get().paper) == ("case", str(case.pk), paper)
     assert "Answer:" in page(dentist, case)
+    assert resting.on(paper)
     said = {"rule": ASKED, "basis": basis(case), "kind": "examined", "reason": "No porphyria.", "paper": paper.pk}
     assert dentist.post(reverse("decision", args=[case.pk]), said).status_code == 302
     row = Decision.objects.get()

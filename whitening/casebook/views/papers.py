@@ -16,7 +16,7 @@ from clinic.accounts.rights import Capability, may
 from clinic.documents.filing import file_away_paper, prepare_paper
 from clinic.documents.forms import PaperForm
 from clinic.documents.models import IncomingPaper, PaperKind
-from clinic.documents.sections import came_in
+from clinic.documents.sections import SHOWN_WITH, came_in
 from clinic.documents.uploads import was_too_big
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
@@ -68,7 +68,7 @@ def case_papers(request: StaffRequest, pk: int) -> HttpResponse:
             else:
                 messages.success(request, _("The paper is filed."))
                 return redirect("case", pk=pk)
-    rows = IncomingPaper.objects.about(("case", pk)).select_related("site", "filed_by")
+    rows = IncomingPaper.objects.about(("case", pk)).select_related(*SHOWN_WITH)
     context = {"case": case, "form": form, "came_in": came_in(rows, request.user)}
     return render(request, "casebook_pages/papers.html", context, status=status)
 

@@ -4,16 +4,16 @@ from datetime import date, datetime
 
 from django.conf import settings
 from django.db import transaction
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, require
 from clinic.diary import papers
 from clinic.documents import actions as documents
-from clinic.documents import kinds
+from clinic.documents import kinds, resting
 from clinic.documents.actions import Prepared
-from clinic.documents.models import IssuedDocument
+from clinic.documents.models import IncomingPaper, IssuedDocument
 from clinic.trail.actor import Actor
 from whitening.cases.access import plan_in_force
 from whitening.cases.actions import hold_open
@@ -114,7 +114,13 @@ def _context(elements: tuple[wording.Element, ...], *, text: ConsentText | None)
     }
 
 
+def rests_on(paper: IncomingPaper) -> bool:
+    """It counts as a consent, or waits for the second person."""
+    return paper.readings.filter(Q(check_made=None) | Q(check_made__agrees=True)).exists()
+
+
 def register() -> None:
+    resting.register(rests_on)
     kinds.register(
         kinds.DocumentKind(
             code=FORM,

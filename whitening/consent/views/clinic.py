@@ -181,7 +181,10 @@ def _page(request: StaffRequest, case: Case, *, form: TalkForm | None = None, st
         "countersigns": may(user, Capability.COUNTERSIGN, site) and case.closed_at is None,
         "interpreter_waits": _interpreter_waits(held, talked, case),
         "reading_waits": PaperReading.objects.filter(text__case=case, check_made=None).exists(),
-        "papers_wait": IncomingPaper.objects.about(("case", case.pk)).filter(kind=PaperKind.CONSENT).exists(),
+        "papers_wait": IncomingPaper.objects.standing()
+        .about(("case", case.pk))
+        .filter(kind=PaperKind.CONSENT)
+        .exists(),
         "witnesses": may(user, Capability.CONSENT_WITNESS, site) and case.closed_at is None,
         "hands_out": may(user, Capability.CONSENT_HAND_OUT, site),
         "withdraws": may(user, Capability.CONSENT_WITHDRAW, site),

@@ -111,9 +111,11 @@ def _readings(case: Case) -> QuerySet[PaperReading]:
 
 def _unread(request: StaffRequest, case: Case) -> list[IncomingPaper]:
     """Scans of signed consents that nobody has written down yet, or that were found to differ."""
-    rows = IncomingPaper.objects.filter(patient=case.patient, kind=PaperKind.CONSENT).about(("case", case.pk))
+    rows = (
+        IncomingPaper.objects.standing().filter(patient=case.patient, kind=PaperKind.CONSENT).about(("case", case.pk))
+    )
     taken = PaperReading.objects.filter(Q(check_made=None) | Q(check_made__agrees=True)).values("paper")
-    waiting = rows.exclude(pk__in=taken).select_related("site", "filed_by")
+    waiting = rows.exclude(pk__in=taken).select_related("site", "filed_by", "mistake")
     return [one for one in waiting if may_open(one, request.user)]
 
 

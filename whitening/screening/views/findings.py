@@ -32,8 +32,8 @@ class FindingRow:
 def papers_to_read(case: Case, user: User) -> list[IncomingPaper]:
     """What may be evidence: papers of this case, and of the patient where they are about no case at all."""
     about = Q(subject_kind="case", subject_id=str(case.pk)) | Q(subject_kind="")
-    rows = IncomingPaper.objects.filter(about, patient=case.patient).exclude(kind=PaperKind.CONSENT)
-    return [paper for paper in rows.select_related("site") if may_open(paper, user)]
+    rows = IncomingPaper.objects.standing().filter(about, patient=case.patient).exclude(kind=PaperKind.CONSENT)
+    return [paper for paper in rows.select_related("site", "mistake") if may_open(paper, user)]
 
 
 def finding_rows(
