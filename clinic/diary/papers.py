@@ -40,6 +40,8 @@ class DayPaper:
     code: str
     word: StrOrPromise
     draw: DrawDay
+    # Lower stands higher; what whole days hang on stands first.
+    position: int = 50
 
 
 _papers: dict[str, Paper] = {}
@@ -59,4 +61,4 @@ def register_of_day(paper: DayPaper) -> None:
 
 
 def of_day() -> list[DayPaper]:
-    return list(_of_day.values())
+    return sorted(_of_day.values(), key=lambda paper: paper.position)

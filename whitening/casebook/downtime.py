@@ -142,7 +142,9 @@ def register() -> None:
             kept=False,
         )
     )
-    papers.register_of_day(papers.DayPaper(code="downtime", word=gettext_lazy("Downtime pack (PDF)"), draw=print_pack))
+    papers.register_of_day(
+        papers.DayPaper(code="downtime", word=gettext_lazy("Downtime pack (PDF)"), draw=print_pack, position=10)
+    )
     papers.register_of_day(
         papers.DayPaper(code="questions", word=gettext_lazy("Blank questions (PDF)"), draw=_questions_of_day)
     )

@@ -146,6 +146,7 @@ class TestThePack:
         assert address(date(2026, 3, 5)) in page
         blank = reverse("diary_paper", args=["2026-03-05", "questions"])
         assert blank in page
+        assert page.index(address(date(2026, 3, 5))) < page.index(blank)
         assert "Your name" in text_of(press(desk, blank))
 
     def test_a_day_without_visits(self, cast: Cast) -> None:
