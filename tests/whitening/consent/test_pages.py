@@ -346,6 +346,9 @@ def test_what_is_signed_on_paper(consent_world: World, watched_browser: Watched)
     page.get_by_role("button", name="Write it down").click()
     expect(page.locator("main")).to_contain_text("Somebody else has to compare it with the scan")
     look(page)
+    page.goto(f"/cases/{ON_PAPER}/papers/")
+    page.locator("summary", has_text="Filed by mistake").click()
+    look(page)
 
 
 def test_the_interpreter_signs(consent_world: World, watched_browser: Watched) -> None:
