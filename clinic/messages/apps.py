@@ -11,10 +11,12 @@ class MessagesConfig(AppConfig):
     verbose_name = _("Messages")
 
     def ready(self) -> None:
-        from clinic.messages import own
+        from clinic.messages import own, section
         from clinic.messages.checks import mail_can_be_handed_over, texts_can_be_handed_over
+        from clinic.patients import hints
 
         checks.register(mail_can_be_handed_over)
         checks.register(texts_can_be_handed_over)
         verbs.register()
         own.register()
+        hints.register_section(section.CONTACT)

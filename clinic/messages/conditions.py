@@ -14,9 +14,9 @@ from clinic.messages.channels import text
 from clinic.messages.closed import closed_days
 from clinic.messages.kinds import Kind, Recipient
 from clinic.messages.models import DueMessage, State, Why
-from clinic.messages.rules import WEEK, Reach, capped_until, channel_for, next_open_day
+from clinic.messages.rules import WEEK, Reach, capped_until, channel_for, is_refused, next_open_day, only_bounced
 from clinic.messages.timing import Hours, allowed_from
-from clinic.patients.actions import allowed_purposes
+from clinic.patients.contact import Contact, contact
 from clinic.patients.models import Patient, Purpose
 
 GONE_OUT = [State.HANDED_OVER, State.DELIVERED, State.UNCERTAIN]
@@ -77,20 +77,36 @@ def _may(kind: Kind[Any], subject: Any, message: DueMessage, patient: Patient, n
     foreign = kind.recipient(subject, message) if kind.recipient is not None else None
     if kind.recipient is not None and foreign is None:
         return Drop(state=State.CANCELLED, reason="there is nobody to tell")
-    if foreign is None and not kind.despite_choices and not allowed_purposes(patient)[Purpose(kind.purpose)]:
-        why = Why.OPTED_OUT if kind.becomes_call else None
-        return Drop(state=State.CANCELLED, reason="the patient does not want such messages", why=why)
+    chosen = contact(patient) if foreign is None and not kind.despite_choices else None
+    if chosen is not None and not chosen.allowed[Purpose(kind.purpose)]:
+        return _unwanted(kind, "the patient does not want such messages")
     waits = _wait(kind, message, patient, now)
     if waits is not None:
         return waits
     recipient = foreign or _themselves(patient)
     preferred = "email" if foreign is not None else patient.channel
-    channel = channel_for(_reach(kind, message, recipient, preferred, patient))
+    reach = _reach(kind, message, recipient, preferred, patient, chosen)
+    channel = channel_for(reach)
     if channel:
         return Send(kind=kind, subject=subject, patient=patient, recipient=recipient, channel=channel)
     if is_asked_elsewhere(kind, message):
         return Drop(state=State.CANCELLED, reason="there is no other way to write to this person")
-    return _by_hand(patient, foreign is not None)
+    if is_refused(reach):
+        return _unwanted(kind, "the patient does not want such messages in the ways there are")
+    return _by_hand(patient, reach, foreign is not None)
+
+
+def _unwanted(kind: Kind[Any], reason: str) -> Drop:
+    return Drop(state=State.CANCELLED, reason=reason, why=Why.OPTED_OUT if kind.becomes_call else None)
+
+
+def is_unwanted(message: DueMessage, kind: Kind[Any], patient: Patient, chosen: Contact) -> bool:
+    """By what the patient has chosen it will not go out any more, and nobody calls in its place."""
+    if kind.becomes_call or kind.despite_choices or kind.recipient is not None:
+        return False
+    if not chosen.allowed[Purpose(kind.purpose)]:
+        return True
+    return is_refused(_reach(kind, message, _themselves(patient), patient.channel, patient, chosen))
 
 
 def _wait(kind: Kind[Any], message: DueMessage, patient: Patient, now: datetime) -> Wait | Drop | None:
@@ -140,18 +156,28 @@ def other_channel(message: DueMessage, kind: Kind[Any], subject: Any) -> str:
     """Where a failed message could still go: a channel that was not tried for it yet."""
     patient = surviving(message.patient)
     foreign = kind.recipient(subject, message) if kind.recipient is not None else None
-    return channel_for(_reach(kind, message, foreign or _themselves(patient), message.channel, patient))
+    chosen = contact(patient) if foreign is None and not kind.despite_choices else None
+    return channel_for(_reach(kind, message, foreign or _themselves(patient), message.channel, patient, chosen))
 
 
 def unused_channel(message: DueMessage, kind: Kind[Any]) -> str:
     """On which channel a further step would ask now; "" where the patient gave no other or wants no such messages."""
     patient = surviving(message.patient)
-    if not allowed_purposes(patient)[Purpose(kind.purpose)]:
+    chosen = contact(patient)
+    if not chosen.allowed[Purpose(kind.purpose)]:
         return ""
-    return channel_for(_reach(kind, message, _themselves(patient), patient.channel, patient))
+    return channel_for(_reach(kind, message, _themselves(patient), patient.channel, patient, chosen))
 
 
-def _reach(kind: Kind[Any], message: DueMessage, recipient: Recipient, preferred: str, patient: Patient) -> Reach:
+def _reach(
+    kind: Kind[Any],
+    message: DueMessage,
+    recipient: Recipient,
+    preferred: str,
+    patient: Patient,
+    chosen: Contact | None,
+) -> Reach:
+    """`chosen` is None where choices do not count: a colleague, or what was asked for in that very moment."""
     written = preferred in ("email", "text")
     return Reach(
         preferred=preferred if written or not kind.despite_choices else "email",
@@ -160,6 +186,7 @@ def _reach(kind: Kind[Any], message: DueMessage, recipient: Recipient, preferred
         phone_takes_texts=takes_texts(recipient.phone),
         texts_on=text.is_on(),
         tried=_tried(message) | (_used_before(message) if is_asked_elsewhere(kind, message) else frozenset()),
+        refused=chosen.refused_ways(Purpose(kind.purpose)) if chosen is not None else frozenset(),
     )
 
 
@@ -185,11 +212,13 @@ def _tried(message: DueMessage) -> frozenset[str]:
     return frozenset(row.channel for row in same)
 
 
-def _by_hand(patient: Patient, foreign: bool) -> Drop:
+def _by_hand(patient: Patient, reach: Reach, foreign: bool) -> Drop:
     if foreign:
         return Drop(state=State.FAILED, reason="the colleague has no address to write to")
     if patient.channel in ("phone", "letter"):
         return Drop(state=State.HANDED_OVER, reason="for a person to do", why=Why.PREFERS, channel=patient.channel)
+    if only_bounced(reach):
+        return Drop(state=State.FAILED, reason="mail to the address comes back", why=Why.BOUNCED)
     return Drop(state=State.FAILED, reason="no e-mail or mobile number to write to", why=Why.NO_CHANNEL)
 
 

@@ -10,6 +10,7 @@ from django_stubs_ext import StrPromise
 
 from clinic.accounts.fields import TypedDate, TypedDateField
 from clinic.messages.visits import CODE_DIGITS
+from clinic.patients.contact import Contact
 from clinic.patients.models import Channel, Patient, Purpose
 
 # The very words that are shown beside each box, and kept as proof of what was chosen.
@@ -77,18 +78,22 @@ class CodeForm(PrivateForm):
 class PreferencesForm(PrivateForm):
     channel = forms.ChoiceField(label=_("Reach me by"), choices=Channel.choices, widget=forms.RadioSelect)
 
-    def __init__(self, *args: Any, patient: Patient, allowed: dict[Purpose, bool], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, patient: Patient, chosen: Contact, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["channel"].initial = patient.channel
-        self.reachable = reachable(patient)
+        self.fields["channel"].initial = self.stands = patient.channel
+        self.reachable, self.texts_ended = reachable(patient), chosen.texts_ended
         for purpose, wording in WORDINGS.items():
-            self.fields[purpose.value] = forms.BooleanField(label=wording, required=False, initial=allowed[purpose])
+            self.fields[purpose.value] = forms.BooleanField(
+                label=wording, required=False, initial=chosen.allowed[purpose]
+            )
 
     def clean_channel(self) -> str:
         """A way that leads nowhere would only look as if we wrote; the address or number is given to the desk."""
         channel: str = self.cleaned_data["channel"]
         if not self.reachable[Channel(channel)]:
             raise forms.ValidationError(_CALL_FIRST[Channel(channel)])
+        if channel == Channel.TEXT != self.stands and self.texts_ended:
+            raise forms.ValidationError(_("You have ended texts. Allow them again first, or choose another way."))
         return channel
 
     def choices(self, purposes: Iterable[Purpose] = tuple(Purpose)) -> dict[Purpose, bool]:

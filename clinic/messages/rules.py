@@ -1,6 +1,6 @@
 """Decisions about one message at the moment of hand-over. Pure: no database, no clock."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -24,9 +24,11 @@ class Reach:
     phone_takes_texts: bool
     texts_on: bool
     tried: frozenset[str] = frozenset()
+    # Ways in which this person does not want to be written to about what the message is for.
+    refused: frozenset[str] = frozenset()
 
     def usable(self, channel: str) -> bool:
-        if channel in self.tried:
+        if channel in self.tried or channel in self.refused:
             return False
         if channel == "email":
             return bool(self.email) and not self.email_bounced
@@ -42,6 +44,16 @@ def channel_for(reach: Reach) -> str:
         return ""
     order = [reach.preferred, "email", "text"]
     return next((channel for channel in order if reach.usable(channel)), "")
+
+
+def is_refused(reach: Reach) -> bool:
+    """There is a way, and the person does not want it."""
+    return bool(not channel_for(reach) and channel_for(replace(reach, refused=frozenset())))
+
+
+def only_bounced(reach: Reach) -> bool:
+    """An e-mail would carry it, had none come back from the address."""
+    return reach.email_bounced and channel_for(reach) == "" and bool(channel_for(replace(reach, email_bounced=False)))
 
 
 def back_off(attempt: int) -> timedelta:

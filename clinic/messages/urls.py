@@ -1,9 +1,11 @@
 from django.urls import URLPattern, path
 
-from clinic.messages.views import health, knowing, opening, preferences
+from clinic.messages.views import contact, health, knowing, opening, preferences
 
 urlpatterns: list[URLPattern] = [
     path("health/", health.health, name="health"),
+    path("patients/<int:pk>/contact/", contact.choices, name="contact_choices"),
+    path("patients/<int:pk>/texts/", contact.texts, name="patient_texts"),
     path("p/l/<str:token>/", opening.private_link, name="private_link"),
     path("p/l/<str:token>/new/", opening.new_link, name="private_link_new"),
     path("p/new/", opening.new_link, name="private_new"),

@@ -10,7 +10,8 @@ from django.utils.translation import gettext_lazy as _
 from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, require
 from clinic.patients import spelling
-from clinic.patients.models import ContactChoice, Patient, Purpose
+from clinic.patients.contact import contact
+from clinic.patients.models import Channel, ContactChoice, Patient, Purpose
 from clinic.patients.rules import search_keys
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
@@ -112,14 +113,25 @@ def take_death_back(*, patient: Patient, user: User, actor: Actor, now: datetime
 
 
 def choose_contact(
-    *, patient: Patient, choices: Mapping[Purpose, bool], wordings: Mapping[Purpose, str], actor: Actor, now: datetime
+    *,
+    patient: Patient,
+    choices: Mapping[Purpose, bool],
+    wordings: Mapping[Purpose, str],
+    actor: Actor,
+    now: datetime,
+    channel: Channel | None = None,
 ) -> list[ContactChoice]:
-    """Keeps proof of each choice: who, when, and the very words that were shown. The newest per purpose holds."""
+    """Keeps proof of each choice: who, when, and the very words that were shown. The newest per purpose holds.
+
+    With a channel it is about writing in that way only.
+    """
+    way = channel or ""
     with transaction.atomic():
         rows = [
             ContactChoice.objects.create(
                 patient=patient,
                 purpose=purpose,
+                channel=way,
                 allowed=allowed,
                 wording=wordings[purpose],
                 chosen_at=now,
@@ -127,16 +139,14 @@ def choose_contact(
             )
             for purpose, allowed in choices.items()
         ]
-        _record("patients.contact_chosen", patient, actor, {str(row.purpose): row.allowed for row in rows})
+        said = {str(row.purpose): row.allowed for row in rows}
+        _record("patients.contact_chosen", patient, actor, said | ({"channel": str(way)} if way else {}))
     return rows
 
 
 def allowed_purposes(patient: Patient) -> dict[Purpose, bool]:
-    """What holds now. Safety and appointments are on until refused; the colour reminder only when asked for."""
-    held: dict[Purpose, bool] = {purpose: purpose != Purpose.COLOUR for purpose in Purpose}
-    for row in patient.contact_choices.order_by("chosen_at", "pk"):
-        held[Purpose(row.purpose)] = row.allowed
-    return held
+    """What holds now, no matter in which way. See clinic.patients.contact for the ways."""
+    return dict(contact(patient).allowed)
 
 
 def details_of(patient: Patient) -> Details:

@@ -26,6 +26,10 @@ class Channel(models.TextChoices):
     LETTER = "letter", _("letter")
 
 
+# The ways in which the program itself writes.
+WRITTEN = (Channel.EMAIL, Channel.TEXT)
+
+
 class Purpose(models.TextChoices):
     """What a message is for; opting out of one never silences another. There is no marketing here."""
 
@@ -125,10 +129,12 @@ class NameKey(models.Model):
 
 
 class ContactChoice(models.Model):
-    """Proof of one choice about one purpose: who, when, which wording. The newest row per purpose holds."""
+    """Proof of one choice about one purpose: who, when, which wording. The newest row per purpose and way holds."""
 
     patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="contact_choices")
     purpose = models.CharField(max_length=12, choices=Purpose)
+    # Empty: whether to write about it at all; else whether to write about it in this way.
+    channel = models.CharField(max_length=8, choices=Channel, blank=True)
     allowed = models.BooleanField()
     wording = models.CharField(max_length=300)
     chosen_at = models.DateTimeField()
@@ -137,7 +143,8 @@ class ContactChoice(models.Model):
     class Meta:
         ordering = ["-chosen_at", "-pk"]
         constraints = [
-            models.CheckConstraint(condition=models.Q(purpose__in=Purpose.values), name="contact_choice_purpose_known")
+            models.CheckConstraint(condition=models.Q(purpose__in=Purpose.values), name="contact_choice_purpose_known"),
+            models.CheckConstraint(condition=models.Q(channel__in=["", *WRITTEN]), name="contact_choice_written_way"),
         ]
 
     def __str__(self) -> str:

@@ -6,6 +6,7 @@ from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
 from clinic.messages import links, own, visits
+from clinic.messages.actions.choosing import stop_unwanted
 from clinic.messages.actions.planning import plan
 from clinic.messages.models import DueMessage, Ended, LinkVisit, PrivateLink
 from clinic.patients.actions import choose_contact
@@ -71,6 +72,7 @@ def end_messages(*, link: PrivateLink, now: datetime) -> None:
             actor=visits.patient_actor(link),
             now=now,
         )
+        stop_unwanted(patient=link.patient, actor=visits.patient_actor(link), now=now)
         links.end_link(link, because=Ended.DONE, now=now, actor=visits.patient_actor(link))
 
 

@@ -1,6 +1,6 @@
 """Planning and cancelling what is due, always inside the transaction of the fact that caused it."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from datetime import datetime
 
 from django.db import IntegrityError, models, transaction
@@ -93,6 +93,22 @@ def cancel_one(*, message: DueMessage, because: str, user: User, actor: Actor, n
         if not _cancel(DueMessage.objects.filter(pk=message.pk), because=because, actor=actor, now=now):
             raise TooLateToCancel
     message.refresh_from_db()
+
+
+def stop_waiting(
+    rows: models.QuerySet[DueMessage],
+    *,
+    only: Callable[[DueMessage], bool],
+    because: str,
+    actor: Actor,
+    now: datetime,
+) -> int:
+    """Cancels those of the rows that still wait and of which `only` is true; returns how many."""
+    _inside_a_transaction()
+    waiting = rows.filter(state__in=STOPPABLE).select_related("site").select_for_update(of=("self",)).order_by("pk")
+    chosen = [message for message in waiting if only(message)]
+    _stop(chosen, because=because, actor=actor, now=now)
+    return len(chosen)
 
 
 def note(message: DueMessage, *, verb: str, actor: Actor = SYSTEM, **values: object) -> None:

@@ -105,7 +105,7 @@ class Migration(migrations.Migration):
                             ("no_channel", "no e-mail or mobile number to write to"),
                             ("prefers", "wants to be called or written to on paper"),
                             ("failed", "the message could not be handed over"),
-                            ("bounced", "the message came back"),
+                            ("bounced", "mail to the address comes back"),
                             ("missed", "the message would have come too late"),
                             ("opted_out", "does not want such messages"),
                         ],

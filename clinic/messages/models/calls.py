@@ -21,7 +21,7 @@ class Why(models.TextChoices):
     NO_CHANNEL = "no_channel", _("no e-mail or mobile number to write to")
     PREFERS = "prefers", _("wants to be called or written to on paper")
     FAILED = "failed", _("the message could not be handed over")
-    BOUNCED = "bounced", _("the message came back")
+    BOUNCED = "bounced", _("mail to the address comes back")
     MISSED = "missed", _("the message would have come too late")
     OPTED_OUT = "opted_out", _("does not want such messages")
 

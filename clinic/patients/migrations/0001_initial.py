@@ -113,6 +113,19 @@ class Migration(migrations.Migration):
                         max_length=12,
                     ),
                 ),
+                (
+                    "channel",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("email", "e-mail"),
+                            ("text", "text message"),
+                            ("phone", "telephone call"),
+                            ("letter", "letter"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
                 ("allowed", models.BooleanField()),
                 ("wording", models.CharField(max_length=300)),
                 ("chosen_at", models.DateTimeField()),
@@ -183,6 +196,12 @@ class Migration(migrations.Migration):
             constraint=models.CheckConstraint(
                 condition=models.Q(("purpose__in", ["appointment", "safety", "recall", "colour"])),
                 name="contact_choice_purpose_known",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="contactchoice",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("channel__in", ["", "email", "text"])), name="contact_choice_written_way"
             ),
         ),
     ]

@@ -11,7 +11,7 @@ from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability, may
 from clinic.patients import hints
 from clinic.patients.access import access_patient
-from clinic.patients.actions import allowed_purposes, note_death, take_death_back
+from clinic.patients.actions import note_death, take_death_back
 from clinic.patients.models import Patient
 from clinic.patients.search import find
 from clinic.trail.access import note_read
@@ -53,7 +53,6 @@ def one(request: StaffRequest, pk: int) -> HttpResponse:
     context = {
         "patient": patient,
         "sections": sections,
-        "purposes": allowed_purposes(patient),
         "may_change": may(request.user, Capability.PATIENTS_WRITE, patient.site),
         "hints": hints.birth_hints(birth_on=patient.birth_on, today=today),
     }

@@ -1,0 +1,45 @@
+"""What a patient may be written to about, and in which ways: read back from the choices that are kept as proof."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from clinic.patients.models import WRITTEN, Channel, ContactChoice, Patient, Purpose
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """What holds now. `texts` and `newest`: the choice that says so, with who and when."""
+
+    allowed: Mapping[Purpose, bool]
+    refused: frozenset[tuple[Purpose, Channel]] = frozenset()
+    texts: ContactChoice | None = None
+    newest: ContactChoice | None = None
+
+    def ways(self, purpose: Purpose) -> tuple[Channel, ...]:
+        """In which the program may write about it; none where the purpose itself is off."""
+        if not self.allowed[purpose]:
+            return ()
+        return tuple(channel for channel in WRITTEN if (purpose, channel) not in self.refused)
+
+    def refused_ways(self, purpose: Purpose) -> frozenset[str]:
+        return frozenset(channel.value for one, channel in self.refused if one == purpose)
+
+    @property
+    def texts_ended(self) -> bool:
+        return all((purpose, Channel.TEXT) in self.refused for purpose in Purpose)
+
+
+def contact(patient: Patient) -> Contact:
+    """Safety and appointments are on until refused; the colour reminder only when asked for; every way until ended."""
+    allowed: dict[Purpose, bool] = {purpose: purpose != Purpose.COLOUR for purpose in Purpose}
+    refused: set[tuple[Purpose, Channel]] = set()
+    texts = newest = None
+    for newest in patient.contact_choices.order_by("chosen_at", "pk"):
+        purpose = Purpose(newest.purpose)
+        if not newest.channel:
+            allowed[purpose] = newest.allowed
+            continue
+        way = (purpose, Channel(newest.channel))
+        (refused.discard if newest.allowed else refused.add)(way)
+        texts = newest if way[1] == Channel.TEXT else texts
+    return Contact(allowed, frozenset(refused), texts, newest)
