@@ -6,6 +6,7 @@ urlpatterns: list[URLPattern] = [
     path("health/", health.health, name="health"),
     path("patients/<int:pk>/contact/", contact.choices, name="contact_choices"),
     path("patients/<int:pk>/texts/", contact.texts, name="patient_texts"),
+    path("patients/<int:pk>/mail/", contact.mail, name="patient_mail"),
     path("p/l/<str:token>/", opening.private_link, name="private_link"),
     path("p/l/<str:token>/new/", opening.new_link, name="private_link_new"),
     path("p/new/", opening.new_link, name="private_new"),

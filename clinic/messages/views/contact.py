@@ -4,9 +4,11 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability
+from clinic.messages.actions.bouncing import NotTheAddress, mail_arrives, mail_came_back
 from clinic.messages.actions.choosing import ChosenMeanwhile, NoWayLeft, allow_texts, choose_ways, end_texts, state_of
 from clinic.messages.staff_forms import ContactForm, lines
 from clinic.patients.access import access_patient
@@ -54,6 +56,39 @@ def texts(request: StaffRequest, pk: int) -> HttpResponse:
         end_texts(patient=patient, wording=wording, actor=request.actor, now=now())
         messages.success(request, _("No text goes out any more. E-mail goes on where there is an address."))
     return redirect("patient", pk=pk)
+
+
+@staff(Capability.PATIENTS_WRITE, methods=("POST",))
+def mail(request: StaffRequest, pk: int) -> HttpResponse:
+    """It came back, or it arrives after all."""
+    patient = access_patient(user=request.user, pk=pk, to=Capability.PATIENTS_WRITE)
+    if "back" in request.POST:
+        mail_arrives(patient=patient, actor=request.actor, now=now())
+        messages.success(request, _("Taken back. Mail goes to this address again."))
+        return redirect("patient", pk=pk)
+    try:
+        found = mail_came_back(patient=patient, address=request.POST.get("address", ""), actor=request.actor, now=now())
+    except NotTheAddress as refusal:
+        messages.error(request, str(refusal))
+    else:
+        messages.success(request, _marked(found.calls))
+    return redirect("patient", pk=pk)
+
+
+def _marked(calls: int) -> str:
+    noted = _("Noted. No mail goes to this address until it is corrected.")
+    if not calls:
+        return noted
+    return (
+        noted
+        + " "
+        + ngettext(
+            "%(calls)d message is now a call to make; see Follow-ups.",
+            "%(calls)d messages are now calls to make; see Follow-ups.",
+            calls,
+        )
+        % {"calls": calls}
+    )
 
 
 def _page(request: StaffRequest, patient: Patient, form: ContactForm, *, status: int) -> HttpResponse:

@@ -22,6 +22,7 @@ ROWS = [
     open_to_all("private_end", methods=ASK, args=a_token, outside=CLOSED),
     form("contact_choices", WITH_PATIENTS, args=a_patient),
     press("patient_texts", WITH_PATIENTS, args=a_patient),
+    press("patient_mail", WITH_PATIENTS, args=a_patient, data=lambda cast: {"address": cast.patient.email}),
     by_link("private_who", methods=ASK, outside=CLOSED),
     by_link("private_code", methods=ASK, outside=CLOSED),
     by_link("preferences", methods=ASK, outside=CLOSED),
