@@ -120,9 +120,16 @@ def worries(story: Story, patient: Person) -> None:
     """Something new, and worse: the page says what to do, whom to call, and when somebody reads it."""
     patient.press("Tell us something new")
     patient.stands_on("Tell us something new")
-    for control in ("id_swelling_1", "id_eye_1", "id_sensitivity_8", "id_falling_1", "id_woke_at_night_0"):
+    for control in ("id_swelling_1", "id_eye_1", "id_sensitivity_8", "id_worst_9", "id_falling_1"):
         patient.mark(control)
-    for control in ("id_one_tooth_1", "id_gums_0", "id_painkillers_0", "id_satisfaction_3"):
+    for control in (
+        "id_woke_at_night_0",
+        "id_one_tooth_1",
+        "id_gums_0",
+        "id_painkillers_0",
+        "id_smoke_2",
+        "id_satisfaction_3",
+    ):
         patient.mark(control)
     patient.press("Send my answers")
     # Us, or outside opening hours the number for that: one of them, and nothing about waiting for a call.

@@ -62,6 +62,9 @@ _SAID_BY: Mapping[str, frozenset[str]] = {
 }
 
 
+_SMOKE = _("Smoke can bring stains back: every day without it helps.")
+
+
 def to_do(triage: Triage) -> ToDo:
     """What is asked of the patient, or promised: by the worst rules alone. Calling comes before waiting for a call."""
     if not triage.worries:
@@ -72,7 +75,7 @@ def to_do(triage: Triage) -> ToDo:
     return ToDo.CALL_TODAY if any(rule.patient_calls for rule in worst) else ToDo.WE_CALL
 
 
-def reasons(triage: Triage, *, sensitivity: int | None) -> list[StrOrPromise]:
+def reasons(triage: Triage, *, sensitivity: int | None, smoked: bool = False) -> list[StrOrPromise]:
     """Worst first, each sentence once. A worrying answer gets no soothing words beside it.
 
     Beside an emergency nothing stands that could wait, and nobody who must not wait is told what to drink.
@@ -86,11 +89,12 @@ def reasons(triage: Triage, *, sensitivity: int | None) -> list[StrOrPromise]:
         and not _SAID_BY.get(rule.advice, frozenset()) & fired
         and not (rule.advice == "mild" and sensitivity == 0)
     ]
+    about_smoke = [_SMOKE] if smoked and not triage.worries else []
     if not shown and sensitivity == 0:
-        return [_ALL_WELL]
+        return [_ALL_WELL, *about_smoke]
     kept_back = {_LUKEWARM} if triage.urgency >= Urgency.URGENT else set()
     said = dict.fromkeys(sentence for advice in shown for sentence in _REASONS[advice])
-    return [sentence for sentence in said if sentence not in kept_back]
+    return [sentence for sentence in said if sentence not in kept_back] + about_smoke
 
 
 def _least(triage: Triage) -> Urgency:

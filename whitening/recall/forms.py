@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy as _
 from clinic.messages.models import Outcome
 from whitening.recall.actions import NeedsWords, ReviewDetails
 from whitening.recall.models import AttemptResult, ReviewDecision, Satisfaction
-from whitening.recall.questions import GUMS, PAINKILLERS, SATISFACTION, YES_NO
+from whitening.recall.questions import GUMS, PAINKILLERS, SATISFACTION, SMOKE, YES_NO
 from whitening.recall.triage import Answers
 from whitening.shade.tabs import TABS
 
@@ -34,6 +34,13 @@ class HowAreYouForm(forms.Form):
         widget=forms.RadioSelect,
         error_messages=_ASK,
     )
+    worst = forms.TypedChoiceField(
+        label=_("How sensitive were they at the worst moment since your treatment?"),
+        coerce=int,
+        choices=_SCALE,
+        widget=forms.RadioSelect,
+        error_messages=_ASK,
+    )
     falling = _yes_no(_("Is it getting less, or is there nothing to feel?"))
     woke_at_night = _yes_no(_("Did it wake you at night?"))
     one_tooth = _yes_no(_("Is it one single tooth?"))
@@ -46,6 +53,12 @@ class HowAreYouForm(forms.Form):
         widget=forms.RadioSelect,
         error_messages=_ASK,
     )
+    smoke = forms.ChoiceField(
+        label=_("Have you stayed smoke-free since your treatment?"),
+        choices=SMOKE,
+        widget=forms.RadioSelect,
+        error_messages=_ASK,
+    )
     satisfaction = forms.TypedChoiceField(
         label=_("How happy are you so far?"),
         coerce=int,
@@ -55,14 +68,23 @@ class HowAreYouForm(forms.Form):
     )
     call_me = forms.BooleanField(label=_("Please call me"), required=False)
 
+    def clean(self) -> dict[str, Any]:
+        data: dict[str, Any] = super().clean() or self.cleaned_data
+        now, worst = data.get("sensitivity"), data.get("worst")
+        if now is not None and worst is not None and worst < now:
+            self.add_error("worst", _("At the worst moment it cannot have been less than now."))
+        return data
+
     def answers(self) -> Answers:
         """As much as was answered; whether that is all of it, the form's own check says."""
         data = self.cleaned_data
         yes_or_no = ("swelling", "eye", "falling", "woke_at_night", "one_tooth")
         return Answers(
             sensitivity=data.get("sensitivity"),
+            worst=data.get("worst"),
             gums=data.get("gums"),
             painkillers=data.get("painkillers"),
+            smoke=data.get("smoke"),
             satisfaction=data.get("satisfaction"),
             call_me=data.get("call_me", False),
             **{name: data[name] == "yes" for name in yes_or_no if name in data},

@@ -51,6 +51,7 @@ def told(reply: Reply, *, at: datetime) -> Told:
         kept(reply.rules),
         case=reply.case,
         sensitivity=reply.answers.get("sensitivity"),
+        smoked=reply.answers.get("smoke") == "smoked",
         answered_by=escalation.due_at if escalation else None,
         at=at,
     )
@@ -58,14 +59,16 @@ def told(reply: Reply, *, at: datetime) -> Told:
 
 def told_unkept(graded: Triage, *, case: Case, sensitivity: int | None, at: datetime) -> Told:
     """What has to be done after an answer that could not be written down; nobody can be promised a call."""
-    return _told(graded, case=case, sensitivity=sensitivity, answered_by=None, at=at)
+    return _told(graded, case=case, sensitivity=sensitivity, smoked=False, answered_by=None, at=at)
 
 
-def _told(graded: Triage, *, case: Case, sensitivity: int | None, answered_by: datetime | None, at: datetime) -> Told:
+def _told(
+    graded: Triage, *, case: Case, sensitivity: int | None, smoked: bool, answered_by: datetime | None, at: datetime
+) -> Told:
     read_from = reads_at(case.site, now=at)
     return Told(
         to_do=to_do(graded),
-        reasons=reasons(graded, sensitivity=sensitivity),
+        reasons=reasons(graded, sensitivity=sensitivity, smoked=smoked),
         is_open=read_from == at,
         reads_at=read_from,
         opens_soon=read_from - at <= A_NIGHT,

@@ -29,6 +29,8 @@ class Answers:
     """What was said. Sensitivity 0 to 10; a question that was not answered is None, which is never a no."""
 
     sensitivity: int | None = None
+    # The highest since the session and smoking are for whoever calls back: no rule rests on them.
+    worst: int | None = None
     falling: bool | None = None
     woke_at_night: bool | None = None
     one_tooth: bool | None = None
@@ -36,6 +38,7 @@ class Answers:
     swelling: bool | None = None
     eye: bool | None = None
     painkillers: str | None = None  # "none", "by_the_label", "more_or_still"
+    smoke: str | None = None  # "free", "smoked", "never"
     satisfaction: int | None = None  # 1 (very unhappy) to 5 (very happy)
     call_me: bool = False
 

@@ -18,6 +18,7 @@ from whitening.recall.triage import Answers
 
 WELL = Answers(
     sensitivity=0,
+    worst=2,
     falling=True,
     woke_at_night=False,
     one_tooth=False,
@@ -25,11 +26,13 @@ WELL = Answers(
     swelling=False,
     eye=False,
     painkillers="none",
+    smoke="never",
     satisfaction=4,
 )
 # As the form of "How are you?" posts it.
 WELL_POSTED = {
     "sensitivity": "0",
+    "worst": "2",
     "falling": "yes",
     "woke_at_night": "no",
     "one_tooth": "no",
@@ -37,6 +40,7 @@ WELL_POSTED = {
     "swelling": "no",
     "eye": "no",
     "painkillers": "none",
+    "smoke": "never",
     "satisfaction": "4",
 }
 
