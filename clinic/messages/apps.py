@@ -12,11 +12,13 @@ class MessagesConfig(AppConfig):
 
     def ready(self) -> None:
         from clinic.messages import own, section
+        from clinic.messages.actions.leaving import end_messages_of
         from clinic.messages.checks import mail_can_be_handed_over, texts_can_be_handed_over
-        from clinic.patients import hints
+        from clinic.patients import hints, leaving
 
         checks.register(mail_can_be_handed_over)
         checks.register(texts_can_be_handed_over)
         verbs.register()
         own.register()
         hints.register_section(section.CONTACT)
+        leaving.register("messages", end_messages_of)

@@ -5,6 +5,7 @@ from typing import Any
 
 from crispy_forms.helper import FormHelper
 from django import forms
+from django.conf import settings
 from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrPromise
 
@@ -70,6 +71,9 @@ class ContactForm(forms.Form):
         self.helper.disable_csrf = True
         self.reachable = reachable(patient)
         self.fields["channel"].initial = patient.channel
+        # Texts are offered where a gateway is set up; who has chosen them before keeps the choice.
+        may_text = bool(settings.SMS_URL) or patient.channel == Channel.TEXT
+        self.fields["channel"].choices = [one for one in Channel.choices if may_text or one[0] != Channel.TEXT]  # type: ignore[attr-defined]
         self.fields["seen"].initial = state_of(patient, chosen)
         for purpose in Purpose:
             self.fields[purpose.value] = forms.ChoiceField(

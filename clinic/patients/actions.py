@@ -11,6 +11,7 @@ from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, require
 from clinic.patients import spelling
 from clinic.patients.contact import contact
+from clinic.patients.leaving import Leaving, end_what_is_due
 from clinic.patients.models import Channel, ContactChoice, Patient, Purpose
 from clinic.patients.rules import search_keys
 from clinic.trail.actor import Actor
@@ -96,6 +97,7 @@ def note_death(*, patient: Patient, actor: Actor, now: datetime) -> Patient:
             held.version += 1
             held.save(update_fields=["died_on", "version"])
             _record("patients.died", held, actor, {"noted_on": held.died_on})
+            end_what_is_due(held, Leaving.DIED, actor=actor, now=now)
     return held
 
 
@@ -109,6 +111,32 @@ def take_death_back(*, patient: Patient, user: User, actor: Actor, now: datetime
             held.version += 1
             held.save(update_fields=["died_on", "version"])
             _record("patients.death_taken_back", held, actor, {"taken_back_at": now.isoformat()})
+    return held
+
+
+def note_move(*, patient: Patient, actor: Actor, now: datetime) -> Patient:
+    """No reminder, recall or invitation from now on. Whoever may close a case may say so, as of a death."""
+    with transaction.atomic():
+        held = Patient.objects.select_for_update().get(pk=patient.pk)
+        if held.moved_on is None:
+            held.moved_on = now.astimezone(held.site.zone).date()
+            held.version += 1
+            held.save(update_fields=["moved_on", "version"])
+            _record("patients.moved_away", held, actor, {"noted_on": held.moved_on})
+            end_what_is_due(held, Leaving.MOVED, actor=actor, now=now)
+    return held
+
+
+def take_move_back(*, patient: Patient, user: User, actor: Actor, now: datetime) -> Patient:
+    """They are back, or never left. What was ended meanwhile stays ended: the trail says what."""
+    require(user, Capability.PATIENTS_WRITE, patient.site)
+    with transaction.atomic():
+        held = Patient.objects.select_for_update().get(pk=patient.pk)
+        if held.moved_on is not None:
+            held.moved_on = None
+            held.version += 1
+            held.save(update_fields=["moved_on", "version"])
+            _record("patients.move_taken_back", held, actor, {"taken_back_at": now.isoformat()})
     return held
 
 

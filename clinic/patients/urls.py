@@ -8,5 +8,6 @@ urlpatterns = [
     path("patients/look-alikes/", register.look_alikes, name="patient_look_alikes"),
     path("patients/<int:pk>/", lists.one, name="patient"),
     path("patients/<int:pk>/died/", lists.died, name="patient_died"),
+    path("patients/<int:pk>/moved/", lists.moved, name="patient_moved"),
     path("patients/<int:pk>/change/", register.change, name="patient_change"),
 ]

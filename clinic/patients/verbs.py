@@ -12,6 +12,7 @@ def register() -> None:
             "patients.changed": _("changed the patient's details"),
             "patients.contact_chosen": _("recorded how the patient wants to be reached"),
             "patients.moved_away": _("noted that the patient moved away"),
+            "patients.move_taken_back": _("took back the note that the patient moved away"),
             "patients.died": _("noted that the patient died"),
             "patients.death_taken_back": _("took back the note that the patient died"),
         }

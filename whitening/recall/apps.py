@@ -9,9 +9,11 @@ class RecallConfig(AppConfig):
 
     def ready(self) -> None:
         from clinic.diary import behind, earliest
+        from clinic.patients import leaving
         from clinic.trail import guards
         from whitening.chairside import registries
         from whitening.recall import aftercare, check_letter, closing, kinds, result_letter, result_link, verbs, visits
+        from whitening.recall.actions.ticking import end_for
 
         for table in ("reply", "attempt", "review", "raising"):
             guards.register(table=f"whitening_recall_{table}")
@@ -20,6 +22,7 @@ class RecallConfig(AppConfig):
         registries.register_on_closed(closing.after_session)
         earliest.register(visits.limit)
         behind.register(visits.behind)
+        leaving.register("recall", end_for)
         kinds.register()
         result_link.register()
         verbs.register()

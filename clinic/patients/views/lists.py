@@ -11,7 +11,7 @@ from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability, may
 from clinic.patients import hints
 from clinic.patients.access import access_patient
-from clinic.patients.actions import note_death, take_death_back
+from clinic.patients.actions import note_death, note_move, take_death_back, take_move_back
 from clinic.patients.models import Patient
 from clinic.patients.search import find
 from clinic.trail.access import note_read
@@ -41,6 +41,19 @@ def died(request: StaffRequest, pk: int) -> HttpResponse:
     else:
         note_death(patient=patient, actor=request.actor, now=now())
         messages.success(request, _("Noted. Nothing is sent any more, and nobody is asked to call."))
+    return redirect("patient", pk=pk)
+
+
+@staff(Capability.PATIENTS_WRITE, methods=("POST",))
+def moved(request: StaffRequest, pk: int) -> HttpResponse:
+    """Noted, or taken back."""
+    patient = access_patient(user=request.user, pk=pk, to=Capability.PATIENTS_WRITE)
+    if "back" in request.POST:
+        take_move_back(patient=patient, user=request.user, actor=request.actor, now=now())
+        messages.success(request, _("Taken back. Look through the visits and messages: what was ended stays ended."))
+    else:
+        note_move(patient=patient, actor=request.actor, now=now())
+        messages.success(request, _("Noted. No reminder goes out any more. Look through the visits that still stand."))
     return redirect("patient", pk=pk)
 
 

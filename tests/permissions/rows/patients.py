@@ -13,4 +13,5 @@ ROWS: list[Row] = [
     page("patient", EVERYBODY, args=a_patient),
     form("patient_change", WITH_PATIENTS, args=a_patient),
     press("patient_died", WITH_PATIENTS, args=a_patient),
+    press("patient_moved", WITH_PATIENTS, args=a_patient),
 ]

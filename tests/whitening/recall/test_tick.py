@@ -9,7 +9,7 @@ from django.test import Client
 from clinic.diary.models import Booking, Status
 from clinic.messages.models import DueMessage, Heartbeat
 from clinic.messages.tasks import sweep_messages
-from clinic.patients.actions import note_death
+from clinic.patients.models import Patient
 from tests.cast import NOW, Cast, actor_of
 from tests.whitening.recall import afterwards, reviews
 from whitening.cases.actions import add_visit, close_case
@@ -39,7 +39,7 @@ def test_silence_becomes_a_call_whatever_else_fails(cast: Cast, monkeypatch: pyt
 
 def test_nobody_calls_after_a_death_whatever_fails(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
     session = afterwards.a_closed_session(cast)
-    note_death(patient=cast.patient, actor=actor_of(cast.desk), now=NOW)
+    Patient.objects.filter(pk=cast.patient.pk).update(died_on=NOW.date())
     monkeypatch.setattr(ticking, "_end_what_is_not_needed", broken)
     with pytest.raises(ExceptionGroup):
         ticking.tick(now=DAY_FOUR)

@@ -11,7 +11,7 @@ from clinic.diary import actions as diary
 from clinic.diary.actions.stepping import end_hold
 from clinic.diary.models import Status, WaitingWish, WishEnd
 from clinic.diary.waitlist.listing import end_wish
-from clinic.patients.actions import note_death
+from clinic.patients.actions import note_death, note_move
 from clinic.trail.actor import Actor
 from clinic.trail.refusals import Refusal
 from whitening.casebook.wanting import CODES
@@ -34,12 +34,15 @@ def end_case(*, case: Case, reason: CloseReason, words: str, user: User, actor: 
     with transaction.atomic():
         # Before the case itself is locked, as whoever takes an offer does: else two would wait in a circle.
         _off_the_list(case, actor, now)
+        # Before the visits are cancelled: nobody writes to the dead, or reminds somebody who has left. And before the
+        # case is locked: this locks its follow-ups, as a call does that then closes the case.
+        if reason == CloseReason.DIED:
+            note_death(patient=case.patient, actor=actor, now=now)
+        elif reason == CloseReason.MOVED_AWAY:
+            note_move(patient=case.patient, actor=actor, now=now)
         Case.objects.select_for_update().get(pk=case.pk)
         if case.sessions.filter(closed_at=None).exists():
             raise SessionStillRuns
-        if reason == CloseReason.DIED:
-            # Before the visits are cancelled: nobody writes to the dead.
-            note_death(patient=case.patient, actor=actor, now=now)
         closed = cases.close_case(case=case, reason=reason, words=words, actor=actor, now=now)
         for visit in _still_to_come(case, now):
             if visit.booking.status == Status.PENDING:

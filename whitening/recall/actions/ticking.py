@@ -8,7 +8,9 @@ from django.db.models import Exists, F, OuterRef, Q, Subquery
 from clinic.diary.models import Status
 from clinic.messages.actions.elsewhere import ask_elsewhere
 from clinic.messages.models import DueMessage
-from clinic.trail.actor import SYSTEM
+from clinic.patients.leaving import Leaving
+from clinic.patients.models import Patient
+from clinic.trail.actor import SYSTEM, Actor
 from clinic.trail.record import record
 from whitening.cases.models import Case, CaseVisit, CloseReason, Plan, VisitPurpose
 from whitening.chairside.models import Session
@@ -47,6 +49,15 @@ def _end_what_is_not_needed(*, now: datetime) -> None:
         pass
 
 
+def end_for(patient: Patient, leaving: Leaving, actor: Actor, now: datetime) -> None:
+    """In the transaction that notes it; the clock would find the same, a minute later."""
+    theirs = FollowUp.objects.open().filter(case__patient=patient)
+    if leaving is Leaving.MOVED:
+        theirs = theirs.filter(kind=FollowUpKind.REVIEW)
+    while _batch(theirs, FollowUpState.CANCELLED, "recall.not_needed", now, actor=actor):
+        pass
+
+
 def _plan_late_reviews(*, now: datetime) -> None:
     """A plan that is shortened after its last session leaves no closing that would plan the review."""
     for session in _last_of_shortened_courses():
@@ -60,8 +71,9 @@ def _last_of_shortened_courses() -> list[Session]:
     reviewed = FollowUp.objects.filter(kind=FollowUpKind.REVIEW, case=OuterRef("case"))
     later = Session.objects.filter(case=OuterRef("case"), number__gt=OuterRef("number"))
     newest_plan = Plan.objects.filter(case=OuterRef("case")).order_by("-version").values("sessions")[:1]
-    closed = Session.objects.filter(case__closed_at=None, case__patient__died_on=None, closed_at__isnull=False)
-    over = closed.annotate(planned=Subquery(newest_plan)).filter(number__gte=F("planned"))
+    closed = Session.objects.filter(case__closed_at=None, closed_at__isnull=False)
+    here = closed.filter(case__patient__died_on=None, case__patient__moved_on=None)
+    over = here.annotate(planned=Subquery(newest_plan)).filter(number__gte=F("planned"))
     found = over.exclude(Exists(reviewed)).exclude(Exists(later))
     return list(found.select_related("case__site__on_call", "case__patient").order_by("pk")[:BATCH])
 
@@ -87,9 +99,10 @@ def _ask_elsewhere(*, now: datetime) -> None:
 
 
 def _not_needed() -> FollowUpQuerySet:
-    """Nobody calls after a death, and a closed case has no review. How somebody is, is asked all the same."""
+    """Nobody calls after a death. A closed case, or a patient who left, has no review; how they are is asked."""
     died = Q(case__patient__died_on__isnull=False) | Q(case__close_reason=CloseReason.DIED)
-    return FollowUp.objects.open().filter(died | Q(kind=FollowUpKind.REVIEW, case__closed_at__isnull=False))
+    left = Q(case__closed_at__isnull=False) | Q(case__patient__moved_on__isnull=False)
+    return FollowUp.objects.open().filter(died | Q(left, kind=FollowUpKind.REVIEW))
 
 
 def _silent(now: datetime) -> FollowUpQuerySet:
@@ -100,7 +113,7 @@ def _silent(now: datetime) -> FollowUpQuerySet:
     return silent.exclude(kind=FollowUpKind.REVIEW, case__in=booked.values("case"))
 
 
-def _batch(chosen: FollowUpQuerySet, state: FollowUpState, verb: str, now: datetime) -> int:
+def _batch(chosen: FollowUpQuerySet, state: FollowUpState, verb: str, now: datetime, *, actor: Actor = SYSTEM) -> int:
     with transaction.atomic():
         rows = list(chosen.select_for_update(of=("self",)).select_related("case").order_by("pk")[:BATCH])
         for row in rows:
@@ -110,7 +123,7 @@ def _batch(chosen: FollowUpQuerySet, state: FollowUpState, verb: str, now: datet
             row.save(update_fields=["state", "closed_at", "version"])
             record(
                 verb=verb,
-                actor=SYSTEM,
+                actor=actor,
                 subject=("follow_up", row.pk),
                 patient_id=row.case.patient_id,
                 site_id=row.case.site_id,
