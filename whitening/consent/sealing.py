@@ -53,12 +53,40 @@ class Interpreted:
     signed_at: datetime
 
 
-def canonical(signed: Signed | Interpreted) -> bytes:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Countersigned:
+    """signature_sha256 is the seal of what is countersigned, by the key of the clinician."""
+
+    signature_sha256: str
+    by: int
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Withdrawn:
+    """by: as it stands in the row, the patient or who of the staff took it down."""
+
+    signature_sha256: str
+    words: str
+    by: str
+    at: datetime
+
+
+Sealed = Signed | Interpreted | Countersigned | Withdrawn
+
+
+def canonical(signed: Sealed) -> bytes:
     """The same bytes on every machine and after every reading back: keys in order, time in UTC."""
-    return _bytes(_consent(signed) if isinstance(signed, Signed) else _interpreter(signed))
+    match signed:
+        case Signed():
+            return _bytes(_consent(signed))
+        case Interpreted():
+            return _bytes(_interpreter(signed))
+        case Countersigned() | Withdrawn():
+            return _bytes(_afterwards(signed))
 
 
-def seal(signed: Signed | Interpreted) -> str:
+def seal(signed: Sealed) -> str:
     return hashlib.sha256(canonical(signed)).hexdigest()
 
 
@@ -125,6 +153,18 @@ def _interpreter(signed: Interpreted) -> dict[str, object]:
         "zone": signed.zone,
         "signed_at": _instant(signed.signed_at),
     }
+
+
+def _afterwards(signed: Countersigned | Withdrawn) -> dict[str, object]:
+    plain: dict[str, object] = {
+        "seal": SEAL,
+        "signature": signed.signature_sha256,
+        "by": signed.by,
+        "at": _instant(signed.at),
+    }
+    if isinstance(signed, Withdrawn):
+        return plain | {"signer": "withdrawal", "words": signed.words}
+    return plain | {"signer": "clinician"}
 
 
 def _instant(at: datetime) -> str:

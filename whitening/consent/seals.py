@@ -4,7 +4,7 @@ from datetime import datetime
 
 from whitening.cases.models import Case
 from whitening.consent import sealing, wording
-from whitening.consent.models import InterpreterSignature, Signature
+from whitening.consent.models import Countersignature, InterpreterSignature, Signature, Withdrawal
 from whitening.consent.reading import interpreter_of
 from whitening.screening.models import AnswerSet
 
@@ -69,6 +69,31 @@ def sealed_interpreter(signature: InterpreterSignature) -> sealing.Interpreted:
     )
 
 
+def sealed_countersignature(row: Countersignature) -> sealing.Countersigned:
+    return sealing.Countersigned(
+        signature_sha256=row.signature.sha256, by=row.countersigned_by_id, at=row.countersigned_at
+    )
+
+
+def sealed_withdrawal(row: Withdrawal) -> sealing.Withdrawn:
+    return sealing.Withdrawn(
+        signature_sha256=row.signature.sha256, words=row.words, by=row.withdrawn_by, at=row.withdrawn_at
+    )
+
+
+def _afterwards_hold(signature: Signature) -> bool:
+    """What may follow on a signature, each once."""
+    countersignature: Countersignature | None = getattr(signature, "countersignature", None)
+    withdrawal: Withdrawal | None = getattr(signature, "withdrawal", None)
+    return all(
+        (
+            countersignature is None
+            or sealing.seal(sealed_countersignature(countersignature)) == countersignature.sha256,
+            withdrawal is None or sealing.seal(sealed_withdrawal(withdrawal)) == withdrawal.sha256,
+        )
+    )
+
+
 def is_unaltered(signature: Signature) -> bool:
     """Words, answers and signatures are bit for bit what was signed. A paper's own bytes are checked when opened."""
     text = signature.text
@@ -76,5 +101,5 @@ def is_unaltered(signature: Signature) -> bool:
     for_this_plan = (text.case_id, text.plan_id) == (signature.case_id, signature.plan_id)
     interpreter = interpreter_of(text)
     interpreter_holds = interpreter is None or sealing.seal(sealed_interpreter(interpreter)) == interpreter.sha256
-    holds = words_hold and for_this_plan and interpreter_holds
+    holds = words_hold and for_this_plan and interpreter_holds and _afterwards_hold(signature)
     return holds and sealing.seal(sealed(signature)) == signature.sha256

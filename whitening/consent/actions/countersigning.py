@@ -14,6 +14,8 @@ from whitening.cases.models import Case
 from whitening.consent.actions.noting import note
 from whitening.consent.models import Countersignature
 from whitening.consent.reading import standing
+from whitening.consent.sealing import seal
+from whitening.consent.seals import sealed_countersignature
 
 
 class CountersignedAlready(Refusal):
@@ -44,7 +46,9 @@ def countersign(*, case: Case, user: User, actor: Actor, now: datetime) -> Count
                 raise CountersignedAlready
             if held.lacks_interpreter:
                 raise InterpreterFirst
-            row = Countersignature.objects.create(signature=held.signature, countersigned_at=now, countersigned_by=user)
+            row = Countersignature(signature=held.signature, countersigned_at=now, countersigned_by=user)
+            row.sha256 = seal(sealed_countersignature(row))
+            row.save()
             note("consent.countersigned", case, actor, {"signature": held.signature.pk})
     except IntegrityError as error:
         raise CountersignedAlready from error

@@ -11,6 +11,8 @@ from clinic.trail.refusals import Refusal
 from whitening.cases.models import Case
 from whitening.consent.models import Withdrawal
 from whitening.consent.reading import standing
+from whitening.consent.sealing import seal
+from whitening.consent.seals import sealed_withdrawal
 
 
 class NothingToWithdraw(Refusal):
@@ -43,9 +45,9 @@ def withdraw(*, case: Case, words: str, actor: Actor, now: datetime, signature_i
                 raise SignedAnew
             if held.withdrawal is not None:
                 raise AlreadyWithdrawn
-            row = Withdrawal.objects.create(
-                signature=held.signature, words=words, withdrawn_at=now, withdrawn_by=actor.name
-            )
+            row = Withdrawal(signature=held.signature, words=words, withdrawn_at=now, withdrawn_by=actor.name)
+            row.sha256 = seal(sealed_withdrawal(row))
+            row.save()
             record(
                 verb="consent.withdrawn",
                 actor=actor,

@@ -60,6 +60,8 @@ class Countersignature(models.Model):
     signature = models.OneToOneField(Signature, on_delete=models.PROTECT, related_name="countersignature")
     countersigned_at = models.DateTimeField()
     countersigned_by = models.ForeignKey("clinic_accounts.User", on_delete=models.PROTECT, related_name="+")
+    # Over everything above and the signature's own seal.
+    sha256 = models.CharField(max_length=64)
 
     def __str__(self) -> str:
         return f"countersignature of {self.signature_id}"
@@ -72,6 +74,8 @@ class Withdrawal(models.Model):
     words = models.CharField(max_length=500, blank=True)
     withdrawn_at = models.DateTimeField()
     withdrawn_by = models.CharField(max_length=120)
+    # Over everything above and the signature's own seal.
+    sha256 = models.CharField(max_length=64)
 
     def __str__(self) -> str:
         return f"withdrawal of {self.signature_id}"

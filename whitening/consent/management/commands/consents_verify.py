@@ -24,7 +24,12 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         console = Console(file=cast(IO[str], self.stdout), highlight=False, soft_wrap=True)
         signatures = Signature.objects.order_by("pk").prefetch_related(
-            "text__interpreter_signature__reading__paper", "document", "answers", "reading__paper"
+            "text__interpreter_signature__reading__paper",
+            "document",
+            "answers",
+            "reading__paper",
+            "countersignature",
+            "withdrawal",
         )
         total, altered = signatures.count(), 0
         with progress(console, total, title=_("Signed consents")) as advance:
