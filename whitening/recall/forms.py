@@ -1,6 +1,6 @@
 """Forms of follow-ups: the same questions for the patient's phone and for staff who type on the telephone."""
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
@@ -111,6 +111,18 @@ class AttemptForm(forms.Form):
 
 class MessageCallForm(forms.Form):
     outcome = forms.ChoiceField(label=_("How it went"), choices=Outcome.choices, error_messages=_ASK)
+
+
+class AstrayForm(forms.Form):
+    """What becomes of a message that did not go the usual way."""
+
+    AGAIN, CALLED, LET_BE = "again", "called", "let_be"
+    SAID: ClassVar = {
+        AGAIN: _("It is sent again, if it may still go out."),
+        CALLED: _("The call is noted."),
+        LET_BE: _("Let be. It stands in the record."),
+    }
+    done = forms.ChoiceField(choices=[(one, one) for one in SAID])
 
 
 class SettleForm(forms.Form):

@@ -5,6 +5,7 @@ from whitening.recall.views import answers, followups, letters, picking, replyin
 urlpatterns = [
     path("followups/", followups.followups, name="followups"),
     path("followups/<int:pk>/call/", followups.attempt, name="followup_call"),
+    path("followups/astray/<int:pk>/", followups.message_astray, name="message_astray"),
     path("followups/messages/<int:pk>/", followups.message_call, name="message_call"),
     path("followups/answers/<int:pk>/", answers.escalation, name="escalation"),
     path("followups/answers/<int:pk>/take/", answers.take, name="escalation_take"),

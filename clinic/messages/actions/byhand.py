@@ -8,12 +8,12 @@ from django.utils.translation import gettext_lazy as _
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, require
 from clinic.messages import kinds, settling
-from clinic.messages.actions.planning import note
-from clinic.messages.models import Call, DueMessage, Outcome, State
+from clinic.messages.actions.planning import NEXT_TRY, note
+from clinic.messages.models import ASTRAY, Call, DueMessage, Outcome, State, Why
 from clinic.trail.actor import Actor
 from clinic.trail.refusals import Refusal
 
-MAY_GO_AGAIN = {State.FAILED, State.UNCERTAIN, State.MISSED, State.BOUNCED}
+WHY = {State.MISSED: Why.MISSED, State.BOUNCED: Why.BOUNCED, State.UNCERTAIN: Why.UNCERTAIN}
 
 
 class NothingToSendAgain(Refusal):
@@ -26,12 +26,17 @@ class CallSettled(Refusal):
     sentence = _("Somebody has noted already how this call went. Reload the page to see it.")
 
 
+class SeenTo(Refusal):
+    code = "messages.seen_to"
+    sentence = _("Somebody has seen to this message already. Reload the page to see what is left.")
+
+
 def send_again(*, message: DueMessage, user: User, actor: Actor, now: datetime) -> DueMessage:
     """A further step of the same message, due now; its conditions are read again like those of any other."""
     require(user, Capability.MESSAGES_SEND, message.site)
     with transaction.atomic():
         held = DueMessage.objects.select_for_update().get(pk=message.pk)
-        if held.state not in MAY_GO_AGAIN:
+        if held.state not in ASTRAY:
             raise NothingToSendAgain
         again = settling.next_try(held, due_at=now, now=now, not_after=now + kinds.get(held.kind).lasts)
         note(held, verb="messages.sent_again", actor=actor, step=again.step)
@@ -39,6 +44,32 @@ def send_again(*, message: DueMessage, user: User, actor: Actor, now: datetime) 
             settled_at=now, settled_by=actor.name, outcome=Outcome.NOT_NEEDED
         )
     return again
+
+
+def see_to(*, message: DueMessage, called: bool, user: User, actor: Actor, now: datetime) -> None:
+    """Somebody called instead, or lets it be; kept as a call that is settled already. Raises SeenTo."""
+    require(user, Capability.MESSAGES_SEND, message.site)
+    with transaction.atomic():
+        held = DueMessage.objects.select_for_update(of=("self",)).select_related("site", "patient").get(pk=message.pk)
+        if held.state not in ASTRAY or Call.objects.filter(message=held).exists() or _went_again(held):
+            raise SeenTo
+        outcome = Outcome.REACHED if called else Outcome.NOT_NEEDED
+        Call.objects.create(
+            message=held,
+            site=held.site,
+            patient=held.patient,
+            why=WHY.get(State(held.state), Why.FAILED),
+            wanted_at=now,
+            settled_at=now,
+            settled_by=actor.name,
+            outcome=outcome,
+        )
+        note(held, verb="messages.call_settled", actor=actor, outcome=outcome)
+
+
+def _went_again(held: DueMessage) -> bool:
+    same = DueMessage.objects.about(held.subject).filter(kind=held.kind, version=held.version)
+    return same.filter(step=held.step + NEXT_TRY).exists()
 
 
 def settle_call(*, call: Call, outcome: Outcome, user: User, actor: Actor, now: datetime) -> None:

@@ -107,6 +107,7 @@ class Migration(migrations.Migration):
                             ("failed", "the message could not be handed over"),
                             ("bounced", "mail to the address comes back"),
                             ("missed", "the message would have come too late"),
+                            ("uncertain", "nobody knows whether the message went out"),
                             ("opted_out", "does not want such messages"),
                         ],
                         max_length=12,
@@ -243,6 +244,14 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name="duemessage",
+            index=models.Index(
+                condition=models.Q(("state__in", ["failed", "uncertain", "missed", "bounced"])),
+                fields=["site", "-settled_at"],
+                name="due_message_astray",
+            ),
+        ),
+        migrations.AddIndex(
+            model_name="duemessage",
             index=models.Index(fields=["patient", "-due_at"], name="due_message_by_patient"),
         ),
         migrations.AddConstraint(
@@ -301,7 +310,9 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="call",
             constraint=models.CheckConstraint(
-                condition=models.Q(("why__in", ["no_channel", "prefers", "failed", "bounced", "missed", "opted_out"])),
+                condition=models.Q(
+                    ("why__in", ["no_channel", "prefers", "failed", "bounced", "missed", "uncertain", "opted_out"])
+                ),
                 name="call_why_known",
             ),
         ),

@@ -23,6 +23,7 @@ class Why(models.TextChoices):
     FAILED = "failed", _("the message could not be handed over")
     BOUNCED = "bounced", _("mail to the address comes back")
     MISSED = "missed", _("the message would have come too late")
+    UNCERTAIN = "uncertain", _("nobody knows whether the message went out")
     OPTED_OUT = "opted_out", _("does not want such messages")
 
 

@@ -28,6 +28,9 @@ class State(models.TextChoices):
 
 OPEN_STATES = [State.PLANNED, State.DUE, State.CLAIMED, State.HANDING_OVER]
 
+# It did not go the usual way: somebody looks at it, unless it became a call or another try.
+ASTRAY = [State.FAILED, State.UNCERTAIN, State.MISSED, State.BOUNCED]
+
 
 class DueMessageQuerySet(models.QuerySet["DueMessage"]):
     def visible_to(self, user: "User") -> Self:
@@ -102,6 +105,12 @@ class DueMessage(models.Model):
                 fields=["lease_until"],
                 condition=models.Q(state__in=["claimed", "handing_over"]),
                 name="due_message_leased",
+            ),
+            # Few as well: what went astray, for the list of whoever sees to it.
+            models.Index(
+                fields=["site", "-settled_at"],
+                condition=models.Q(state__in=["failed", "uncertain", "missed", "bounced"]),
+                name="due_message_astray",
             ),
             models.Index(fields=["patient", "-due_at"], name="due_message_by_patient"),
         ]

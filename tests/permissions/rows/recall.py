@@ -30,6 +30,10 @@ def a_message_call(cast: Cast) -> dict[str, object]:
     return {"pk": (held or afterwards.a_message_call(cast, now=NOW)).pk}
 
 
+def an_astray_message(cast: Cast) -> dict[str, object]:
+    return {"pk": afterwards.an_astray_message(cast).pk}
+
+
 def a_case(cast: Cast) -> dict[str, object]:
     return {"pk": chairs.a_case(cast).pk}
 
@@ -37,6 +41,7 @@ def a_case(cast: Cast) -> dict[str, object]:
 ROWS = [
     page("followups", EVERYBODY),
     press("followup_call", AT_THE_CHAIR, args=a_follow_up, data=lambda _cast: {"result": "no_answer"}),
+    press("message_astray", WITH_PATIENTS, args=an_astray_message, data=lambda _cast: {"done": "let_be"}),
     press("message_call", WITH_PATIENTS, args=a_message_call, data=lambda _cast: {"outcome": "reached"}),
     # The hygienist of the cast may not see clinical answers; replies are no health questions.
     form("escalation", AT_THE_CHAIR, args=an_escalation, data=lambda _cast: {"words": "Called, all quiet."}),

@@ -6,7 +6,7 @@ from django.db import transaction
 
 from clinic.diary.models import Resource, ResourceKind, WorkingPattern
 from clinic.messages import links
-from clinic.messages.models import Call, DueMessage, Why
+from clinic.messages.models import Call, DueMessage, State, Why
 from tests.cast import NOW, Cast, actor_of
 from tests.remembered import remembered
 from tests.whitening.chairside import chairs
@@ -87,6 +87,15 @@ def a_message_call(cast: Cast, *, now: datetime) -> Call:
     return Call.objects.create(
         site=cast.fernbrook, patient=cast.patient, message=message, why=Why.NO_CHANNEL, wanted_at=now
     )
+
+
+def an_astray_message(cast: Cast, *, state: State = State.UNCERTAIN) -> DueMessage:
+    """The invitation to the review, of which nobody knows whether it went out."""
+    a_closed_session(cast)
+    message = DueMessage.objects.get(kind="review_invitation", step=0)
+    message.state, message.settled_at = state, NOW
+    message.save(update_fields=["state", "settled_at"])
+    return message
 
 
 def opening_hours(cast: Cast) -> Resource:

@@ -8,14 +8,15 @@ from django.utils.translation import gettext as _
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability, sites_where
 from clinic.messages import kinds
-from clinic.messages.access import access_call
+from clinic.messages.access import access_call, access_message
 from clinic.messages.actions import byhand
-from clinic.messages.models import Call, Outcome
+from clinic.messages.astray import astray
+from clinic.messages.models import Call, DueMessage, Outcome
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.recall.access import access_follow_up
 from whitening.recall.actions import log_attempt
-from whitening.recall.forms import AttemptForm, MessageCallForm
+from whitening.recall.forms import AstrayForm, AttemptForm, MessageCallForm
 from whitening.recall.models import AttemptResult, Escalation, FollowUp, FollowUpKind, FollowUpQuerySet, FollowUpState
 from whitening.recall.waiting import waiting
 
@@ -38,6 +39,7 @@ def followups(request: StaffRequest) -> HttpResponse:
         "number_of_calls": len(due_calls) + len(message_calls),
         "later_calls": list(calls.filter(due_at__gt=at)[:SHOWN]),
         "message_calls": message_calls,
+        "astray": _astray(request),
         "asked": list(open_ones.filter(state=FollowUpState.ASKED)[:SHOWN]),
         "not_reached": list(_not_reached(request)[:SHOWN]),
         "coming": list(open_ones.filter(state=FollowUpState.WAITING)[:SHOWN]),
@@ -100,6 +102,28 @@ def message_call(request: StaffRequest, pk: int) -> HttpResponse:
     return redirect("followups")
 
 
+@staff(Capability.MESSAGES_SEND, methods=("POST",))
+def message_astray(request: StaffRequest, pk: int) -> HttpResponse:
+    """Sent again, called about, or let be."""
+    message = access_message(user=request.user, pk=pk, to=Capability.MESSAGES_SEND)
+    form = AstrayForm(request.POST)
+    if not form.is_valid():
+        messages.error(request, _("Say what becomes of the message."))
+        return redirect("followups")
+    done = form.cleaned_data["done"]
+    try:
+        if done == AstrayForm.AGAIN:
+            byhand.send_again(message=message, user=request.user, actor=request.actor, now=now())
+        else:
+            called = done == AstrayForm.CALLED
+            byhand.see_to(message=message, called=called, user=request.user, actor=request.actor, now=now())
+    except Refusal as refusal:
+        messages.error(request, str(refusal))
+    else:
+        messages.success(request, AstrayForm.SAID[done])
+    return redirect("followups")
+
+
 def _after(request: StaffRequest, follow_up: FollowUp, result: AttemptResult) -> HttpResponse:
     """Straight on to what the call was for: a time, or the answers while the patient is still there."""
     if result is AttemptResult.WANTS_VISIT:
@@ -116,3 +140,8 @@ def _message_calls(request: StaffRequest) -> list[tuple[Call, object]]:
     """(call, what the message was about)."""
     rows = Call.objects.visible_to(request.user).open().select_related("patient", "site", "message")
     return [(call, kinds.get(call.message.kind).label) for call in rows[:SHOWN]]
+
+
+def _astray(request: StaffRequest) -> list[tuple[DueMessage, object]]:
+    """(message, what it was about)."""
+    return [(one, kinds.get(one.kind).label) for one in astray(request.user)[:SHOWN]]
