@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from clinic.messages import kinds
@@ -39,8 +39,8 @@ class CameBack:
 def mail_came_back(*, patient: Patient, address: str, actor: Actor, now: datetime) -> CameBack:
     """Marks the address until it is corrected. Told twice, it is still one mark. Raises NotTheAddress.
 
-    What was handed over to it and is not too late yet, and what is due now, goes another way or becomes a call. What is
-    due later stays planned: with a corrected address it goes out after all, and without one it becomes a call then.
+    What was handed over to it, is still wanted and not too late, and what is due now, goes another way or becomes a
+    call. What is due later stays planned: a corrected address lets it go out, and without one it becomes a call then.
     """
     with transaction.atomic():
         held = Patient.objects.select_for_update().get(pk=patient.pk)
@@ -51,7 +51,7 @@ def mail_came_back(*, patient: Patient, address: str, actor: Actor, now: datetim
         held.email_bounced_at = now
         held.save(update_fields=["email_bounced_at"])
         _record("messages.mail_came_back", held, actor)
-        theirs = DueMessage.objects.filter(Q(patient=held) | Q(patient__merged_into=held))
+        theirs = DueMessage.objects.of_person(held)
         touched = _came_back(theirs, held.email, actor, now) + _cannot_wait(theirs, actor, now)
         calls = Call.objects.open().filter(message__in=touched, why=Why.BOUNCED).count()
     return CameBack(len(touched), calls)
@@ -81,21 +81,19 @@ def _came_back(theirs: QuerySet[DueMessage], address: str, actor: Actor, now: da
         state__in=[State.HANDED_OVER, State.UNCERTAIN],
         not_after__gt=now,
     )
-    rows = list(_locked(gone))
-    for message in rows:
+    touched = []
+    for message in _locked(gone):
+        kind = kinds.registered().get(message.kind)
+        subject = kind.load(message.subject_id) if kind is not None else None
+        # What nobody needs to be told any more may lie where it is.
+        if kind is None or subject is None or kind.still_wanted(subject, message, now) is not True:
+            continue
         message.state, message.reason, message.settled_at = State.BOUNCED, "mail to the address comes back", now
         message.save(update_fields=["state", "reason", "settled_at"])
         note(message, verb="messages.came_back", actor=actor)
-        _say_it_otherwise(message, now)
-    return [row.pk for row in rows]
-
-
-def _say_it_otherwise(message: DueMessage, now: datetime) -> None:
-    """Unless nobody needs to be told any more."""
-    kind = kinds.registered().get(message.kind)
-    subject = kind.load(message.subject_id) if kind is not None else None
-    if kind is not None and subject is not None and kind.still_wanted(subject, message, now) is True:
         try_elsewhere(message, kind=kind, subject=subject, why=Why.BOUNCED, now=now)
+        touched.append(message.pk)
+    return touched
 
 
 def _cannot_wait(theirs: QuerySet[DueMessage], actor: Actor, now: datetime) -> list[int]:

@@ -4,7 +4,7 @@ from collections.abc import Collection, Mapping
 from datetime import datetime
 
 from django.db import transaction
-from django.db.models import F, Q
+from django.db.models import F
 from django.utils.translation import gettext_lazy as _
 
 from clinic.messages import kinds
@@ -109,9 +109,8 @@ def allow_texts(*, patient: Patient, wording: str, actor: Actor, now: datetime) 
 def stop_unwanted(*, patient: Patient, actor: Actor, now: datetime) -> int:
     """Cancels what waits for this person, or for a row that was merged into theirs, and is not wanted any more."""
     chosen, known = contact(patient), kinds.registered()
-    theirs = DueMessage.objects.filter(Q(patient=patient) | Q(patient__merged_into=patient))
     return stop_waiting(
-        theirs,
+        DueMessage.objects.of_person(patient),
         only=lambda row: row.kind in known and is_unwanted(row, known[row.kind], patient, chosen),
         because="the patient does not want such messages",
         actor=actor,

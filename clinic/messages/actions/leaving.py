@@ -2,8 +2,6 @@
 
 from datetime import datetime
 
-from django.db.models import Q
-
 from clinic.messages import kinds
 from clinic.messages.actions.planning import note, stop_waiting
 from clinic.messages.models import Call, DueMessage, Outcome
@@ -16,15 +14,17 @@ BECAUSE = {Leaving.DIED: "the patient has died", Leaving.MOVED: "the patient has
 
 def end_messages_of(patient: Patient, leaving: Leaving, actor: Actor, now: datetime) -> None:
     """What waits for them, and the calls that stand in for messages."""
-    theirs = Q(patient=patient) | Q(patient__merged_into=patient)
+    theirs = DueMessage.objects.of_person(patient)
     stop_waiting(
-        DueMessage.objects.filter(theirs),
+        theirs,
         only=lambda message: _is_over(message, leaving),
         because=BECAUSE[leaving],
         actor=actor,
         now=now,
     )
-    for call in Call.objects.open().filter(theirs).select_related("message").select_for_update(of=("self",)):
+    for call in (
+        Call.objects.open().filter(message__in=theirs).select_related("message").select_for_update(of=("self",))
+    ):
         if _is_over(call.message, leaving):
             call.settled_at, call.settled_by, call.outcome = now, actor.name, Outcome.NOT_NEEDED
             call.save(update_fields=["settled_at", "settled_by", "outcome"])

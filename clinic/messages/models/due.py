@@ -10,6 +10,7 @@ from clinic.patients.models import Channel
 
 if TYPE_CHECKING:
     from clinic.accounts.models import User
+    from clinic.patients.models import Patient
 
 
 class State(models.TextChoices):
@@ -38,6 +39,10 @@ class DueMessageQuerySet(models.QuerySet["DueMessage"]):
 
     def about(self, subject: tuple[str, int]) -> Self:
         return self.filter(subject_kind=subject[0], subject_id=subject[1])
+
+    def of_person(self, patient: "Patient") -> Self:
+        """Also what was planned for a row that was merged into theirs."""
+        return self.filter(models.Q(patient=patient) | models.Q(patient__merged_into=patient))
 
     def open(self) -> Self:
         return self.filter(state__in=OPEN_STATES)

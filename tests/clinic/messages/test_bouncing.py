@@ -12,7 +12,7 @@ from clinic.messages.sweep import sweep
 from clinic.patients.actions import change_patient, details_of
 from clinic.patients.models import Patient
 from tests.cast import NOW, Cast, actor_of, sign_in
-from tests.clinic.messages.writing import CHECK, Planned, later, states, verbs
+from tests.clinic.messages.writing import CHECK, Planned, Wishes, later, states, verbs
 from tests.support import nothing_written
 
 pytestmark = pytest.mark.usefixtures("at_now")
@@ -79,6 +79,14 @@ def test_it_goes_by_text_where_texts_go_out(cast: Cast, planned: Planned, settin
     assert found == CameBack(messages=1, calls=0)
     again = DueMessage.objects.exclude(pk=sent.pk).get()
     assert (again.step, again.state) == (100, State.DUE)
+
+
+def test_what_nobody_needs_to_be_told_is_no_call(cast: Cast, planned: Planned, wishes: Wishes) -> None:
+    planned(CHECK)
+    sweep(now=NOW)
+    wishes.wanted = "changed since"
+    found = mail_came_back(patient=cast.patient, address=ADDRESS, actor=cast.desk.actor, now=later(hours=1))
+    assert (found, states()) == (CameBack(), [State.HANDED_OVER])
 
 
 def test_what_is_too_late_to_say_is_no_call(cast: Cast, planned: Planned) -> None:
