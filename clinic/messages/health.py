@@ -14,20 +14,43 @@ SWEEP = "messages.sweep"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Health:
+class Pulse:
     """`lateness` of the oldest row that should have gone; `silences` per loop, None for one that never beat."""
 
     lateness: timedelta
     silences: dict[str, timedelta | None]
-    uncertain: int
-    tzdata: str
+
+    @property
+    def is_late(self) -> bool:
+        return self.lateness > LATE
+
+    @property
+    def late_minutes(self) -> int:
+        return self.lateness // timedelta(minutes=1)
 
     @property
     def is_red(self) -> bool:
-        return self.lateness > LATE or any(silence is None or silence > SILENT for silence in self.silences.values())
+        return self.is_late or any(silence is None or silence > SILENT for silence in self.silences.values())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Health(Pulse):
+    uncertain: int
+    tzdata: str
 
 
 def look(*, now: datetime, real_now: datetime) -> Health:
+    seen = pulse(now=now, real_now=real_now)
+    return Health(
+        lateness=seen.lateness,
+        silences=seen.silences,
+        uncertain=DueMessage.objects.filter(state=State.UNCERTAIN).count(),
+        tzdata=version("tzdata"),
+    )
+
+
+def pulse(*, now: datetime, real_now: datetime) -> Pulse:
+    """What decides between green and red. Two short queries, for a page that is opened often."""
     waiting = DueMessage.objects.filter(
         state__in=[State.PLANNED, State.DUE, State.CLAIMED, State.HANDING_OVER], due_at__lte=now
     )
@@ -35,12 +58,7 @@ def look(*, now: datetime, real_now: datetime) -> Health:
     beats = dict(Heartbeat.objects.values_list("name", "beat_at"))
     silences: dict[str, timedelta | None] = {SWEEP: None}
     silences |= {name: real_now - at for name, at in sorted(beats.items())}
-    return Health(
-        lateness=now - oldest if oldest is not None else timedelta(0),
-        silences=silences,
-        uncertain=DueMessage.objects.filter(state=State.UNCERTAIN).count(),
-        tzdata=version("tzdata"),
-    )
+    return Pulse(lateness=now - oldest if oldest is not None else timedelta(0), silences=silences)
 
 
 def beat(name: str, *, real_now: datetime) -> None:

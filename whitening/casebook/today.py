@@ -20,7 +20,9 @@ from clinic.diary.outside import Outside, visits_outside
 from clinic.diary.reading import bookings_on, day_bounds
 from clinic.diary.running import RunsLate, runs_late
 from clinic.diary.waitlist.reading import OnOffer, calls_to_make
+from clinic.messages.health import Pulse, pulse
 from clinic.messages.models import Call
+from clinic.trail.clock import real_now
 from whitening.casebook.downtime import next_day_with_visits
 from whitening.casebook.early import EarlyTime, early_reviews, early_times
 from whitening.casebook.today_live import due_calls, live_tag, open_message_calls
@@ -63,6 +65,8 @@ class Today:
     gaps: Sequence[FreeGap]
     questions: Sequence[LateQuestion]
     tag: str
+    # Whether messages go out as they should.
+    pulse: Pulse
     may_answer: bool
     replies_read_at: frozenset[int]
     may_book: bool
@@ -113,6 +117,7 @@ def today(*, site: Site, user: User, now: datetime, done: int | None = None) -> 
         gaps=free_gaps(site, now=now) if may_book else (),
         questions=_questions(site, now),
         tag=tag,
+        pulse=pulse(now=now, real_now=real_now()),
         may_answer=may(user, Capability.SESSION_CLOSE, site),
         replies_read_at=sites_where(user, Capability.REPLIES_READ),
         may_book=may_book,

@@ -1,11 +1,12 @@
 """Worrying answers and calls reach an open Today with its next question; a call of tomorrow is not one of today."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import pytest
 import time_machine
 from django.urls import reverse
 
+from clinic.messages.health import SWEEP, beat
 from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.whitening.casebook import lived
 from tests.whitening.recall import afterwards
@@ -63,3 +64,27 @@ def test_a_consent_that_is_withdrawn_changes_the_tag(cast: Cast) -> None:
     assert after != before
     # In silence: nobody moved a visit.
     assert after.partition(".")[0] == before.partition(".")[0]
+
+
+class TestMessagesThatDoNotGoOut:
+    """Today says so in words, before anybody has looked at /health/."""
+
+    def words(self, cast: Cast, *, at: datetime) -> str:
+        with time_machine.travel(at, tick=False):
+            return sign_in(cast.desk).get(reverse("today")).content.decode()
+
+    def test_all_is_well(self, cast: Cast) -> None:
+        beat(SWEEP, real_now=NOW)
+        words = self.words(cast, at=NOW)
+        assert "Messages to patients are stuck" not in words
+        assert "does not answer" not in words
+
+    def test_the_oldest_is_late(self, cast: Cast) -> None:
+        afterwards.a_closed_session(cast)
+        at = NOW + timedelta(minutes=12)
+        beat(SWEEP, real_now=at)
+        assert "are stuck: the oldest should have gone out 12 min ago" in self.words(cast, at=at)
+
+    def test_the_loop_is_silent(self, cast: Cast) -> None:
+        beat(SWEEP, real_now=NOW - timedelta(minutes=3))
+        assert "The program that sends messages to patients does not answer." in self.words(cast, at=NOW)
