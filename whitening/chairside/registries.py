@@ -24,12 +24,19 @@ class OnClosed(Protocol):
     def __call__(self, *, session: Session, needs_call: bool, actor: Actor, now: datetime) -> object: ...
 
 
+class OnLateNeed(Protocol):
+    """Runs in the transaction that records, after the closing, what asks for a call; more than once for one session."""
+
+    def __call__(self, *, session: Session, actor: Actor, now: datetime) -> object: ...
+
+
 # Findings that ask for a step at the chair.
 CareCheck = Callable[[Session, datetime], Sequence[Finding]]
 
 _gate_checks: list[GateCheck] = []
 _care_checks: list[CareCheck] = []
 _on_closed: list[OnClosed] = []
+_on_late_need: list[OnLateNeed] = []
 
 
 def register_gate_check(check: GateCheck) -> None:
@@ -45,6 +52,11 @@ def register_care_check(check: CareCheck) -> None:
 def register_on_closed(hook: OnClosed) -> None:
     if hook not in _on_closed:
         _on_closed.append(hook)
+
+
+def register_on_late_need(hook: OnLateNeed) -> None:
+    if hook not in _on_late_need:
+        _on_late_need.append(hook)
 
 
 def against(session: Session, now: datetime) -> tuple[str, ...]:
@@ -63,3 +75,8 @@ def gates_stand(session: Session, now: datetime) -> bool:
 def closed(*, session: Session, needs_call: bool, actor: Actor, now: datetime) -> None:
     for hook in _on_closed:
         hook(session=session, needs_call=needs_call, actor=actor, now=now)
+
+
+def needs_call_late(*, session: Session, actor: Actor, now: datetime) -> None:
+    for hook in _on_late_need:
+        hook(session=session, actor=actor, now=now)

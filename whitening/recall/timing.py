@@ -69,6 +69,12 @@ def next_day_call(closed_at: datetime, zone: ZoneInfo) -> Window:
     return Window(instant(day, CALL_AT, zone), instant(day, EVENING, zone))
 
 
+def late_call(closed_at: datetime, zone: ZoneInfo, *, now: datetime) -> Window:
+    """Of what was written down after the closing: the call on the next day, or at once where that day has passed."""
+    window = next_day_call(closed_at, zone)
+    return window if now < window.until_at else Window(now, max(now, instant(local_day(now, zone), EVENING, zone)))
+
+
 def review(last_session_closed_at: datetime, zone: ZoneInfo) -> Window:
     """Invited a week before day 28; a call when a week of the window is left."""
     return Window(

@@ -54,15 +54,10 @@ def close_session(*, session: Session, client_id: str, user: User, actor: Actor,
             diary.finish(booking=session.booking, actor=actor, now=now)
         _record(session, state, actor)
         timings.learn(session=session, clinician=user, now=now)
-        registries.closed(session=session, needs_call=needs_call(state), actor=actor, now=now)
+        registries.closed(session=session, needs_call=state.needs_call, actor=actor, now=now)
         # After the sheet that the patient waits for.
         transaction.on_commit(lambda: session_record.after_closing(session, actor=actor, now=now))
     return session
-
-
-def needs_call(state: SessionState) -> bool:
-    """A contact or an early end plans a call on the next day."""
-    return bool(state.contacts) or state.ended_early
 
 
 def _keep_shades(session: Session, events: Sequence[Event], actor: Actor) -> None:

@@ -12,7 +12,7 @@ from clinic.accounts.rights import Capability, may, require
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
-from whitening.chairside import log
+from whitening.chairside import log, registries
 from whitening.chairside.actions.checking import NothingToUndo, said_meanwhile, taken
 from whitening.chairside.actions.rows import write
 from whitening.chairside.models import BatchUse, Incident, IncidentStep, Session, SessionEvent, StepKind, UseKind
@@ -101,6 +101,7 @@ def record_tap(*, session: Session, tap: Tap, user: User, actor: Actor, now: dat
             _consequence(session, row, payload, actor)
         if rows:
             note_recorded(session, rows, actor, now)
+            _call_late(session, actor, now)
     return rows
 
 
@@ -179,6 +180,12 @@ def _undone(session: Session, row: SessionEvent, payload: made.Undo) -> None:
         _step(session, target.seq, row, StepKind.SETTLED, action=FirstAid.MISTAKE.value)
     elif target.kind_code is Kind.CONTACT_SETTLED:
         _step(session, target.data["contact"], row, StepKind.REOPENED)
+
+
+def _call_late(session: Session, actor: Actor, now: datetime) -> None:
+    """Closing plans the call for what it knows; what reaches the log only then asks for the same."""
+    if session.closed_at is not None and fold(log.read(session), log.plan_of(session, now=now), now).needs_call:
+        registries.needs_call_late(session=session, actor=actor, now=now)
 
 
 def _step(session: Session, seq: int, row: SessionEvent, kind: StepKind, *, action: str = "", words: str = "") -> None:

@@ -187,6 +187,11 @@ class SessionState:
         return tuple(contact for contact in self.contacts if contact.open)
 
     @property
+    def needs_call(self) -> bool:
+        """A contact or an early end asks for a call on the next day."""
+        return bool(self.contacts) or self.ended_early
+
+    @property
     def can_close(self) -> bool:
         return self.closed_at is None and not self.missing
 

@@ -8,7 +8,7 @@ from whitening.recall.actions.calls import (
     log_attempt,
     take_escalation,
 )
-from whitening.recall.actions.planning import plan_after_session
+from whitening.recall.actions.planning import plan_after_session, plan_late_call
 from whitening.recall.actions.replying import cannot_wait, grade, record_reply, type_reply
 from whitening.recall.actions.reviewing import (
     NothingToReview,
@@ -33,6 +33,7 @@ __all__ = [
     "grade",
     "log_attempt",
     "plan_after_session",
+    "plan_late_call",
     "record_reply",
     "record_review",
     "reviewable",

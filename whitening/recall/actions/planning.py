@@ -5,6 +5,7 @@ from datetime import datetime
 from clinic.messages import actions as messages
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
+from whitening.cases.models import CloseReason
 from whitening.chairside.models import Session
 from whitening.recall import timing
 from whitening.recall.models import FollowUp, FollowUpKind, FollowUpState
@@ -37,15 +38,41 @@ def plan_after_session(*, session: Session, needs_call: bool, actor: Actor, now:
 
 def plan_late_review(*, session: Session, actor: Actor, now: datetime) -> FollowUp:
     """Of a course that turned out to be over after its last session was closed: the plan was shortened since."""
-    if session.closed_at is None:
-        raise ValueError("only a closed session has a review")
-    window = timing.review(session.closed_at, session.case.site.zone)
+    closed_at = _closed_at(session)
+    window = timing.review(closed_at, session.case.site.zone)
     is_late = window.until_at <= now
     review = _follow_up(session, FollowUpKind.REVIEW, window, now, call=is_late)
     if not is_late:
-        _invite(review, closed_at=session.closed_at, actor=actor, now=now)
+        _invite(review, closed_at=closed_at, actor=actor, now=now)
     _record(review, actor)
     return review
+
+
+def plan_late_call(*, session: Session, actor: Actor, now: datetime) -> FollowUp | None:
+    """After a contact or an early end that was written down once the session was closed; once per session.
+
+    Must run inside the transaction that writes it down, which holds the session's row.
+    """
+    if _calls_no_more(session, now) or session.followups.filter(kind=FollowUpKind.NEXT_DAY_CALL).exists():
+        return None
+    window = timing.late_call(_closed_at(session), session.case.site.zone, now=now)
+    call = _follow_up(session, FollowUpKind.NEXT_DAY_CALL, window, now, call=True)
+    _record(call, actor)
+    return call
+
+
+def _calls_no_more(session: Session, now: datetime) -> bool:
+    """After a death nobody calls; nor once the case is closed and its two-day check is over."""
+    case = session.case
+    if case.patient.died_on is not None or case.close_reason == CloseReason.DIED:
+        return True
+    return case.closed_at is not None and timing.two_day_check(_closed_at(session), case.site.zone).until_at <= now
+
+
+def _closed_at(session: Session) -> datetime:
+    if session.closed_at is None:
+        raise ValueError("nothing follows a session that is not closed")
+    return session.closed_at
 
 
 def _invite(review: FollowUp, *, closed_at: datetime, actor: Actor, now: datetime) -> None:
