@@ -92,6 +92,11 @@ class PaperFacts:
     talked_at: datetime
     printed_on: date | None
     printed_at: datetime | None
+    # Of the newest consent, if it was withdrawn.
+    withdrawn_on: date | None = None
+    withdrawn_at: datetime | None = None
+    # A blank form does not say after which talk of a day it was signed.
+    talks_that_day: int = 1
 
 
 def why_not_on_paper(facts: PaperFacts) -> StrOrPromise | None:
@@ -101,11 +106,23 @@ def why_not_on_paper(facts: PaperFacts) -> StrOrPromise | None:
     if facts.signed_on < facts.talked_on:
         return _("It was signed before the talk that is recorded. A signature counts only after the talk.")
     if facts.printed_at is None or facts.printed_on is None:
-        return None
+        return _why_not_blank(facts)
+    if facts.withdrawn_at is not None and facts.printed_at < facts.withdrawn_at:
+        return _("Consent was withdrawn after this form was printed. Print it anew, and let that one be signed.")
     if facts.printed_at < facts.talked_at:
         return _("It was talked through again after this form was printed. Print it anew, and let that one be signed.")
     if facts.signed_on < facts.printed_on:
         return _("The form was printed after the day beside the signature. Look at the paper again.")
+    return None
+
+
+def _why_not_blank(facts: PaperFacts) -> StrOrPromise | None:
+    if facts.withdrawn_on is not None and facts.signed_on <= facts.withdrawn_on:
+        return _(
+            "Consent was withdrawn on that day or later. Print the form for this plan, and let that one be signed."
+        )
+    if facts.signed_on == facts.talked_on and facts.talks_that_day > 1:
+        return _("On that day there was more than one talk. Print the form for this plan, and let that one be signed.")
     return None
 
 

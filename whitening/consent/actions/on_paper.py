@@ -218,8 +218,16 @@ def _why_not(case: Case, text: ConsentText, said: PaperSaid, now: datetime) -> S
         talked_at=talk.talked_at,
         printed_on=printed_at.astimezone(zone).date() if printed_at else None,
         printed_at=printed_at,
+        withdrawn_on=facts.withdrawn_at.astimezone(zone).date() if facts.withdrawn_at else None,
+        withdrawn_at=facts.withdrawn_at,
+        talks_that_day=sum(one.talked_at.astimezone(zone).date() == facts.talked_on for one in plan.talks.all()),
     )
-    return why_not_on_paper(on_paper) or why_not_yet(replace(facts, today=said.signed_on))
+    of_another_talk = _("It was talked through again since. Print it anew, and let that one be signed.")
+    return (
+        why_not_on_paper(on_paper)
+        or (of_another_talk if text.talk_id != talk.pk else None)
+        or why_not_yet(replace(facts, today=said.signed_on))
+    )
 
 
 def _refuse(why: StrOrPromise | None) -> None:

@@ -62,7 +62,7 @@ class Ready:
 
 
 def frozen_text(*, case: Case, plan: Plan, talk: Talk, now: datetime) -> ConsentText:
-    """The words for this plan as they stand now, unsaved unless they were frozen before with the same hash."""
+    """The words for this plan as they stand now, unsaved unless they were frozen before for the same talk."""
     words_in_use = versions.in_use(talk.language)
     quote = quote_for(plan)
     if words_in_use is None:
@@ -71,7 +71,7 @@ def frozen_text(*, case: Case, plan: Plan, talk: Talk, now: datetime) -> Consent
         raise CannotSign(why=_("There is no quote for this plan yet. The dentist records the talk first."))
     body = wording.body(assembled(case=case, plan=plan, talk=talk, quote=quote, wording=words_in_use))
     digest = wording.sha256(body)
-    found = ConsentText.objects.filter(plan=plan, sha256=digest).first()
+    found = ConsentText.objects.filter(talk=talk, sha256=digest).first()
     return found or ConsentText(
         case=case,
         plan=plan,

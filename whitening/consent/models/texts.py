@@ -17,7 +17,8 @@ class ConsentText(models.Model):
 
     class Meta:
         ordering = ["frozen_at", "pk"]
-        constraints = [models.UniqueConstraint(fields=["plan", "sha256"], name="consent_text_once")]
+        # Another talk is another agreement, also where its words come out the same.
+        constraints = [models.UniqueConstraint(fields=["talk", "sha256"], name="consent_text_once")]
 
     def __str__(self) -> str:
         return f"consent text for plan {self.plan_id}"
