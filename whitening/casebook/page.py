@@ -29,6 +29,7 @@ from whitening.cases.models import Case, CaseVisit, Moment, Plan, ShadeReading, 
 from whitening.chairside.models import Session
 from whitening.chairside.protocol.events import Event
 from whitening.chairside.told import Shade, logs_of, standing_shades
+from whitening.consent.models import PaperReading
 from whitening.recall import aftercare
 from whitening.recall.kinds import HOW_ARE_YOU
 from whitening.recall.models import Escalation, Review
@@ -103,7 +104,7 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
         gates=[_for_reader(gate, case, user) for gate in shown],
         gates_on=facts.today,
         is_gates_day=facts.today == today,
-        may_withdraw_here=_can_be_withdrawn(facts) and may(user, Capability.CONSENT_WITHDRAW, case.site),
+        may_withdraw_here=_can_be_withdrawn(case, facts) and may(user, Capability.CONSENT_WITHDRAW, case.site),
         waits_until=None if stage in OVER else _waits_until(case, facts, today),
         steps=next_steps(
             case,
@@ -163,9 +164,10 @@ def _for_reader(gate: Gate, case: Case, user: User) -> Gate:
     return gate if capability is None or may(user, capability, case.site) else replace(gate, url_name="")
 
 
-def _can_be_withdrawn(facts: GateFacts) -> bool:
-    """Also while the plan was changed since: what was signed stays signed until the patient takes it back."""
-    return facts.signed_on is not None and not facts.withdrawn
+def _can_be_withdrawn(case: Case, facts: GateFacts) -> bool:
+    """Also while the plan was changed since, and while a signed paper still waits for its second person."""
+    stands = facts.signed_on is not None and not facts.withdrawn
+    return stands or PaperReading.objects.waiting().filter(text__case=case).exists()
 
 
 def _facts(case: Case, visits: Sequence[CaseVisit], today: date) -> GateFacts:

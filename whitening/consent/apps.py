@@ -22,6 +22,7 @@ class ConsentConfig(AppConfig):
             "interpretersignature",
             "paperreading",
             "papercheck",
+            "paperwithdrawal",
             "countersignature",
             "withdrawal",
             "photochoice",

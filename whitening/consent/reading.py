@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from django.db.models import Min
+from django.db.models import Max, Min
 from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.dates import day_words
@@ -17,6 +17,7 @@ from whitening.consent.models import (
     Countersignature,
     InterpreterKind,
     InterpreterSignature,
+    PaperWithdrawal,
     PhotoUse,
     Quote,
     Signature,
@@ -121,10 +122,17 @@ def signing_facts(*, case: Case, plan: Plan | None, talk: Talk | None, now: date
         cooling_off_days=days,
         quote_holds_until=quote.valid_until if quote else None,
         already_signed=held.holds_on(needed_on(case, today=today)),
-        withdrawn_at=held.withdrawal.withdrawn_at if held.withdrawal else None,
+        withdrawn_at=_withdrawn_at(case, held),
         words_ready=talk is not None and versions.may_be_signed_in(talk.language),
         first_day=day_words(first_on) if first_on else "",
     )
+
+
+def _withdrawn_at(case: Case, held: Standing) -> datetime | None:
+    """The last no, also one that was said while a signed paper still waited."""
+    on_paper = PaperWithdrawal.objects.filter(reading__text__case=case).aggregate(last=Max("withdrawn_at"))["last"]
+    on_screen = held.withdrawal.withdrawn_at if held.withdrawal else None
+    return max((at for at in (on_paper, on_screen) if at is not None), default=None)
 
 
 def talk_about(plan: Plan) -> Talk | None:

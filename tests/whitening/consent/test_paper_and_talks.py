@@ -3,26 +3,29 @@
 from datetime import datetime, timedelta
 
 import pytest
+from django.urls import reverse
 
 from clinic.documents.models import IncomingPaper, IssuedDocument
-from tests.cast import Cast, actor_of
+from tests.cast import Cast, actor_of, sign_in
 from tests.support import nothing_written
 from tests.whitening import course
 from tests.whitening.consent import onpaper
 from whitening.cases.models import Case
 from whitening.consent.actions import (
+    CannotSign,
     InterpreterFirst,
     PaperNotUsable,
     PaperSaid,
     check_paper,
+    choose_photographs,
     interpreter_signs,
     print_form,
     read_paper,
     withdraw,
 )
 from whitening.consent.actions.interpreting import InterpreterInput
-from whitening.consent.models import PaperReading, Signature
-from whitening.consent.reading import standing
+from whitening.consent.models import PaperReading, PaperWithdrawal, PhotoUse, Signature
+from whitening.consent.reading import photo_choices, standing
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("quick_paper")]
 AT, MINUTE = course.SIGNED_AT, timedelta(minutes=1)
@@ -71,7 +74,7 @@ def test_a_blank_form_read_before_the_withdrawal_does_not_count_after_it(cast: C
     course.signed(cast, case, now=AT + MINUTE)
     withdrawn(cast, case, AT + 2 * MINUTE)
     course.talked(cast, case, now=AT + timedelta(days=1))
-    with nothing_written(), pytest.raises(PaperNotUsable, match="before the talk that is recorded"):
+    with nothing_written(), pytest.raises(PaperNotUsable, match="withdrawn this consent meanwhile"):
         compared(cast, reading, AT + timedelta(days=1, minutes=1))
     assert not standing(case).signed_this_plan
 
@@ -122,3 +125,60 @@ def test_an_interpreters_signature_is_for_one_talk(cast: Cast, case: Case) -> No
     assert standing(case).lacks_interpreter
     with nothing_written(), pytest.raises(InterpreterFirst):
         course.countersigned(cast, case, now=AT + 62 * MINUTE)
+
+
+class TestWithdrawnWhileItWaits:
+    """The patient says no before the second person has looked."""
+
+    @pytest.fixture
+    def reading(self, cast: Cast, case: Case) -> PaperReading:
+        return onpaper.written_down(cast, case)
+
+    def test_by_the_patient_on_the_phone(self, cast: Cast, case: Case, reading: PaperReading) -> None:
+        phone = course.phone_of(cast, course.visit_of(cast, case), code_passed=False)
+        assert "I withdraw my consent" in phone.get(reverse("sign_withdraw")).content.decode()
+        assert phone.post(reverse("sign_withdraw")).status_code == 200
+        row = PaperWithdrawal.objects.get()
+        assert (row.reading, row.withdrawn_by) == (reading, "Amara Nwosu")
+        with nothing_written():
+            assert phone.post(reverse("sign_withdraw")).status_code == 409
+
+    @pytest.mark.parametrize("name", ["consent", "case"])
+    def test_staff_find_the_button(self, cast: Cast, case: Case, reading: PaperReading, name: str) -> None:
+        page = sign_in(cast.clinician).get(reverse(name, args=[case.pk])).content.decode()
+        assert reverse("consent_withdraw", args=[case.pk]) in page
+
+    def test_then_nobody_can_make_it_count(self, cast: Cast, case: Case, reading: PaperReading) -> None:
+        withdrawn(cast, case, AT + MINUTE)
+        with nothing_written(), pytest.raises(PaperNotUsable, match="withdrawn this consent meanwhile"):
+            compared(cast, reading, AT + 2 * MINUTE)
+        course.talked(cast, case, now=AT + 3 * MINUTE)
+        with nothing_written(), pytest.raises(PaperNotUsable):
+            compared(cast, reading, AT + 4 * MINUTE)
+        with nothing_written(), pytest.raises(PaperNotUsable, match="withdrawn after this form was printed"):
+            read(cast, case, reading.paper, onpaper.said(reading.form), AT + 5 * MINUTE)
+        assert not standing(case).signed_this_plan
+
+    def test_the_next_signature_needs_a_talk_of_its_own(self, cast: Cast, case: Case, reading: PaperReading) -> None:
+        withdrawn(cast, case, AT + MINUTE)
+        with pytest.raises(CannotSign, match="You withdrew your consent"):
+            course.signed(cast, case, now=AT + 2 * MINUTE)
+        course.talked(cast, case, now=AT + 3 * MINUTE)
+        assert standing(case).signature is None
+        course.signed(cast, case, now=AT + 4 * MINUTE)
+        assert standing(case).signed_this_plan
+
+
+def test_a_no_to_photographs_wins_over_a_yes_of_the_same_day(cast: Cast, case: Case) -> None:
+    """The paper bears a day and no time, so nobody can tell which came last."""
+    choose_photographs(case=case, choices={PhotoUse.PUBLIC: True}, actor=course.themselves(cast), now=AT - MINUTE)
+    compared(cast, onpaper.written_down(cast, case), AT + MINUTE)
+    assert photo_choices(case)[PhotoUse.PUBLIC] is False
+
+
+def test_a_yes_of_a_later_day_holds(cast: Cast, case: Case) -> None:
+    reading = onpaper.written_down(cast, case)
+    tomorrow = AT + timedelta(days=1)
+    choose_photographs(case=case, choices={PhotoUse.PUBLIC: True}, actor=course.themselves(cast), now=tomorrow)
+    compared(cast, reading, tomorrow + MINUTE)
+    assert photo_choices(case)[PhotoUse.PUBLIC] is True

@@ -9,7 +9,7 @@ from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
 from whitening.cases.models import Case
-from whitening.consent.models import Withdrawal
+from whitening.consent.models import PaperReading, PaperWithdrawal, Withdrawal
 from whitening.consent.reading import standing
 from whitening.consent.sealing import seal
 from whitening.consent.seals import sealed_withdrawal
@@ -30,24 +30,30 @@ class SignedAnew(Refusal):
     sentence = _("The patient has signed anew since. Withdraw that one if this is what they want.")
 
 
-def withdraw(*, case: Case, words: str, actor: Actor, now: datetime, signature_id: int | None = None) -> Withdrawal:
+def withdraw(*, case: Case, words: str, actor: Actor, now: datetime, signature_id: int | None = None) -> None:
     """At any time, also under a changed plan or a closed case. signature_id: the signature on the page that asks.
 
+    A signed paper that waits for its second person is withdrawn with it, and counts for nothing any more.
     Raises NothingToWithdraw, AlreadyWithdrawn or SignedAnew.
     """
     try:
         with transaction.atomic():
             # Not before a signature that is being written right now, and not beside another withdrawal.
             held = standing(Case.objects.select_for_update().get(pk=case.pk))
-            if held.signature is None:
+            waiting = list(PaperReading.objects.waiting().filter(text__case=case))
+            if held.signature is None and not waiting:
                 raise NothingToWithdraw
-            if signature_id is not None and held.signature.pk != signature_id:
+            if signature_id is not None and held.signature is not None and held.signature.pk != signature_id:
                 raise SignedAnew
-            if held.withdrawal is not None:
+            if held.withdrawal is not None and not waiting:
                 raise AlreadyWithdrawn
-            row = Withdrawal(signature=held.signature, words=words, withdrawn_at=now, withdrawn_by=actor.name)
-            row.sha256 = seal(sealed_withdrawal(row))
-            row.save()
+            said = {"words": words, "withdrawn_at": now, "withdrawn_by": actor.name}
+            for reading in waiting:
+                PaperWithdrawal.objects.create(reading=reading, **said)
+            if held.signature is not None and held.withdrawal is None:
+                row = Withdrawal(signature=held.signature, **said)
+                row.sha256 = seal(sealed_withdrawal(row))
+                row.save()
             record(
                 verb="consent.withdrawn",
                 actor=actor,
@@ -58,4 +64,3 @@ def withdraw(*, case: Case, words: str, actor: Actor, now: datetime, signature_i
             )
     except IntegrityError as error:
         raise AlreadyWithdrawn from error
-    return row

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext_lazy as _
@@ -132,7 +132,7 @@ def _sign(case: Case, reading: PaperReading, user: User, actor: Actor, now: date
         photographs={PhotoUse(use): allowed for use, allowed in reading.photographs.items()},
         form=reading.form,
     )
-    _refuse(_why_not_opened(reading.paper, user) or _why_not(case, reading.text, said, now))
+    _refuse(_why_not_opened(reading.paper, user) or _why_withdrawn(reading) or _why_not(case, reading.text, said, now))
     signed_at = _signed_at(case, reading)
     signature = Signature(
         text=reading.text,
@@ -150,10 +150,25 @@ def _sign(case: Case, reading: PaperReading, user: User, actor: Actor, now: date
     signature.sha256 = seal(sealed(signature))
     signature.save(force_insert=True)
     signed_on_paper(reading, actor=actor, signed_at=signed_at)
-    # As chosen then: what the patient chose since on the phone is newer, and holds.
-    choose_photographs(case=case, choices=said.photographs, actor=actor, now=signed_at)
+    _choose(case, reading, said.photographs, actor=actor, signed_at=signed_at, now=now)
     note("consent.signed_on_paper", case, actor, {"reading": reading.pk, "sha256": signature.sha256})
     return signature
+
+
+def _choose(
+    case: Case,
+    reading: PaperReading,
+    photographs: Mapping[PhotoUse, bool],
+    *,
+    actor: Actor,
+    signed_at: datetime,
+    now: datetime,
+) -> None:
+    """As chosen on that day: what the patient chose later on the phone holds. Of the same day a no wins."""
+    day_over = datetime.combine(reading.signed_on + timedelta(days=1), time(), tzinfo=case.site.zone)
+    for allowed, at in ((True, signed_at), (False, min(now, day_over))):
+        choices = {use: allowed for use, chosen in photographs.items() if chosen is allowed}
+        choose_photographs(case=case, choices=choices, actor=actor, now=at)
 
 
 def _signed_at(case: Case, reading: PaperReading) -> datetime:
@@ -182,7 +197,7 @@ def _text_of(form: IssuedDocument) -> int:
 def _why_not_paper(case: Case, paper: IncomingPaper, user: User) -> StrOrPromise | None:
     if paper.patient_id != case.patient_id or paper.kind != PaperKind.CONSENT:
         return _("File the scan as a consent signed on paper, for this patient, first.")
-    if PaperReading.objects.filter(paper=paper, check_made=None).exists():
+    if PaperReading.objects.waiting().filter(paper=paper).exists():
         return _("Somebody wrote down already what stands on this paper. It waits for a second person.")
     if Signature.objects.filter(reading__paper=paper).exists():
         return _("This paper counts as a consent already.")
@@ -191,6 +206,12 @@ def _why_not_paper(case: Case, paper: IncomingPaper, user: User) -> StrOrPromise
 
 def _why_not_opened(paper: IncomingPaper, user: User) -> StrOrPromise | None:
     return None if may_open(paper, user) else _("You may not open this paper, so you cannot have read it.")
+
+
+def _why_withdrawn(reading: PaperReading) -> StrOrPromise | None:
+    if not hasattr(reading, "withdrawal"):
+        return None
+    return _("The patient has withdrawn this consent meanwhile. The paper counts for nothing any more.")
 
 
 def _why_not_said(said: PaperSaid) -> StrOrPromise | None:

@@ -116,7 +116,7 @@ def _context(elements: tuple[wording.Element, ...], *, text: ConsentText | None)
 
 def rests_on(paper: IncomingPaper) -> bool:
     """It counts as a consent, or waits for the second person."""
-    return paper.readings.filter(Q(check_made=None) | Q(check_made__agrees=True)).exists()
+    return paper.readings.filter(Q(check_made=None, withdrawal=None) | Q(check_made__agrees=True)).exists()
 
 
 def register() -> None:

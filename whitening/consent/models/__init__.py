@@ -1,6 +1,6 @@
 from whitening.consent.models.deposits import Deposit, DepositStep
 from whitening.consent.models.interpreting import InterpreterSignature
-from whitening.consent.models.papers import PaperCheck, PaperReading
+from whitening.consent.models.papers import PaperCheck, PaperReading, PaperWithdrawal
 from whitening.consent.models.photographs import PhotoChoice, PhotoUse
 from whitening.consent.models.quotes import Quote
 from whitening.consent.models.signing import Countersignature, Signature, SignedBy, Withdrawal
@@ -18,6 +18,7 @@ __all__ = [
     "OwnWording",
     "PaperCheck",
     "PaperReading",
+    "PaperWithdrawal",
     "PhotoChoice",
     "PhotoUse",
     "Quote",

@@ -1,6 +1,14 @@
 """A consent signed on paper: what one person read on it, and whether another one found the same. Append-only."""
 
+from typing import Self
+
 from django.db import models
+
+
+class PaperReadingQuerySet(models.QuerySet["PaperReading"]):
+    def waiting(self) -> Self:
+        """Written down, and neither compared by a second person nor withdrawn by the patient."""
+        return self.filter(check_made=None, withdrawal=None)
 
 
 class PaperReading(models.Model):
@@ -17,12 +25,26 @@ class PaperReading(models.Model):
     read_at = models.DateTimeField()
     read_by = models.ForeignKey("clinic_accounts.User", on_delete=models.PROTECT, related_name="+")
 
+    objects = PaperReadingQuerySet.as_manager()
+
     class Meta:
         ordering = ["read_at", "pk"]
         constraints = [models.CheckConstraint(condition=~models.Q(signer_name=""), name="paper_reading_has_a_name")]
 
     def __str__(self) -> str:
         return f"reading of paper {self.paper_id}"
+
+
+class PaperWithdrawal(models.Model):
+    """The patient said no while the paper still waited for its second person."""
+
+    reading = models.OneToOneField(PaperReading, on_delete=models.PROTECT, related_name="withdrawal")
+    words = models.CharField(max_length=500, blank=True)
+    withdrawn_at = models.DateTimeField()
+    withdrawn_by = models.CharField(max_length=120)
+
+    def __str__(self) -> str:
+        return f"withdrawal of reading {self.reading_id}"
 
 
 class PaperCheck(models.Model):

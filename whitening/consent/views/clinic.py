@@ -180,7 +180,7 @@ def _page(request: StaffRequest, case: Case, *, form: TalkForm | None = None, st
         "records": may(user, Capability.CONSENT_RECORD, site) and case.closed_at is None,
         "countersigns": may(user, Capability.COUNTERSIGN, site) and case.closed_at is None,
         "interpreter_waits": _interpreter_waits(held, talked, case),
-        "reading_waits": PaperReading.objects.filter(text__case=case, check_made=None).exists(),
+        "reading_waits": PaperReading.objects.waiting().filter(text__case=case).exists(),
         "papers_wait": IncomingPaper.objects.standing()
         .about(("case", case.pk))
         .filter(kind=PaperKind.CONSENT)

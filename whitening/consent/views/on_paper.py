@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
-from django.db.models import Q, QuerySet
+from django.db.models import Q
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import get_language
@@ -22,6 +22,7 @@ from whitening.cases.access import access_case, plan_in_force
 from whitening.cases.models import Case
 from whitening.consent.actions import check_paper, forms_of, print_blank, print_form, read_paper, why_not_now
 from whitening.consent.models import InterpreterKind, PaperReading, PhotoUse
+from whitening.consent.models.papers import PaperReadingQuerySet
 from whitening.consent.paper_forms import CheckForm, PaperForm
 from whitening.consent.reading import talk_about
 
@@ -104,7 +105,7 @@ def blank(request: StaffRequest) -> HttpResponse:
     return pdf_bytes("consent-blank.pdf", drawn.drawing.pdf, is_shown=True)
 
 
-def _readings(case: Case) -> QuerySet[PaperReading]:
+def _readings(case: Case) -> PaperReadingQuerySet:
     rows = PaperReading.objects.filter(text__case=case)
     return rows.select_related("paper__site", "text__talk", "text__case__site", "text__plan", "form", "read_by")
 
@@ -114,6 +115,7 @@ def _unread(request: StaffRequest, case: Case) -> list[IncomingPaper]:
     rows = (
         IncomingPaper.objects.standing().filter(patient=case.patient, kind=PaperKind.CONSENT).about(("case", case.pk))
     )
+    # One that was withdrawn while it waited is no work any more.
     taken = PaperReading.objects.filter(Q(check_made=None) | Q(check_made__agrees=True)).values("paper")
     waiting = rows.exclude(pk__in=taken).select_related("site", "filed_by", "mistake")
     return [one for one in waiting if may_open(one, request.user)]
@@ -151,7 +153,7 @@ class Waiting:
 
 def _waiting(request: StaffRequest, case: Case, tried: tuple[PaperReading, CheckForm] | None) -> list[Waiting]:
     found = []
-    for reading in _readings(case).filter(check_made=None):
+    for reading in _readings(case).waiting():
         chosen = [(PhotoUse(use).label, allowed) for use, allowed in reading.photographs.items()]
         form = tried[1] if tried and tried[0] == reading else _check_form(reading)
         is_own = reading.read_by_id == request.user.pk and not form.is_bound

@@ -16,7 +16,7 @@ from whitening.consent import versions, wording
 from whitening.consent.actions import choose_photographs, frozen_text, sign, why_not_now, withdraw
 from whitening.consent.differences import differences
 from whitening.consent.forms import PhotosForm, SignForm
-from whitening.consent.models import ConsentText, Talk
+from whitening.consent.models import ConsentText, PaperReading, Talk
 from whitening.consent.plan_words import assembled
 from whitening.consent.reading import needed_on, photo_choices, quote_for, standing, talk_about
 from whitening.screening.views.questions import case_of
@@ -88,7 +88,8 @@ def withdrawn(request: PatientRequest) -> HttpResponse:
     case = case_of(request)
     if request.method == "GET":
         held = standing(case)
-        can = held.signature is not None and held.withdrawal is None
+        stands = held.signature is not None and held.withdrawal is None
+        can = stands or PaperReading.objects.waiting().filter(text__case=case).exists()
         return render(request, "consent/withdraw.html", {"case": case, "can": can})
     try:
         withdraw(case=case, words="", actor=request.actor, now=now())
