@@ -15,9 +15,9 @@ from clinic.documents.models import IssuedDocument
 from clinic.trail.actor import Actor
 from clinic.trail.refusals import Refusal
 from whitening.chairside import log
+from whitening.chairside.consents_told import consents_told
 from whitening.chairside.models import Batch, LightUnit, Session
 from whitening.chairside.record_facts import RecordFacts, record_facts
-from whitening.consent.models import Withdrawal
 from whitening.screening.teeth import tooth
 
 KIND = "session_record"
@@ -85,14 +85,10 @@ def _things(session: Session, facts: RecordFacts) -> dict[str, object]:
 
 def _of_the_case(session: Session) -> dict[str, object]:
     """What was settled before the session was opened, or changed until it was closed."""
-    case, opened_at = session.case, session.opened_at
-    asked = case.identity_checks.filter(asked_at__lte=session.closed_at).select_related("asked_by")
-    signature = case.signatures.filter(signed_at__lte=opened_at).order_by("signed_at", "pk").last()
-    withdrawn = Withdrawal.objects.filter(signature__case=case, withdrawn_at__lte=session.closed_at)
+    asked = session.case.identity_checks.filter(asked_at__lte=session.closed_at).select_related("asked_by")
     return {
         "identity": asked.order_by("asked_at", "pk").last(),
-        "signature": signature,
-        "withdrawal": withdrawn.filter(signature=signature).first() if signature is not None else None,
+        "consents": consents_told(session),
     }
 
 
@@ -108,7 +104,7 @@ def register() -> None:
             word=gettext_lazy("session record"),
             clinical=True,
             template="documents/session_record.html",
-            version=1,
+            version=2,
         )
     )
     larger.register(KIND, _larger)
