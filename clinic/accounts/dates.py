@@ -25,6 +25,12 @@ def clock_words(value: datetime | time, zone: tzinfo | None = None) -> str:
     return time_format(local, "TIME_FORMAT")
 
 
+def time_words(value: datetime, *, beside: datetime, zone: tzinfo | None = None) -> str:
+    """`14:30` on the day of the other moment, else `Tue 3 Mar 2026, 14:30`."""
+    is_same_day = local_day(value, zone) == local_day(beside, zone)
+    return clock_words(value, zone) if is_same_day else moment_words(value, zone)
+
+
 def birth_words(value: date) -> str:
     """`3 Mar 1990`: nobody asks on which weekday a person was born or comes of age."""
     return date_format(value, "SHORT_DATE_FORMAT")

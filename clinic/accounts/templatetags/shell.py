@@ -68,6 +68,12 @@ def clock_words(context: Context, value: datetime | time) -> str:
 
 
 @register.simple_tag(takes_context=True)
+def time_words(context: Context, value: datetime, beside: datetime) -> str:
+    """The clock alone where the reader knows the day from the other moment; with its day where it is another one."""
+    return dates.time_words(value, beside=beside, zone=_zone(context))
+
+
+@register.simple_tag(takes_context=True)
 def day_words(context: Context, value: date | datetime) -> str:
     return dates.day_words(value, _zone(context))
 

@@ -63,6 +63,13 @@ def test_the_bare_words_are_those_of_the_elements() -> None:
     assert drawn.all("time") == []
 
 
+def test_a_time_names_its_day_where_the_reader_expects_another_one() -> None:
+    tags = "{% time_words evening opened %}|{% time_words night opened %}"
+    opened = datetime(2026, 3, 3, 21, 0, tzinfo=UTC)
+    at = {"evening": datetime(2026, 3, 3, 22, 59, tzinfo=UTC), "night": datetime(2026, 3, 3, 23, 1, tzinfo=UTC)}
+    assert draw(tags, zone="Europe/Berlin", opened=opened, **at).words == "23:59|Wed 4 Mar 2026, 00:01"
+
+
 def test_a_mail_has_no_page_and_is_written_in_the_zone_that_is_active() -> None:
     with timezone.override(ZoneInfo("Europe/Berlin")):
         drawn = Template("{% load shell %}{% moment_words at %}").render(Context({"at": AT}))

@@ -161,6 +161,20 @@ class TestThePaper:
         assert "Seen again at noon: all quiet." in text
         assert IssuedDocument.objects.count() == 2
 
+    def test_an_entry_of_a_later_day_names_its_day(self, cast: Cast) -> None:
+        session = afterwards.a_closed_session(cast)
+        for seq, at in enumerate((NOW - timedelta(minutes=5), NOW + timedelta(days=2, hours=1)), start=1):
+            entry = {"kind": "words", "data": {"words": f"Blister {seq}."}, "client_id": f"late{seq}"}
+            SessionEvent.objects.create(
+                session=session, seq=seq, actor_id="1", actor_name="Cleo", happened_at=at, recorded_at=at, **entry
+            )
+        paper = record_paper(session, actor=actor_of(cast.clinician), now=NOW + timedelta(days=2, hours=2))
+        listed, log = text_of(archive.read(paper.sha256)).split("Everything that was recorded")
+        words = "Clinician's words “Blister"
+        assert f"left out 08:55 {words} 1.”" in listed.replace("• ", "")
+        assert f"Thu 5 Mar 2026, 10:00 {words} 2.”" in listed
+        assert f"1 08:55 {words} 1.” Cleo 2 Thu 5 Mar 2026, 10:00 {words} 2.”" in log
+
     def test_before_the_session_is_closed_there_is_none(self, cast: Cast) -> None:
         session = chairs.a_session(cast)
         with nothing_written(), pytest.raises(SessionStillOpen):
