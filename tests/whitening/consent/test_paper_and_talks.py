@@ -182,3 +182,18 @@ def test_a_yes_of_a_later_day_holds(cast: Cast, case: Case) -> None:
     choose_photographs(case=case, choices={PhotoUse.PUBLIC: True}, actor=course.themselves(cast), now=tomorrow)
     compared(cast, reading, tomorrow + MINUTE)
     assert photo_choices(case)[PhotoUse.PUBLIC] is True
+
+
+@pytest.mark.parametrize("blank", [False, True])
+def test_the_health_answers_are_those_that_were_known_when_it_was_signed(
+    cast: Cast, case: Case, at_now: object, blank: bool
+) -> None:
+    """Handed in on the day of the signature, after midnight and before the form was printed."""
+    at = AT + timedelta(days=1)
+    at_now.move_to(at)  # type: ignore[attr-defined]  # the traveller of the fixture
+    newest = course.answered(cast, case, now=at - 60 * MINUTE, medicines=("warfarin",))
+    form = printed(cast, case, at - 30 * MINUTE)
+    said = onpaper.said(None if blank else form, signed_on=onpaper.SIGNED_ON + timedelta(days=1))
+    row = compared(cast, read(cast, case, onpaper.scanned(cast, case), said, at), at + MINUTE)
+    assert row is not None
+    assert row.answers == newest

@@ -144,7 +144,7 @@ def _sign(case: Case, reading: PaperReading, user: User, actor: Actor, now: date
         device="paper",
         zone=case.site.timezone,
         signed_at=signed_at,
-        answers=newest_answers_at(case, signed_at),
+        answers=newest_answers_at(case, _known_at(reading, signed_at, now)),
         reading=reading,
     )
     signature.sha256 = seal(sealed(signature))
@@ -153,6 +153,15 @@ def _sign(case: Case, reading: PaperReading, user: User, actor: Actor, now: date
     _choose(case, reading, said.photographs, actor=actor, signed_at=signed_at, now=now)
     note("consent.signed_on_paper", case, actor, {"reading": reading.pk, "sha256": signature.sha256})
     return signature
+
+
+def _known_at(reading: PaperReading, signed_at: datetime, now: datetime) -> datetime:
+    """Until when health answers count as known: to the printing of the form; of a blank one, to the end of the day."""
+    return max(signed_at, reading.form.issued_at) if reading.form else min(now, _day_over(reading))
+
+
+def _day_over(reading: PaperReading) -> datetime:
+    return datetime.combine(reading.signed_on + timedelta(days=1), time(), tzinfo=reading.text.case.site.zone)
 
 
 def _choose(
@@ -165,8 +174,7 @@ def _choose(
     now: datetime,
 ) -> None:
     """As chosen on that day: what the patient chose later on the phone holds. Of the same day a no wins."""
-    day_over = datetime.combine(reading.signed_on + timedelta(days=1), time(), tzinfo=case.site.zone)
-    for allowed, at in ((True, signed_at), (False, min(now, day_over))):
+    for allowed, at in ((True, signed_at), (False, min(now, _day_over(reading)))):
         choices = {use: allowed for use, chosen in photographs.items() if chosen is allowed}
         choose_photographs(case=case, choices=choices, actor=actor, now=at)
 
