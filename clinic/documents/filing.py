@@ -30,6 +30,11 @@ class LetterUndated(Refusal):
     sentence = _("A letter needs who wrote it and the date that stands on it: a decision may rest on it.")
 
 
+class NotedAsMistake(Refusal):
+    code = "documents.noted_as_mistake"
+    sentence = _("This paper was noted as filed by mistake meanwhile. Look at what came in once more.")
+
+
 class TakenOut(Refusal):
     code = "documents.taken_out"
     sentence = _(
@@ -126,6 +131,17 @@ def file_away_paper(paper: IncomingPaper, *, content: bytes, actor: Actor) -> In
     return paper
 
 
+def hold_standing(paper: IncomingPaper) -> None:
+    """Inside a transaction that rests on the paper: from here to its end nobody notes it as a mistake.
+
+    Raises NotedAsMistake.
+    """
+    # The same lock as noting a mistake takes.
+    Patient.objects.select_for_update().get(pk=paper.patient_id)
+    if PaperMistake.objects.filter(paper=paper).exists():
+        raise NotedAsMistake
+
+
 def note_mistake(*, paper: IncomingPaper, why: str, user: User, actor: Actor, now: datetime) -> PaperMistake:
     """From then on nobody opens it here. Whoever filed it may, and whoever may read it.
 
@@ -137,7 +153,7 @@ def note_mistake(*, paper: IncomingPaper, why: str, user: User, actor: Actor, no
     if not why.strip():
         raise WhyMistake
     with transaction.atomic():
-        # The same lock as filing takes, and deciding with a paper behind it.
+        # The same lock as filing takes, and whatever is done with a paper behind it.
         Patient.objects.select_for_update().get(pk=paper.patient_id)
         if PaperMistake.objects.filter(paper=paper).exists():
             raise MistakeAlready

@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 import pytest
 from django.urls import reverse
 
+from clinic.documents import filing
 from clinic.documents.models import IncomingPaper, IssuedDocument
 from tests.cast import Cast, actor_of, sign_in
 from tests.support import nothing_written
@@ -197,3 +198,11 @@ def test_the_health_answers_are_those_that_were_known_when_it_was_signed(
     row = compared(cast, read(cast, case, onpaper.scanned(cast, case), said, at), at + MINUTE)
     assert row is not None
     assert row.answers == newest
+
+
+def test_a_scan_noted_as_a_mistake_between_page_and_press(cast: Cast, case: Case) -> None:
+    form, paper = onpaper.printed(cast, case), onpaper.scanned(cast, case)
+    before = IncomingPaper.objects.select_related("site", "mistake", "filed_by").get(pk=paper.pk)
+    filing.note_mistake(paper=paper, why="another patient's", user=cast.desk, actor=actor_of(cast.desk), now=AT)
+    with nothing_written(), pytest.raises(filing.NotedAsMistake):
+        read(cast, case, before, onpaper.said(form), AT)

@@ -7,7 +7,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from clinic.documents import resting
+from clinic.documents import filing, resting
 from clinic.documents.models import IncomingPaper, IssuedDocument, PaperKind
 from clinic.documents.sections import readable
 from tests.answer import Answer
@@ -236,3 +236,23 @@ def test_each_such_rule_is_a_dentists() -> None:
         "STN-03", "MET-01", "MET-02", "MET-04", "ALG-01", "ALG-02", "EPI-01",
     }  # fmt: skip
     assert IssuedDocument.objects.count() == 0
+
+
+def noted_as_mistake(cast: Cast, paper: IncomingPaper) -> IncomingPaper:
+    """As a page read it just before."""
+    before = IncomingPaper.objects.select_related("site", "mistake").get(pk=paper.pk)
+    filing.note_mistake(paper=paper, why="another patient's", user=cast.desk, actor=actor_of(cast.desk), now=NOW)
+    return before
+
+
+def test_a_paper_noted_as_a_mistake_meanwhile_is_no_evidence(cast: Cast, case: Case) -> None:
+    paper = noted_as_mistake(cast, filed(case.patient, cast.desk, subject_kind="case", subject_id=str(case.pk)))
+    with nothing_written(), pytest.raises(filing.NotedAsMistake):
+        examined(cast, case, paper)
+
+
+def test_a_paper_noted_as_a_mistake_answers_no_letter(cast: Cast, case: Case) -> None:
+    asked = wrote(cast, case)
+    paper = noted_as_mistake(cast, filed(case.patient, cast.desk, subject_kind="case", subject_id=str(case.pk)))
+    with nothing_written(), pytest.raises(filing.NotedAsMistake):
+        attach_reply(letter=asked, paper=paper, user=cast.desk, actor=actor_of(cast.desk), now=NOW)

@@ -10,7 +10,7 @@ from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, require
-from clinic.documents import incoming
+from clinic.documents import filing, incoming
 from clinic.documents.models import IncomingPaper, IssuedDocument, PaperKind
 from clinic.documents.sections import may_open
 from clinic.trail.actor import Actor
@@ -73,6 +73,7 @@ def read_paper(
     incoming.read(paper)
     with transaction.atomic():
         held = hold_open(case)
+        filing.hold_standing(paper)
         text = _text(held, said.form, now)
         _refuse(_why_not_paper(held, paper, user) or _why_not_said(said) or _why_not(held, text, said, now))
         if text.pk is None:
@@ -109,6 +110,7 @@ def check_paper(
     try:
         with transaction.atomic():
             held = hold_open(case)
+            filing.hold_standing(reading.paper)
             if PaperCheck.objects.filter(reading=reading).exists():
                 raise CheckedAlready
             _write_check(reading, agrees, words, user, actor, now)

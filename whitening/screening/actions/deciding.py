@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy as _
 from clinic.accounts.dates import day_words
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, require, require_in_date
+from clinic.documents import filing
 from clinic.documents.models import IncomingPaper, PaperKind
 from clinic.documents.sections import may_open
 from clinic.trail.actor import Actor
@@ -54,7 +55,8 @@ def decide(
 ) -> Decision:
     """paper: one that came in and was read for it; it is the evidence, beside what is written of it.
 
-    Raises DecisionNotPossible with the rule's sentence, PaperNotRead, FindingGone, CaseClosed, CoverRunOut.
+    Raises DecisionNotPossible with the rule's sentence, PaperNotRead, NotedAsMistake, FindingGone, CaseClosed,
+    CoverRunOut.
     """
     require(user, Capability.EXAMINE_AND_DECIDE, case.site)
     today = now.astimezone(case.site.zone).date()
@@ -76,6 +78,8 @@ def decide(
     with transaction.atomic():
         # The row lock makes the finding that is read the finding that is decided about.
         _check(hold_open(case), decision)
+        if paper is not None:
+            filing.hold_standing(paper)
         row = _keep(case, decision, paper, user)
         if paper is not None:
             _answer_letter(case, rule, paper, user, now)

@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy as _
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, require, require_in_date
 from clinic.documents import actions as documents
+from clinic.documents import filing
 from clinic.documents.models import IncomingPaper, PaperKind
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
@@ -83,13 +84,17 @@ def write_letter(*, case: Case, details: LetterDetails, user: User, actor: Actor
 
 
 def attach_reply(*, letter: Letter, paper: IncomingPaper, user: User, actor: Actor, now: datetime) -> LetterReply:
-    """Whoever opens the post may; what it says is read and decided about by a dentist. Raises NoReply."""
+    """Whoever opens the post may; what it says is read and decided about by a dentist.
+
+    Raises NoReply or NotedAsMistake.
+    """
     case = letter.case
     require(user, Capability.PAPERS_FILE, case.site)
     if paper.patient_id != case.patient_id or paper.kind != PaperKind.LETTER:
         raise NoReply
     try:
         with transaction.atomic():
+            filing.hold_standing(paper)
             reply = LetterReply.objects.create(letter=letter, paper=paper, attached_at=now, attached_by=user)
             _record("screening.reply_attached", case, actor, {"letter": letter.pk, "paper": paper.pk})
     except IntegrityError as error:
