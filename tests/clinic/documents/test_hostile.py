@@ -126,7 +126,7 @@ def test_the_processor_limit_ends_it_however_slow_the_machine(pool_with: Callabl
 
 
 def test_too_little_memory_is_named(pool_with: Callable[..., RendererPool]) -> None:
-    pool = pool_with(memory_bytes=230 * MEBIBYTE)
+    pool = pool_with(memory_bytes=270 * MEBIBYTE)
     assert outcome_of(pool, "large picture") == "memory"
     assert text_of(pool.draw(job("<h1>After it</h1>")).pdf) == "After it"
 
