@@ -4,9 +4,11 @@ The shapes stand per language in clinic/config/formats: `Tue 3 Mar 2026, 14:30`,
 """
 
 from datetime import date, datetime, time, tzinfo
+from functools import lru_cache
 
 from django.utils import timezone
 from django.utils.formats import date_format, time_format
+from django.utils.translation import get_language
 
 
 def day_words(value: date | datetime, zone: tzinfo | None = None) -> str:
@@ -22,7 +24,13 @@ def moment_words(value: datetime, zone: tzinfo | None = None) -> str:
 def clock_words(value: datetime | time, zone: tzinfo | None = None) -> str:
     """`14:30`; a bare time of day, such as opening hours, is one already and needs no zone."""
     local = _local(value, zone) if isinstance(value, datetime) else value
-    return time_format(local, "TIME_FORMAT")
+    return _clock(local.hour, local.minute, get_language())
+
+
+@lru_cache(maxsize=10_000)
+def _clock(hour: int, minute: int, _language: str | None) -> str:
+    """A day of the diary says the same few times hundreds of times; no language's clock shows seconds here."""
+    return time_format(time(hour, minute), "TIME_FORMAT")
 
 
 def time_words(value: datetime, *, beside: datetime, zone: tzinfo | None = None) -> str:

@@ -1,13 +1,15 @@
 """Words and marks that every page writes the same way."""
 
 from datetime import date, datetime, time, timedelta, tzinfo
+from functools import lru_cache
 
 from django import template
 from django.forms import BaseForm, BoundField
 from django.template import Context
+from django.template.loader import render_to_string
 from django.utils.functional import Promise
 from django.utils.html import format_html
-from django.utils.safestring import SafeString
+from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext, pgettext
 
 from clinic.accounts import dates
@@ -18,13 +20,21 @@ from clinic.accounts.wording import say
 register = template.Library()
 
 
-@register.inclusion_tag("shell/_mark.html")
+@register.simple_tag
 def mark(
     kind: str, *, word: str | Promise | None = None, detail: str | Promise | None = None, initials: str | None = None
-) -> dict[str, object]:
+) -> SafeString:
     """A mark with its word. An unknown kind is a slip of the template's author, so it raises."""
     known = MARKS[kind]
-    return {"shape": known.shape, "word": word or known.word, "detail": detail, "initials": initials}
+    told = None if detail is None else str(detail)
+    return _drawn(known.shape, str(word or known.word), told, initials)
+
+
+@lru_cache(maxsize=512)
+def _drawn(shape: str, word: str, detail: str | None, initials: str | None) -> SafeString:
+    """A page of the diary shows the same few marks a hundred times. The words are those of one language already."""
+    context = {"shape": shape, "word": word, "detail": detail, "initials": initials}
+    return mark_safe(render_to_string("shell/_mark.html", context))  # noqa: S308  (a template's own output)
 
 
 @register.inclusion_tag("shell/_mark.svg.html")
