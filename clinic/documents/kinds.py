@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
+from clinic.accounts.rights import Capability
+
 _CODE = re.compile(r"[a-z][a-z0-9_]{1,39}")
 
 
@@ -19,7 +21,7 @@ class DocumentKind:
     code: str
     # What the public check says ("appointment slip"), so it may name nothing clinical.
     word: str | Promise
-    # Reading it needs the right to see clinical answers.
+    # Reading it needs the right to clinical papers, and to what it tells of.
     clinical: bool
     template: str
     # Goes up with every change of the template's words, so that a sheet says which wording it had.
@@ -27,6 +29,8 @@ class DocumentKind:
     # A working paper about many people, out of date tomorrow: noted in the trail, and its bytes are not archived,
     # where each of them would stay named after their own record is erased.
     kept: bool = True
+    # What a clinical one tells of: who may read that elsewhere may read it on paper too.
+    tells_of: Capability = Capability.ANSWERS_READ
 
 
 _kinds: dict[str, DocumentKind] = {}
@@ -54,6 +58,14 @@ def registered() -> Mapping[str, DocumentKind]:
 def is_clinical(code: str) -> bool:
     """A kind that is no longer registered counts as clinical: closed rather than open by mistake."""
     return code not in _kinds or _kinds[code].clinical
+
+
+def read_with(code: str) -> tuple[Capability, ...]:
+    """What one of this kind asks of its reader, beside handing out papers."""
+    if not is_clinical(code):
+        return ()
+    told = _kinds[code].tells_of if code in _kinds else Capability.ANSWERS_READ
+    return (Capability.CLINICAL_DOCUMENTS_READ, told)
 
 
 def word_of(code: str) -> str | Promise:

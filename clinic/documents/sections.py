@@ -8,6 +8,7 @@ from django.http import HttpRequest
 
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, may
+from clinic.documents import kinds
 from clinic.documents.models import IncomingPaper, IssuedDocument, PaperKind
 from clinic.patients.hints import Section
 from clinic.patients.models import Patient
@@ -22,7 +23,7 @@ _OF_CONSENT = (Capability.CLINICAL_DOCUMENTS_READ, Capability.CONSENT_READ)
 
 def readable(document: IssuedDocument, user: User) -> bool:
     """At the document's own site; whether the person belongs to that site is asked before."""
-    needed = (Capability.DOCUMENTS_READ, *(CLINICAL if document.is_clinical else ()))
+    needed = (Capability.DOCUMENTS_READ, *kinds.read_with(document.kind))
     return all(may(user, capability, document.site) for capability in needed)
 
 

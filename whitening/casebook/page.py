@@ -11,7 +11,7 @@ from clinic.accounts.rights import Capability, may
 from clinic.diary.actions.stepping import RELEASED
 from clinic.diary.models import Status
 from clinic.documents.models import IncomingPaper, IssuedDocument
-from clinic.documents.sections import CLINICAL, SHOWN_WITH, CameIn, came_in
+from clinic.documents.sections import SHOWN_WITH, CameIn, came_in, readable
 from clinic.messages import kinds, purposes
 from clinic.messages.models import DueMessage
 from whitening.casebook import reading
@@ -124,7 +124,8 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
         visits=[visit for visit in visits if visit.booking.cancelled_by != RELEASED],
         ladder=lay_out(tabs=CLASSICAL_16.tabs, readings=readings),
         review=review,
-        documents=_readable(documents, case, user),
+        # What somebody may not read is not even listed for them.
+        documents=[one for one in documents if readable(one, user)],
         to_print=to_print(
             case,
             sessions=sessions,
@@ -207,15 +208,7 @@ def _as_reading(case: Case, shade: Shade) -> ShadeReading:
 
 def _documents(case: Case) -> list[IssuedDocument]:
     rows = IssuedDocument.objects.filter(patient=case.patient, site=case.site, issued_at__gte=case.opened_at)
-    return list(rows.order_by("-issued_at", "-pk"))
-
-
-def _readable(documents: Sequence[IssuedDocument], case: Case, user: User) -> list[IssuedDocument]:
-    """Clinical papers only for those who may read them; for the others they are not even listed."""
-    if not may(user, Capability.DOCUMENTS_READ, case.site):
-        return []
-    reads_clinical = all(may(user, capability, case.site) for capability in CLINICAL)
-    return [one for one in documents if reads_clinical or not one.is_clinical]
+    return list(rows.select_related("site").order_by("-issued_at", "-pk"))
 
 
 def _without_sheet(sessions: Sequence[Session], documents: Sequence[IssuedDocument], now: datetime) -> list[Session]:

@@ -9,6 +9,7 @@ class ConsentConfig(AppConfig):
 
     def ready(self) -> None:
         from clinic.accounts import setup_pages
+        from clinic.accounts.rights import Capability
         from clinic.diary import before as before_visit
         from clinic.documents import kinds
         from clinic.trail import guards
@@ -35,7 +36,12 @@ class ConsentConfig(AppConfig):
             guards.register(table=f"whitening_consent_{table}")
         kinds.register(
             kinds.DocumentKind(
-                code="consent", word=_("consent"), clinical=True, template="documents/consent.html", version=1
+                code="consent",
+                word=_("consent"),
+                clinical=True,
+                template="documents/consent.html",
+                version=1,
+                tells_of=Capability.CONSENT_READ,
             )
         )
         printing.register()

@@ -117,6 +117,20 @@ def test_the_same_person_twice(cast: Cast, case: Case) -> None:
         PaperCheck.objects.create(reading=reading, checked_by=cast.assistant, **fields)
 
 
+def test_the_second_reader_opens_the_form_as_it_was_printed(cast: Cast, case: Case) -> None:
+    """Whoever may read the consent may read its paper, also without the right to the health answers."""
+    onpaper.written_down(cast, case, by=cast.clinician)
+    form = IssuedDocument.objects.get(kind="consent_form")
+    opened = reverse("document_file", args=[form.pk])
+    cast.assistant.may_see_clinical_answers = False
+    cast.assistant.save()
+    assistant = sign_in(cast.assistant)
+    assert opened in assistant.get(address(case)).content.decode()
+    assert assistant.get(opened)["Content-Type"] == "application/pdf"
+    assert opened in assistant.get(reverse("case", args=[case.pk])).content.decode()
+    assert sign_in(cast.desk).get(opened).status_code == 403
+
+
 def test_a_no_says_what_differs_and_it_is_written_down_anew(cast: Cast, case: Case) -> None:
     reading = onpaper.written_down(cast, case)
     dentist = sign_in(cast.clinician)

@@ -129,6 +129,7 @@ def register() -> None:
             clinical=True,
             template="documents/consent_form.html",
             version=1,
+            tells_of=Capability.CONSENT_READ,
         )
     )
     kinds.register(
