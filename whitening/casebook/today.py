@@ -14,12 +14,14 @@ from clinic.diary.acts import Offered, before_it_lapses, taking_back, usual
 from clinic.diary.acts import not_confirmed as hear_of
 from clinic.diary.clock_rules import shifted_visits
 from clinic.diary.gaps import FreeGap, free_gaps
-from clinic.diary.lapsing import lapsing_soon, not_confirmed, working_days
+from clinic.diary.lapsing import lapsing_soon
 from clinic.diary.models import COMING, Booking, LateQuestion, OwnChange, Status
 from clinic.diary.outside import Outside, visits_outside
 from clinic.diary.reading import bookings_on, day_bounds
 from clinic.diary.running import RunsLate, runs_late
+from clinic.diary.unconfirmed import not_confirmed
 from clinic.diary.waitlist.reading import OnOffer, calls_to_make
+from clinic.diary.working_days import working_days
 from clinic.messages.health import Pulse, pulse
 from clinic.messages.models import Call
 from clinic.trail.clock import real_now

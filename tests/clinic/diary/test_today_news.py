@@ -12,9 +12,11 @@ from django.urls import reverse
 
 from clinic.diary import actions, own_changes
 from clinic.diary.history import history
-from clinic.diary.lapsing import lapsing_soon, not_confirmed, working_days
+from clinic.diary.lapsing import lapsing_soon
 from clinic.diary.models import Booking, Closure, ClosureKind, OwnAct, OwnChange, Status
+from clinic.diary.unconfirmed import not_confirmed
 from clinic.diary.waitlist import answering
+from clinic.diary.working_days import working_days
 from clinic.trail.actor import Actor
 from clinic.trail.models import TrailEntry
 from tests.cast import NOW, Cast, actor_of, sign_in

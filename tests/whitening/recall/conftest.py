@@ -10,6 +10,8 @@ import time_machine
 if TYPE_CHECKING:
     from django.test import Client
 
+    from tests.cast import Cast
+
 
 @pytest.fixture
 def clock() -> Iterator[time_machine.Traveller]:
@@ -26,3 +28,14 @@ def phone() -> "Client":
     from django.test import Client
 
     return Client()
+
+
+@pytest.fixture
+def page(cast: "Cast", phone: "Client", clock: time_machine.Traveller) -> "Client":
+    """The patient's phone, with "How are you?" open in the middle of the second day after the session."""
+    from tests.clinic.messages.entering import known
+    from tests.whitening.recall import afterwards
+
+    session, at = afterwards.a_closed_session(cast), afterwards.later(days=2, hours=1, minutes=30)
+    clock.move_to(at)
+    return known(phone, afterwards.address(session, now=at))

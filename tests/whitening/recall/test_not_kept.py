@@ -1,26 +1,15 @@
 """A full disk, a database that only reads: whom to call does not wait for it."""
 
 import pytest
-import time_machine
 from django.db import OperationalError
 from django.test import Client
 
-from tests.cast import Cast
-from tests.clinic.messages.entering import known
 from tests.support import nothing_written
-from tests.whitening.recall import afterwards
-from tests.whitening.recall.afterwards import WELL_POSTED, later
+from tests.whitening.recall.afterwards import WELL_POSTED
 from whitening.recall.models import Reply
 
 pytestmark = pytest.mark.django_db
 HOW = "/p/how/"
-
-
-@pytest.fixture
-def page(cast: Cast, phone: Client, clock: time_machine.Traveller) -> Client:
-    session = afterwards.a_closed_session(cast)
-    clock.move_to(later(days=2))
-    return known(phone, afterwards.address(session, now=later(days=2)))
 
 
 @pytest.fixture(autouse=True)

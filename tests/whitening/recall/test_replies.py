@@ -31,14 +31,6 @@ DAY_TWO = datetime(2026, 3, 5, 10, 30, tzinfo=UTC)
 HOW = "/p/how/"
 
 
-@pytest.fixture
-def page(cast: Cast, phone: Client, clock: time_machine.Traveller) -> Client:
-    """The patient's phone, with the page open on the morning of the second day."""
-    session = afterwards.a_closed_session(cast)
-    clock.move_to(DAY_TWO)
-    return known(phone, afterwards.address(session, now=DAY_TWO))
-
-
 def states(kind: FollowUpKind = FollowUpKind.TWO_DAY) -> list[str]:
     return list(FollowUp.objects.filter(kind=kind).values_list("state", flat=True))
 

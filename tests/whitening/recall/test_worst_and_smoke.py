@@ -1,25 +1,14 @@
 """Two questions for whoever calls back: how bad it was at its worst, and smoke. No rule rests on them."""
 
 import pytest
-import time_machine
 from django.test import Client
 
-from tests.cast import Cast
-from tests.clinic.messages.entering import known
 from tests.support import nothing_written
-from tests.whitening.recall import afterwards
-from tests.whitening.recall.afterwards import WELL_POSTED, later
+from tests.whitening.recall.afterwards import WELL_POSTED
 from whitening.recall.models import Reply
 
 pytestmark = pytest.mark.django_db
 HOW = "/p/how/"
-
-
-@pytest.fixture
-def page(cast: Cast, phone: Client, clock: time_machine.Traveller) -> Client:
-    session = afterwards.a_closed_session(cast)
-    clock.move_to(later(days=2))
-    return known(phone, afterwards.address(session, now=later(days=2)))
 
 
 def test_at_its_worst_it_cannot_have_been_less_than_now(page: Client) -> None:
