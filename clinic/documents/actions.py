@@ -74,13 +74,14 @@ def prepare(
     now: datetime,
     template: str = "",
     large_print: bool = False,
+    foot: str = "",
 ) -> Prepared:
-    """Nothing is written here; RenderFailed says why a sheet could not be drawn."""
+    """Nothing is written here; RenderFailed says why a sheet could not be drawn. foot: beside title and day."""
     form, code, words_in = kinds.get(kind), codes.new(), spoken(language)
     with speaking(words_in):
         words = str(title)
         sheet = framing.frame(
-            kind=form, site=site, patient=patient, title=words, code=code, is_large=large_print, now=now
+            kind=form, site=site, patient=patient, title=words, code=code, is_large=large_print, now=now, note=foot
         )
     drawing = rendering.draw(
         template=template or form.template,
@@ -120,6 +121,7 @@ def print_out(
     now: datetime,
     patient: Patient | None = None,
     large_print: bool = False,
+    foot: str = "",
 ) -> Prepared:
     """For a kind that is not kept: drawn, noted in the trail, given away."""
     if kinds.get(kind).kept:
@@ -133,6 +135,7 @@ def print_out(
         title=title,
         now=now,
         large_print=large_print,
+        foot=foot,
     )
     with transaction.atomic():
         record(

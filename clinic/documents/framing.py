@@ -39,14 +39,18 @@ def frame(
     code: str,
     is_large: bool,
     now: datetime,
+    note: str = "",
 ) -> Frame:
-    """Called with the patient's language active, so that every word and date is in it."""
+    """Called with the patient's language active, so that every word and date is in it.
+
+    note: what stands at the foot of every page beside title and day.
+    """
     issued_on = day_words(now, site.zone)
     before, between, after = _page_words()
     return Frame(
         practice=site.practice.name,
         patient=patient_line(patient) if patient else "",
-        foot=f"{title} · {issued_on}",
+        foot=" · ".join(part for part in (str(title), issued_on, note) if part),
         page_before=before,
         page_between=between,
         page_after=after,

@@ -28,6 +28,14 @@ class PaperForm(PhotosForm):
         widget=forms.RadioSelect,
         error_messages={"required": _("Pick the form. Its code stands at the end of its last page.")},
     )
+    mark = LineField(
+        label=_("Wording of a blank form"),
+        help_text=_(
+            "As it stands at the foot of each page, such as en-1-3f9a2c. A form for one plan has a code instead."
+        ),
+        required=False,
+        max_length=40,
+    )
     is_whole = forms.BooleanField(
         label=_("Every page is there, nothing was crossed out or added, and it is signed by hand"),
         error_messages={"required": _("A paper of which this is not true is no consent. Print it anew.")},
@@ -46,7 +54,7 @@ class PaperForm(PhotosForm):
         widget=forms.RadioSelect,
         error_messages={"required": _("Say yes or no.")},
     )
-    field_order = ("paper", "form", "is_whole", "signer_name", "signed_on", "interpreter_signed")
+    field_order = ("paper", "form", "mark", "is_whole", "signer_name", "signed_on", "interpreter_signed")
 
     def __init__(
         self,
@@ -66,6 +74,12 @@ class PaperForm(PhotosForm):
         if not with_interpreter:
             del self.fields["interpreter_signed"]
 
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        if cleaned.get("form") == BLANK and not cleaned.get("mark"):
+            self.add_error("mark", _("Write the wording as it stands at the foot of the blank form."))
+        return cleaned
+
     def said(self) -> PaperSaid:
         data = self.cleaned_data
         return PaperSaid(
@@ -75,6 +89,7 @@ class PaperForm(PhotosForm):
             photographs=self.choices(),
             interpreter_signed=data.get("interpreter_signed") == "yes",
             form=self._printed.get(data["form"]),
+            mark=data["mark"],
         )
 
 

@@ -7,7 +7,8 @@ from datetime import datetime
 from django.conf import settings
 
 from clinic.accounts.languages import is_same, is_spoken, spoken
-from whitening.consent.models import OwnWording, TranslationCheck, WordingUse
+from whitening.consent.models import ConsentText, OwnWording, TranslationCheck, WordingUse
+from whitening.consent.models.wordings import LANGUAGE_LENGTH
 from whitening.consent.wording import Wording, elements_of, shipped
 
 
@@ -42,6 +43,30 @@ def version_of(language: str, label: str) -> Wording | None:
 def as_wording(row: OwnWording) -> Wording:
     """Not through the reader: what once passed it stays readable, whatever a later program asks for."""
     return Wording(row.language, row.label, row.reason, elements_of(row.body))
+
+
+def by_mark(mark: str) -> Wording | None:
+    """The version whose mark was typed from a printed form; None where nothing here ever bore it."""
+    typed = "".join(mark.split()).lower()
+    language, _dash, rest = typed.rpartition("-")[0].rpartition("-")
+    wording = version_of(language, rest) if len(language) <= LANGUAGE_LENGTH else None
+    return wording if wording is not None and wording.mark.lower() == typed else None
+
+
+def mark_of(text: ConsentText) -> str:
+    """Of the words that one consent was made from."""
+    wording = version_of(text.language, text.wording)
+    return wording.mark if wording else f"{text.language}-{text.wording}"
+
+
+def was_in_use(wording: Wording, *, before: datetime) -> bool:
+    """At some time up to then. What came with the program counts until the practice used its own."""
+    uses = WordingUse.objects.filter(language=wording.language).order_by("number")
+    if uses.filter(label=wording.version, used_since__lt=before).exists():
+        return True
+    made_over, _point, own = wording.version.partition(".")
+    first = uses.first()
+    return not own and (first is None or int(made_over) <= int(first.label.partition(".")[0]))
 
 
 def newest_shipped(language: str) -> str:

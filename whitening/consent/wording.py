@@ -21,6 +21,8 @@ from whitening.consent.elements import NAMES, REQUIRED, Required
 
 FOLDER = Path(__file__).parent / "data" / "wording"
 ELEMENTS = len(REQUIRED)
+# Characters of the hash in a mark: enough to tell a slip of the pen from another wording, few enough to be typed.
+MARKED = 6
 _NAME = re.compile(r"{(\w+)}", re.ASCII)
 
 
@@ -62,6 +64,11 @@ class Wording:
     def sha256(self) -> str:
         """Of the words before anything is filled in: what somebody checks is exactly this."""
         return sha256(body(self.elements))
+
+    @property
+    def mark(self) -> str:
+        """Language, version and the beginning of the hash, as the foot of a printed form bears them."""
+        return f"{self.language}-{self.version}-{self.sha256[:MARKED]}"
 
 
 @cache

@@ -9,6 +9,7 @@ from tests.cast import Cast, actor_of
 from tests.papers import filed
 from tests.whitening import course
 from whitening.cases.models import Case
+from whitening.consent import versions
 from whitening.consent.actions import PaperSaid, check_paper, print_form, read_paper
 from whitening.consent.models import PaperReading, PhotoUse, Signature
 
@@ -30,6 +31,13 @@ def scanned(cast: Cast, case: Case, **changed: Any) -> IncomingPaper:
     return filed(case.patient, cast.desk, **about | changed)
 
 
+def blank_mark(language: str = "en") -> str:
+    """As the foot of a blank form printed now bears it."""
+    words = versions.in_use(language)
+    assert words is not None
+    return words.mark
+
+
 def said(form: IssuedDocument | None, **changed: Any) -> PaperSaid:
     fields: dict[str, Any] = {
         "signer_name": "AMARA NWOSU",
@@ -37,6 +45,7 @@ def said(form: IssuedDocument | None, **changed: Any) -> PaperSaid:
         "is_whole": True,
         "photographs": {use: use == PhotoUse.RECORD for use in PhotoUse},
         "form": form,
+        "mark": "" if form else blank_mark(),
     }
     return PaperSaid(**fields | changed)
 

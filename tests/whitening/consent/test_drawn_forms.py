@@ -46,6 +46,7 @@ def test_for_one_plan(cast: Cast) -> None:
     # Nothing is marked for the patient, and nothing looks as if it were signed.
     assert ("09:50" in text, "Signed by" in text) == (False, False)
     assert course.pen(case).seen_sha256 in text.replace(" ", "")
+    assert text.count(onpaper.blank_mark()) == len(PdfReader(BytesIO(pdf)).pages) + 1
     assert findings(pdf) == []
 
 
@@ -56,4 +57,6 @@ def test_blank_and_in_large_print(cast: Cast) -> None:
     assert "A gel with ________________________ % hydrogen peroxide as used" in text
     assert "Fill in every gap together with the patient, from the plan." in text
     assert ("SHA-256" in text, "enter the code" in text) == (False, False)
+    # On the foot of every page, and once among the words.
+    assert text.count(onpaper.blank_mark()) == len(PdfReader(BytesIO(answer.content)).pages) + 1
     assert findings(answer.content) == []

@@ -18,6 +18,8 @@ from clinic.trail.refusals import Refusal
 from whitening.cases.access import plan_in_force
 from whitening.cases.actions import hold_open
 from whitening.cases.models import Case, Plan
+from whitening.consent import versions
+from whitening.consent.actions.blank_words import why_not_these_words
 from whitening.consent.actions.interpreting import signed_on_paper
 from whitening.consent.actions.noting import note
 from whitening.consent.actions.photographs import choose_photographs
@@ -52,7 +54,10 @@ class SayWhatDiffers(Refusal):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PaperSaid:
-    """What stands on a signed paper. form is None for a blank form that was filled in by hand."""
+    """What stands on a signed paper. form is None for a blank form that was filled in by hand.
+
+    mark: of such a blank one, as its foot bears it; see Wording.mark.
+    """
 
     signer_name: str
     signed_on: date
@@ -60,6 +65,7 @@ class PaperSaid:
     photographs: Mapping[PhotoUse, bool]
     interpreter_signed: bool = False
     form: IssuedDocument | None = None
+    mark: str = ""
 
 
 def read_paper(
@@ -74,7 +80,7 @@ def read_paper(
     with transaction.atomic():
         held = hold_open(case)
         filing.hold_standing(paper)
-        text = _text(held, said.form, now)
+        text = _text(held, said, now)
         _refuse(_why_not_paper(held, paper, user) or _why_not_said(said) or _why_not(held, text, said, now))
         if text.pk is None:
             text.save()
@@ -159,11 +165,17 @@ def _sign(case: Case, reading: PaperReading, user: User, actor: Actor, now: date
 
 def _known_at(reading: PaperReading, signed_at: datetime, now: datetime) -> datetime:
     """Until when health answers count as known: to the printing of the form; of a blank one, to the end of the day."""
-    return max(signed_at, reading.form.issued_at) if reading.form else min(now, _day_over(reading))
+    return (
+        max(signed_at, reading.form.issued_at) if reading.form else _end_of(reading.text.case, reading.signed_on, now)
+    )
 
 
-def _day_over(reading: PaperReading) -> datetime:
-    return datetime.combine(reading.signed_on + timedelta(days=1), time(), tzinfo=reading.text.case.site.zone)
+def _end_of(case: Case, day: date, now: datetime) -> datetime:
+    """Of a day that is not over yet: now."""
+    zone = case.site.zone
+    if day >= now.astimezone(zone).date():
+        return now
+    return datetime.combine(day + timedelta(days=1), time(), tzinfo=zone)
 
 
 def _choose(
@@ -176,7 +188,7 @@ def _choose(
     now: datetime,
 ) -> None:
     """As chosen on that day: what the patient chose later on the phone holds. Of the same day a no wins."""
-    for allowed, at in ((True, signed_at), (False, min(now, _day_over(reading)))):
+    for allowed, at in ((True, signed_at), (False, _end_of(case, reading.signed_on, now))):
         choices = {use: allowed for use, chosen in photographs.items() if chosen is allowed}
         choose_photographs(case=case, choices=choices, actor=actor, now=at)
 
@@ -187,14 +199,16 @@ def _signed_at(case: Case, reading: PaperReading) -> datetime:
     return max(midnight, reading.text.talk.talked_at)
 
 
-def _text(case: Case, form: IssuedDocument | None, now: datetime) -> ConsentText:
+def _text(case: Case, said: PaperSaid, now: datetime) -> ConsentText:
     plan = plan_in_force(case)
     talk = talk_about(plan) if plan else None
     if plan is None or talk is None:
         raise PaperNotUsable(why=_("Nothing was talked through about the plan that stands now. Record the talk first."))
-    if form is None:
-        return frozen_text(case=case, plan=plan, talk=talk, now=now)
-    text = case.consent_texts.select_related("talk", "plan").filter(pk=_text_of(form)).first()
+    if said.form is None:
+        words = versions.by_mark(said.mark)
+        _refuse(why_not_these_words(words, talk=talk, before=_end_of(case, said.signed_on, now)))
+        return frozen_text(case=case, plan=plan, talk=talk, now=now, words=words)
+    text = case.consent_texts.select_related("talk", "plan").filter(pk=_text_of(said.form)).first()
     if text is None:
         raise PaperNotUsable(why=_("This form was printed for another case."))
     return text

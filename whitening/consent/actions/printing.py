@@ -43,15 +43,17 @@ def print_form(*, case: Case, user: User, actor: Actor, now: datetime, is_large:
     held = forms_of(text).filter(large_print=is_large).first() if text.pk else None
     if held is not None:
         return held
+    mark = versions.mark_of(text)
     prepared = documents.prepare(
         kind=FORM,
         patient=case.patient,
         site=case.site,
-        context=_context(wording.elements_of(text.body), text=text),
+        context=_context(wording.elements_of(text.body), text=text, mark=mark),
         language=text.language,
         title=_("Consent, to be signed by hand"),
         now=now,
         large_print=is_large,
+        foot=mark,
     )
     with transaction.atomic():
         again = _text(hold_open(case), now)
@@ -74,13 +76,14 @@ def print_blank(
     return documents.print_out(
         kind=BLANK,
         site=site,
-        context=_context(elements, text=None),
+        context=_context(elements, text=None, mark=words_in_use.mark),
         language=words_in_use.language,
         title=_("Consent, to be filled in and signed by hand"),
         subject=("site", site.pk),
         actor=actor,
         now=now,
         large_print=is_large,
+        foot=words_in_use.mark,
     )
 
 
@@ -104,10 +107,11 @@ def _text(case: Case, now: datetime) -> ConsentText:
     return frozen_text(case=case, plan=plan, talk=talk, now=now)
 
 
-def _context(elements: tuple[wording.Element, ...], *, text: ConsentText | None) -> dict[str, object]:
+def _context(elements: tuple[wording.Element, ...], *, text: ConsentText | None, mark: str) -> dict[str, object]:
     return {
         "elements": elements,
         "text": text,
+        "mark": mark,
         "photographs": [use.label for use in PhotoUse],
         # On a blank form there is room for one, whoever it will be for.
         "with_interpreter": text is None or interpreted(text),
@@ -128,7 +132,7 @@ def register() -> None:
             word=_("consent form as printed, before anybody signed it"),
             clinical=True,
             template="documents/consent_form.html",
-            version=1,
+            version=2,
             tells_of=Capability.CONSENT_READ,
         )
     )
@@ -138,7 +142,7 @@ def register() -> None:
             word=_("blank consent form"),
             clinical=False,
             template="documents/consent_form.html",
-            version=1,
+            version=2,
             kept=False,
         )
     )

@@ -61,9 +61,14 @@ class Ready:
     text: ConsentText
 
 
-def frozen_text(*, case: Case, plan: Plan, talk: Talk, now: datetime) -> ConsentText:
-    """The words for this plan as they stand now, unsaved unless they were frozen before for the same talk."""
-    words_in_use = versions.in_use(talk.language)
+def frozen_text(
+    *, case: Case, plan: Plan, talk: Talk, now: datetime, words: wording.Wording | None = None
+) -> ConsentText:
+    """The words for this plan, unsaved unless they were frozen before for the same talk.
+
+    words: those on a form that was printed; without, those in use now.
+    """
+    words_in_use = words or versions.in_use(talk.language)
     quote = quote_for(plan)
     if words_in_use is None:
         raise CannotSign(why=WORDS_NOT_READY)

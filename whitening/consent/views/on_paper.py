@@ -20,6 +20,7 @@ from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.cases.access import access_case, plan_in_force
 from whitening.cases.models import Case
+from whitening.consent import versions
 from whitening.consent.actions import check_paper, forms_of, print_blank, print_form, read_paper, why_not_now
 from whitening.consent.models import InterpreterKind, PaperReading, PhotoUse
 from whitening.consent.models.papers import PaperReadingQuerySet
@@ -149,6 +150,8 @@ class Waiting:
     reading: PaperReading
     photographs: list[tuple[Any, bool]]
     form: CheckForm | None
+    # Of a blank form, as its foot bears it.
+    mark: str
 
 
 def _waiting(request: StaffRequest, case: Case, tried: tuple[PaperReading, CheckForm] | None) -> list[Waiting]:
@@ -157,7 +160,8 @@ def _waiting(request: StaffRequest, case: Case, tried: tuple[PaperReading, Check
         chosen = [(PhotoUse(use).label, allowed) for use, allowed in reading.photographs.items()]
         form = tried[1] if tried and tried[0] == reading else _check_form(reading)
         is_own = reading.read_by_id == request.user.pk and not form.is_bound
-        found.append(Waiting(reading, chosen, None if is_own else form))
+        mark = "" if reading.form else versions.mark_of(reading.text)
+        found.append(Waiting(reading, chosen, None if is_own else form, mark))
     return found
 
 
