@@ -2,8 +2,9 @@
 PYTHON ?= python3
 VENV := .venv/bin/python
 NAME ?=
+SECONDS ?= 600
 
-.PHONY: demo demo-check test journey soak bench lint fmt audit lock clean-demo
+.PHONY: demo demo-check test journey soak chaos bench lint fmt audit lock clean-demo
 
 demo: ; @$(PYTHON) scripts/bootstrap.py && exec $(VENV) -m scripts.demo
 
@@ -18,6 +19,9 @@ test: ; @$(PYTHON) scripts/bootstrap.py --dev --servers && $(VENV) -m scripts.su
 journey: ; @$(PYTHON) scripts/bootstrap.py --dev --servers && .venv/bin/pytest -q -n 0 -m journey
 
 soak: ; @$(PYTHON) scripts/bootstrap.py --dev --servers && $(VENV) -m scripts.suite --soak
+
+# Everything is killed again and again while messages go out; SECONDS=60 for a bounded run.
+chaos: ; @$(PYTHON) scripts/bootstrap.py --dev --servers && $(VENV) -m scripts.chaos --seconds $(SECONDS)
 
 bench: ; @$(PYTHON) scripts/bootstrap.py --dev --servers && $(VENV) -m benchmarks $(NAME)
 

@@ -33,6 +33,8 @@ class Child:
     wait_seconds: float = SOONEST_RESTART_SECONDS
     started_at: float = 0.0
     not_before: float = 0.0
+    # Once fallen it stays away until this is taken back.
+    held: bool = False
 
     def start(self, *, env: Mapping[str, str], cwd: Path) -> None:
         with self.log.open("ab") as log:
@@ -62,12 +64,15 @@ class Supervisor:
     children: list[Child]
     # How long they may take to end in order. Tests throw everything away and do not wait.
     stop_seconds: float = STOP_SECONDS
+    latest_restart_seconds: float = LATEST_RESTART_SECONDS
     _ending: threading.Event = field(default_factory=threading.Event)
     _keeper: threading.Thread | None = None
 
     def start(self) -> None:
         for child in self.children:
-            child.start(env=self.env, cwd=self.cwd)
+            # One that runs already was started by whoever handed it over.
+            if not child.alive:
+                child.start(env=self.env, cwd=self.cwd)
         self._keeper = threading.Thread(target=self._keep, name="supervisor", daemon=True)
         self._keeper.start()
 
@@ -83,9 +88,11 @@ class Supervisor:
             if now - child.started_at > 60:
                 child.wait_seconds = SOONEST_RESTART_SECONDS
             return
+        if child.held:
+            return
         if child.not_before <= child.started_at:
             child.not_before = now + child.wait_seconds
-            child.wait_seconds = min(child.wait_seconds * 2, LATEST_RESTART_SECONDS)
+            child.wait_seconds = min(child.wait_seconds * 2, self.latest_restart_seconds)
         elif now >= child.not_before:
             child.send(signal.SIGKILL)  # orphans of the fallen process
             child.restarts += 1

@@ -6,6 +6,7 @@ import shutil
 import subprocess
 import tempfile
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -21,6 +22,8 @@ FAST = (
     "shared_buffers=64MB",
     "max_connections=60",
 )
+# For one that is killed and must have kept what it said it had.
+DURABLE = ("jit=off", "shared_buffers=64MB", "max_connections=60")
 START_SECONDS = 30
 
 
@@ -35,6 +38,8 @@ class Cluster:
     bin_dir: Path
     home: Path
     server: subprocess.Popen[bytes]
+    # How the server was started, for whoever starts it again.
+    command: Sequence[str]
 
     def url(self, database: str, *, user: str = "casebook") -> str:
         return f"postgres://{user}@/{self.home}/{database}"
@@ -87,7 +92,7 @@ def unprivileged() -> list[str]:
     return [*words, f"--reuid={person.pw_uid}", f"--regid={person.pw_gid}", "--clear-groups"]
 
 
-def start() -> Cluster:
+def start(options: Sequence[str] = FAST) -> Cluster:
     bin_dir = find_bin_dir()
     # A unix socket's path is limited to 107 bytes, hence a short folder and not pytest's own.
     home = Path(tempfile.mkdtemp(prefix="pg"))
@@ -105,14 +110,14 @@ def start() -> Cluster:
         "--locale=C.UTF-8",
     ]
     subprocess.run([*unprivileged(), *make, "--no-sync"], check=True, capture_output=True, cwd=home)
-    options = ["listen_addresses=", f"unix_socket_directories={home}", *FAST]
-    flags = [part for option in options for part in ("-c", option)]
+    where = ["listen_addresses=", f"unix_socket_directories={home}"]
+    flags = [part for option in (*where, *options) for part in ("-c", option)]
     log = (home / "log").open("wb")
-    serve: list[str | Path] = [*unprivileged(), bin_dir / "postgres", "-D", data, *flags]
+    serve = [*unprivileged(), str(bin_dir / "postgres"), "-D", str(data), *flags]
     # A session of its own: Ctrl-C in the terminal reaches pytest, which then stops the server in order.
     server = subprocess.Popen(serve, stdout=log, stderr=subprocess.STDOUT, cwd=home, start_new_session=True)
     log.close()
-    cluster = Cluster(bin_dir=bin_dir, home=home, server=server)
+    cluster = Cluster(bin_dir=bin_dir, home=home, server=server, command=serve)
     _wait_until_ready(cluster)
     _furnish(cluster)
     return cluster

@@ -44,6 +44,19 @@ def sweep(*, now: datetime, limit: int = BATCH, seconds: float = SECONDS) -> Swe
     return _work_through(rows, now=now, seconds=seconds, connection=get_connection())
 
 
+def sweep_while_full(*, now: datetime, limit: int = BATCH, seconds: float = SECONDS) -> Swept:
+    """Batch after batch as long as each is full: a Monday's reminders do not wait a minute for each fifty."""
+    ends_at = time.monotonic() + seconds
+    total = Swept()
+    while (left := ends_at - time.monotonic()) > 0:
+        done = sweep(now=now, limit=limit, seconds=left)
+        total.claimed += done.claimed
+        total.states += done.states
+        if done.claimed < limit:
+            break
+    return total
+
+
 def sweep_until_settled(*, now: datetime, most_batches: int = 200) -> Swept:
     """Batch after batch until nothing is due at `now`."""
     total = Swept()

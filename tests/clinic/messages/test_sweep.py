@@ -11,7 +11,7 @@ from clinic.messages.claims import begin, claim, expire, release
 from clinic.messages.conditions import Drop, Send, Wait, judge
 from clinic.messages.models import Call, DueMessage, State, Why
 from clinic.messages.settling import drop, put_off, settle
-from clinic.messages.sweep import hand_over_now, sweep
+from clinic.messages.sweep import hand_over_now, sweep, sweep_while_full
 from clinic.trail.clock import real_now
 from tests.cast import NOW
 from tests.clinic.messages.writing import CHECK, Planned, Wishes, a_moment_ago, later, states, verbs
@@ -38,6 +38,20 @@ def test_not_before_it_is_due(planned: Planned) -> None:
     assert states() == [State.PLANNED]
     sweep(now=later(hours=1))
     assert states() == [State.HANDED_OVER]
+
+
+def test_it_goes_on_while_batches_are_full(planned: Planned) -> None:
+    for step in range(5):
+        planned(CHECK, step=step)
+    assert sweep_while_full(now=NOW, limit=2).claimed == 5
+    assert states() == [State.HANDED_OVER] * 5
+
+
+def test_it_goes_on_no_longer_than_it_may(planned: Planned) -> None:
+    planned()
+    with nothing_written():
+        assert sweep_while_full(now=NOW, seconds=0).claimed == 0
+    assert states() == [State.DUE]
 
 
 def test_a_mistake_in_a_wording_stops_only_its_own_message(
