@@ -191,7 +191,7 @@ def next_session(visits: Sequence[CaseVisit], today: date) -> CaseVisit | None:
 
 def _readings(case: Case, sessions: Sequence[Session], logs: Mapping[int, Sequence[Event]]) -> list[ShadeReading]:
     """Those of the case, and of a session that still runs what was read at the chair so far."""
-    readings = list(case.shades.order_by("read_at", "pk"))
+    readings = list(case.shades.standing().order_by("read_at", "pk"))
     for session in sessions:
         if session.closed_at is None:
             readings += [_as_reading(case, shade) for shade in standing_shades(logs.get(session.pk, ()))]

@@ -16,6 +16,7 @@ class CasesConfig(AppConfig):
 
         guards.register(table="whitening_cases_plan", update=False, delete=False)
         guards.register(table="whitening_cases_shadereading", update=False, delete=False)
+        guards.register(table="whitening_cases_shadecorrection", update=False, delete=False)
         hints.register_birth_hint(wording.age_sentence)
         for page in missing.PAGES:
             setup_pages.register(page)

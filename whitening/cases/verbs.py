@@ -12,6 +12,7 @@ def register() -> None:
             "cases.visit_added": _("added a visit to the case"),
             "cases.planned": _("made a plan"),
             "cases.shade_read": _("read a shade"),
+            "cases.shade_corrected": _("corrected a shade by a late entry of the session"),
             "cases.put_off": _("put the case off"),
             "cases.put_off_lifted": _("lifted that the case was put off"),
             "cases.closed": _("closed the case"),

@@ -12,7 +12,7 @@ from django.utils.translation import ngettext_lazy
 from whitening.chairside.protocol import payloads as made
 from whitening.chairside.protocol.events import Event
 from whitening.chairside.protocol.fold import fold
-from whitening.chairside.protocol.history import once, taken_back
+from whitening.chairside.protocol.history import closing_of, once, taken_back
 from whitening.chairside.protocol.kinds import Kind
 from whitening.chairside.protocol.limits import SessionPlan
 from whitening.chairside.protocol.payloads import Payload
@@ -89,7 +89,7 @@ class RecordFacts:
 
 def record_facts(events: Sequence[Event], plan: SessionPlan, *, now: datetime) -> RecordFacts:
     log = once(events)
-    state, gone = fold(log, plan, now), taken_back(log)
+    state, gone = fold(log, plan, now), taken_back(log, closing=closing_of(log))
     beyond: dict[int, list[str | Promise]] = {}
     for mark in state.past_limit:
         beyond.setdefault(mark.seq, []).append(mark.code.label)

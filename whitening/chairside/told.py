@@ -11,7 +11,7 @@ from whitening.cases.models import Case, Moment
 from whitening.chairside.log import event_of
 from whitening.chairside.models import SessionEvent
 from whitening.chairside.protocol.events import Event
-from whitening.chairside.protocol.history import taken_back
+from whitening.chairside.protocol.history import closing_of, taken_back
 from whitening.chairside.protocol.kinds import Kind
 from whitening.chairside.protocol.payloads import CareTaken, FinalShade, StartShade
 from whitening.chairside.protocol.saying import said
@@ -91,5 +91,5 @@ def standing_shades(events: Sequence[Event]) -> list[Shade]:
 
 
 def _standing(events: Sequence[Event]) -> list[Event]:
-    gone = taken_back(events)
+    gone = taken_back(events, closing=closing_of(events))
     return [event for event in events if event.seq not in gone]

@@ -10,7 +10,7 @@ from clinic.accounts.models import Site
 from whitening.cases.models import PlannedLight
 from whitening.chairside import log
 from whitening.chairside.models import Session
-from whitening.chairside.protocol.history import taken_back
+from whitening.chairside.protocol.history import closing_of, taken_back
 from whitening.chairside.protocol.payloads import Sensitivity
 from whitening.recall.coming import Coming, coming
 from whitening.recall.fitting_advice import ON_RECORD, codes_of, fitting
@@ -55,7 +55,7 @@ def facts_of(session: Session, *, closed_at: datetime, now: datetime) -> Afterca
 def worst_at_chair(session: Session) -> int | None:
     """The highest sensitivity that was said, without what was taken back."""
     events = log.read(session)
-    gone = taken_back(events)
+    gone = taken_back(events, closing=closing_of(events))
     scores = [one.payload.score for one in events if isinstance(one.payload, Sensitivity) and one.seq not in gone]
     return max(scores, default=None)
 

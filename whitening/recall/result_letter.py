@@ -57,7 +57,7 @@ def letter_of(case: Case, *, actor: Actor, now: datetime, is_large: bool = False
     if held is not None:
         return held
     review = Review.objects.filter(case=case).first()
-    readings = list(case.shades.order_by("read_at", "pk"))
+    readings = list(case.shades.standing().order_by("read_at", "pk"))
     context = {
         "facts": result_facts(readings, CLASSICAL_16),
         "review": review,

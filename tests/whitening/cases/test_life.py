@@ -19,6 +19,7 @@ from whitening.cases.actions import (
     UnknownTab,
     add_visit,
     close_case,
+    correct_shade,
     hold_open,
     open_case,
     read_shade,
@@ -124,11 +125,14 @@ def test_the_newest_version_is_the_plan_in_force(cast: Cast) -> None:
     assert plan_in_force(case) == second
 
 
-@pytest.mark.parametrize("table", ["whitening_cases_plan", "whitening_cases_shadereading"])
+@pytest.mark.parametrize(
+    "table", ["whitening_cases_plan", "whitening_cases_shadereading", "whitening_cases_shadecorrection"]
+)
 def test_history_only_grows(cast: Cast, table: str) -> None:
     case = chairs.a_case(cast)
     chairs.a_plan(cast, case)
-    read_shade(case=case, moment=Moment.START, tab="A2", actor=actor_of(cast.assistant), now=NOW)
+    reading = read_shade(case=case, moment=Moment.START, tab="A2", actor=actor_of(cast.assistant), now=NOW)
+    correct_shade(reading=reading, actor=actor_of(cast.assistant), now=NOW)
     for sql in (f"UPDATE {table} SET id = id", f"DELETE FROM {table}"):  # noqa: S608  (our own names)
         with nothing_written(), pytest.raises(IntegrityError, match="only grows"), transaction.atomic():
             connection.cursor().execute(sql)

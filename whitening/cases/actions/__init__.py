@@ -11,7 +11,7 @@ from whitening.cases.actions.life import (
     hold_open,
     open_case,
 )
-from whitening.cases.actions.shades import UnknownTab, read_shade
+from whitening.cases.actions.shades import UnknownTab, correct_shade, read_shade
 
 __all__ = [
     "AlreadyOpen",
@@ -23,6 +23,7 @@ __all__ = [
     "UnknownTab",
     "add_visit",
     "close_case",
+    "correct_shade",
     "hold_open",
     "into_the_chair",
     "lift",

@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy as _
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
-from whitening.cases.models import Case, Moment, ShadeReading
+from whitening.cases.models import Case, Moment, ShadeCorrection, ShadeReading
 from whitening.shade.tabs import CLASSICAL_16, TABS
 
 
@@ -18,9 +18,19 @@ class UnknownTab(Refusal):
 
 
 def read_shade(
-    *, case: Case, moment: Moment, tab: str, actor: Actor, now: datetime, session_number: int | None = None
+    *,
+    case: Case,
+    moment: Moment,
+    tab: str,
+    actor: Actor,
+    now: datetime,
+    session_number: int | None = None,
+    read_by: str = "",
 ) -> ShadeReading:
-    """A reading right after a session is always provisional: the teeth are dry then."""
+    """A reading right after a session is always provisional: the teeth are dry then.
+
+    read_by: whose eyes it was, where somebody else writes it down.
+    """
     if tab not in {one.code for one in TABS}:
         raise UnknownTab(tab=tab)
     with transaction.atomic():
@@ -31,7 +41,7 @@ def read_shade(
             tab=tab,
             provisional=moment == Moment.FINISH,
             read_at=now,
-            read_by=actor.name,
+            read_by=read_by or actor.name,
             session_number=session_number,
         )
         record(
@@ -43,3 +53,18 @@ def read_shade(
             values={"moment": str(moment), "tab": tab, "guide": reading.guide, "provisional": reading.provisional},
         )
     return reading
+
+
+def correct_shade(*, reading: ShadeReading, actor: Actor, now: datetime) -> ShadeCorrection:
+    """From now on it is told of nowhere but in the trail and in the log of its session."""
+    with transaction.atomic():
+        row = ShadeCorrection.objects.create(reading=reading, corrected_at=now, corrected_by=actor.name)
+        record(
+            verb="cases.shade_corrected",
+            actor=actor,
+            subject=("case", reading.case_id),
+            patient_id=reading.case.patient_id,
+            site_id=reading.case.site_id,
+            values={"reading": reading.pk, "moment": str(reading.moment), "tab": reading.tab},
+        )
+    return row

@@ -585,4 +585,20 @@ class Migration(migrations.Migration):
                 ],
             },
         ),
+        migrations.CreateModel(
+            name="ShadeCorrection",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("corrected_at", models.DateTimeField()),
+                ("corrected_by", models.CharField(max_length=120)),
+                (
+                    "reading",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="correction",
+                        to="whitening_cases.shadereading",
+                    ),
+                ),
+            ],
+        ),
     ]

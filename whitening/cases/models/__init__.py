@@ -1,7 +1,7 @@
 from whitening.cases.models.cases import Case, CaseInvitation, CaseQuerySet, CaseVisit, CloseReason, VisitPurpose
 from whitening.cases.models.plans import Isolation, Plan, PlannedLight
 from whitening.cases.models.products import Basis, Peroxide, Price, Product, ProductKind
-from whitening.cases.models.shades import Moment, ShadeReading
+from whitening.cases.models.shades import Moment, ShadeCorrection, ShadeReading
 
 __all__ = [
     "Basis",
@@ -18,6 +18,7 @@ __all__ = [
     "Price",
     "Product",
     "ProductKind",
+    "ShadeCorrection",
     "ShadeReading",
     "VisitPurpose",
 ]

@@ -1,5 +1,7 @@
 """Shade readings: one tab of a named guide at one moment. Readings of different guides never mix."""
 
+from typing import Self
+
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
@@ -9,6 +11,12 @@ class Moment(models.TextChoices):
     START = "start", _("before a session")
     FINISH = "finish", _("after a session")
     REVIEW = "review", _("at the review")
+
+
+class ShadeReadingQuerySet(models.QuerySet["ShadeReading"]):
+    def standing(self) -> Self:
+        """Without those that a late entry of their session has corrected."""
+        return self.filter(correction=None)
 
 
 class ShadeReading(models.Model):
@@ -23,6 +31,8 @@ class ShadeReading(models.Model):
     read_by = models.CharField(max_length=120)
     session_number = models.PositiveSmallIntegerField(null=True, blank=True)
 
+    objects = ShadeReadingQuerySet.as_manager()
+
     class Meta:
         ordering = ["read_at", "pk"]
         constraints = [
@@ -35,3 +45,14 @@ class ShadeReading(models.Model):
 
     def __str__(self) -> str:
         return self.tab
+
+
+class ShadeCorrection(models.Model):
+    """What was tapped before the closing of a session and came in after it says otherwise. Append-only."""
+
+    reading = models.OneToOneField(ShadeReading, on_delete=models.PROTECT, related_name="correction")
+    corrected_at = models.DateTimeField()
+    corrected_by = models.CharField(max_length=120)
+
+    def __str__(self) -> str:
+        return f"correction of {self.reading_id}"

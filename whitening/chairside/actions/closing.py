@@ -1,6 +1,5 @@
 """Closing a session: by a clinician, once nothing is missing, with all that follows in one transaction."""
 
-from collections.abc import Sequence
 from datetime import datetime
 
 from django.db import transaction
@@ -13,16 +12,14 @@ from clinic.diary.models import Status
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
-from whitening.cases.actions import read_shade
 from whitening.chairside import log, registries, session_record, timings
 from whitening.chairside.actions.recording import PageUsed, locked, written
 from whitening.chairside.actions.rows import write
+from whitening.chairside.actions.shades import keep_shades
 from whitening.chairside.models import Session
-from whitening.chairside.protocol.events import Event
 from whitening.chairside.protocol.fold import fold
 from whitening.chairside.protocol.payloads import Closed, Person
 from whitening.chairside.protocol.state import SessionState
-from whitening.chairside.told import standing_shades
 
 _IN_THE_CHAIR = {Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}
 
@@ -49,7 +46,7 @@ def close_session(*, session: Session, client_id: str, user: User, actor: Actor,
         write(session, payloads=(closing,), client_id=client_id, happened_at=now, actor=actor, recorded_at=now)
         session.closed_at, session.closed_by = now, user
         session.save(update_fields=["closed_at", "closed_by"])
-        _keep_shades(session, events, actor)
+        keep_shades(session, events, actor=actor, now=now)
         if session.booking is not None and session.booking.status in _IN_THE_CHAIR:
             diary.finish(booking=session.booking, actor=actor, now=now)
         _record(session, state, actor)
@@ -58,18 +55,6 @@ def close_session(*, session: Session, client_id: str, user: User, actor: Actor,
         # After the sheet that the patient waits for.
         transaction.on_commit(lambda: session_record.after_closing(session, actor=actor, now=now))
     return session
-
-
-def _keep_shades(session: Session, events: Sequence[Event], actor: Actor) -> None:
-    for shade in standing_shades(events):
-        read_shade(
-            case=session.case,
-            moment=shade.moment,
-            tab=shade.tab,
-            actor=actor,
-            now=shade.at,
-            session_number=session.number,
-        )
 
 
 def _record(session: Session, state: SessionState, actor: Actor) -> None:

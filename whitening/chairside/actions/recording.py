@@ -15,6 +15,7 @@ from clinic.trail.refusals import Refusal
 from whitening.chairside import log, registries
 from whitening.chairside.actions.checking import NothingToUndo, said_meanwhile, taken
 from whitening.chairside.actions.rows import write
+from whitening.chairside.actions.shades import keep_shades
 from whitening.chairside.models import BatchUse, Incident, IncidentStep, Session, SessionEvent, StepKind, UseKind
 from whitening.chairside.protocol import payloads as made
 from whitening.chairside.protocol.choices import FirstAid
@@ -101,7 +102,7 @@ def record_tap(*, session: Session, tap: Tap, user: User, actor: Actor, now: dat
             _consequence(session, row, payload, actor)
         if rows:
             note_recorded(session, rows, actor, now)
-            _call_late(session, actor, now)
+            _follow_late(session, actor, now)
     return rows
 
 
@@ -182,9 +183,13 @@ def _undone(session: Session, row: SessionEvent, payload: made.Undo) -> None:
         _step(session, target.data["contact"], row, StepKind.REOPENED)
 
 
-def _call_late(session: Session, actor: Actor, now: datetime) -> None:
-    """Closing plans the call for what it knows; what reaches the log only then asks for the same."""
-    if session.closed_at is not None and fold(log.read(session), log.plan_of(session, now=now), now).needs_call:
+def _follow_late(session: Session, actor: Actor, now: datetime) -> None:
+    """Closing keeps the shades and plans the call for what it knows; what reaches the log only then does the same."""
+    if session.closed_at is None:
+        return
+    events = log.read(session)
+    keep_shades(session, events, actor=actor, now=now)
+    if fold(events, log.plan_of(session, now=now), now).needs_call:
         registries.needs_call_late(session=session, actor=actor, now=now)
 
 

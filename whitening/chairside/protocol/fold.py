@@ -85,14 +85,14 @@ def fold(events: Iterable[Event], plan: SessionPlan, now: datetime) -> SessionSt
 
 
 def _read(log: Sequence[Event], plan: SessionPlan) -> Tally:
-    """Finds the closing that counts: the first one at which nothing was missing. What is written after it
-    takes nothing back, or a late entry could open a closed session again."""
+    """Finds the closing that counts: the first one at which nothing was missing."""
     for place, event in enumerate(log):
         if event.kind is Kind.CLOSED:
-            gone = history.taken_back(log[:place])
+            gone = history.taken_back(log[:place], closing=None)
             if not missing(tally(log[:place], gone=gone, plan=plan, closing=None)):
+                gone = history.taken_back(log, closing=event.seq)
                 return tally(log, gone=gone, plan=plan, closing=event.seq)
-    gone = history.taken_back(log)
+    gone = history.taken_back(log, closing=None)
     return tally(log, gone=gone, plan=plan, closing=None)
 
 

@@ -35,10 +35,23 @@ def undone(events: Sequence[Event]) -> frozenset[int]:
     return frozenset(named)
 
 
-def taken_back(events: Sequence[Event]) -> frozenset[int]:
-    """Those whose effect an undo removed: all but contacts, which stay until they are settled."""
+def closing_of(events: Sequence[Event]) -> int | None:
+    """The place of the entry that closed the session."""
+    return next((event.seq for event in events if event.kind is Kind.CLOSED), None)
+
+
+def taken_back(events: Sequence[Event], *, closing: int | None) -> frozenset[int]:
+    """Those whose effect an undo removed: all but contacts, which stay until they are settled.
+
+    What is written after the closing takes back nothing from before it, or a late entry could open a closed session
+    again; of what came late itself, it does.
+    """
     contacts = {event.seq for event in events if event.kind is Kind.CONTACT}
-    return undone(events) - contacts
+    gone = undone(events) - contacts
+    if closing is None:
+        return gone
+    in_time = undone([event for event in events if event.seq < closing])
+    return frozenset(seq for seq in gone if seq > closing or seq in in_time)
 
 
 def last_tap(events: Sequence[Event]) -> tuple[Event, ...]:

@@ -14,7 +14,7 @@ from math import ceil
 from django.utils.translation import gettext_lazy as _
 
 from whitening.chairside.protocol.events import Event
-from whitening.chairside.protocol.history import once, taken_back
+from whitening.chairside.protocol.history import closing_of, once, taken_back
 from whitening.chairside.protocol.kinds import Kind
 from whitening.chairside.protocol.payloads import GelOn
 from whitening.chairside.protocol.worded import Worded
@@ -57,7 +57,8 @@ def lengths(
     How long the gel stays on is the plan's, and another patient's plan is another: of a cycle, from gel to gel, only
     what comes on top of the planned minutes is the clinician's own.
     """
-    gone = taken_back(events := once(log))
+    events = once(log)
+    gone = taken_back(events, closing=closing_of(events))
     standing = [event for event in events if event.seq not in gone]
     gels = [event.payload for event in standing if isinstance(event.payload, GelOn)]
     if not gels or any(event.kind in _UNUSUAL for event in standing):

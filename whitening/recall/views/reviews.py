@@ -32,6 +32,6 @@ def review(request: StaffRequest, pk: int) -> HttpResponse:
 
 
 def _page(request: StaffRequest, case: Case, form: ReviewForm, *, status: int, error: str = "") -> HttpResponse:
-    readings = case.shades.order_by("read_at", "pk")
+    readings = case.shades.standing().order_by("read_at", "pk")
     context = {"case": case, "form": form, "error": error, "readings": readings}
     return render(request, "recall/review.html", context, status=status)
