@@ -54,7 +54,8 @@ class Capability(StrEnum):
     INCIDENT_CLOSE = "incident_close"
     PHOTOGRAPHS = "photographs"
     FOLLOWUPS_READ = "followups_read"  # who is due, who is silent; what they wrote needs REPLIES_READ
-    FOLLOWUPS_WORK = "followups_work"
+    FOLLOWUPS_WORK = "followups_work"  # asks how somebody is after treatment, and types in what they say
+    RECALL_CALL = "recall_call"  # calls about the month review: a time, nothing clinical
     REPLIES_READ = "replies_read"
     REVIEW_RECORD = "review_record"
     MATERIALS_READ = "materials_read"
@@ -99,6 +100,7 @@ _DESK: Final = frozenset(
         _C.CONSENT_HAND_OUT,
         _C.CONSENT_WITHDRAW,
         _C.FOLLOWUPS_READ,
+        _C.RECALL_CALL,
     }
 )
 _ASSISTANT: Final = _DESK | {

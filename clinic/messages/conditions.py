@@ -183,7 +183,8 @@ def _reach(
         preferred=preferred if written or not kind.despite_choices else "email",
         email=recipient.email,
         email_bounced=kind.recipient is None and patient.email_bounced_at is not None,
-        phone_takes_texts=takes_texts(recipient.phone),
+        phone_takes_texts=takes_texts(recipient.phone)
+        and (kind.recipient is not None or patient.phone_wrong_at is None),
         texts_on=text.is_on(),
         tried=_tried(message) | (_used_before(message) if is_asked_elsewhere(kind, message) else frozenset()),
         refused=chosen.refused_ways(Purpose(kind.purpose)) if chosen is not None else frozenset(),

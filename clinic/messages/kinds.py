@@ -99,6 +99,12 @@ def register(kind: Kind[Any]) -> None:
     _kinds[kind.code] = kind
 
 
+def label_of(code: str) -> str | Promise:
+    """Also of an old row whose kind is gone by now: lists still name it somehow."""
+    kind = _kinds.get(code)
+    return kind.label if kind is not None else code
+
+
 def get(code: str) -> Kind[Any]:
     try:
         return _kinds[code]

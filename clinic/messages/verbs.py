@@ -17,6 +17,7 @@ def register() -> None:
             "messages.missed": _("found a message too late to send"),
             "messages.sent_again": _("sent a message again"),
             "messages.call_settled": _("noted how a call went"),
+            "messages.call_wrong_number": _("called a number at which somebody else answers"),
             "messages.came_back": _("found that a message came back"),
             "messages.mail_came_back": _("noted that mail to the patient’s address comes back"),
             "messages.mail_arrives": _("noted that mail to the patient’s address arrives after all"),

@@ -79,6 +79,8 @@ def change_patient(
             setattr(held, name, value)
         if held.email != before.email:
             held.email_bounced_at = None  # said about the old address
+        if held.phone != before.phone:
+            held.phone_wrong_at = None
         held.version += 1
         held.save()
         new_words = set(held.search_name.split())
@@ -86,6 +88,26 @@ def change_patient(
         spelling.forget(words - new_words)
         _record("patients.changed", held, actor, _difference(before, details))
     return held
+
+
+def number_is_wrong(*, patient: Patient, actor: Actor, now: datetime) -> None:
+    """Somebody else answered there. Told twice, it is still one mark; another number lifts it."""
+    _mark_number(patient, wrong_at=now, verb="patients.number_wrong", actor=actor)
+
+
+def number_is_right(*, patient: Patient, actor: Actor) -> None:
+    """The mark was a slip: somebody had dialled wrongly."""
+    _mark_number(patient, wrong_at=None, verb="patients.number_right", actor=actor)
+
+
+def _mark_number(patient: Patient, *, wrong_at: datetime | None, verb: str, actor: Actor) -> None:
+    with transaction.atomic():
+        held = Patient.objects.select_for_update().get(pk=patient.pk)
+        if not held.phone or (held.phone_wrong_at is None) == (wrong_at is None):
+            return
+        held.phone_wrong_at = wrong_at
+        held.save(update_fields=["phone_wrong_at"])
+        _record(verb, held, actor, {"phone": held.phone.as_e164})
 
 
 def note_death(*, patient: Patient, actor: Actor, now: datetime) -> Patient:

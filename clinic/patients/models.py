@@ -64,6 +64,8 @@ class Patient(models.Model):
     search_turned = FoldedField(max_length=420, editable=False)
     search_digits = FoldedField(max_length=20, blank=True, editable=False)
     search_text = SearchTextField(editable=False)
+    # Somebody else answers there: nobody calls or texts it until it is corrected.
+    phone_wrong_at = models.DateTimeField(null=True, blank=True)
     email_bounced_at = models.DateTimeField(null=True, blank=True)
     moved_on = models.DateField(null=True, blank=True)
     died_on = models.DateField(null=True, blank=True)

@@ -9,5 +9,6 @@ urlpatterns = [
     path("patients/<int:pk>/", lists.one, name="patient"),
     path("patients/<int:pk>/died/", lists.died, name="patient_died"),
     path("patients/<int:pk>/moved/", lists.moved, name="patient_moved"),
+    path("patients/<int:pk>/number/", lists.number, name="patient_number"),
     path("patients/<int:pk>/change/", register.change, name="patient_change"),
 ]

@@ -11,6 +11,8 @@ def register() -> None:
             "patients.registered": _("registered the patient"),
             "patients.changed": _("changed the patient's details"),
             "patients.contact_chosen": _("recorded how the patient wants to be reached"),
+            "patients.number_wrong": _("noted that the telephone number is wrong"),
+            "patients.number_right": _("took back that the telephone number is wrong"),
             "patients.moved_away": _("noted that the patient moved away"),
             "patients.move_taken_back": _("took back the note that the patient moved away"),
             "patients.died": _("noted that the patient died"),

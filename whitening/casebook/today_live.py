@@ -37,7 +37,7 @@ def _of_answers_and_calls(site: Site, now: datetime) -> int:
 def due_calls(site: Site, now: datetime) -> QuerySet[FollowUp]:
     """Those of today and any before; one that was promised for tomorrow is made tomorrow."""
     _start_at, end_at = day_bounds(site, now.astimezone(site.zone).date())
-    return FollowUp.objects.filter(case__site=site, state=FollowUpState.CALL, due_at__lt=end_at)
+    return FollowUp.objects.filter(site=site, state=FollowUpState.CALL, next_at__lt=end_at)
 
 
 def open_message_calls(site: Site) -> QuerySet[Call]:

@@ -21,6 +21,10 @@ REVIEW_FIRST_DAY, REVIEW_LAST_DAY, REVIEW_PAGE_UNTIL = 28, 42, 60
 # Common practice, no source.
 REVIEW_PAGE_FROM, REVIEW_REMINDER_DAY, REVIEW_CALL_DAY = 21, 28, 35
 CALL_AT, EVENING = time(10), time(18)
+# After a try in vain: later the same day, once; then on the next day at another time of the day. Whoever was left a
+# message is given until then to ring back. Common practice, no source.
+TRY_AGAIN_AFTER, TRIES_A_DAY = timedelta(hours=3), 2
+NOON, AFTERNOON = time(13), time(16)
 DAY = timedelta(days=1)
 # F48-03 and F48-09; the same day and at once speak for themselves.
 ANSWER_WITHIN = {
@@ -73,6 +77,15 @@ def late_call(closed_at: datetime, zone: ZoneInfo, *, now: datetime) -> Window:
     """Of what was written down after the closing: the call on the next day, or at once where that day has passed."""
     window = next_day_call(closed_at, zone)
     return window if now < window.until_at else Window(now, max(now, instant(local_day(now, zone), EVENING, zone)))
+
+
+def next_call(tried_at: datetime, zone: ZoneInfo, *, left_message: bool, tries_today: int) -> datetime:
+    """When to call again after a call that reached nobody; tries_today counts the one just made."""
+    today, later = local_day(tried_at, zone), tried_at.astimezone(UTC) + TRY_AGAIN_AFTER
+    if not left_message and tries_today < TRIES_A_DAY and later <= instant(today, EVENING, zone):
+        return later
+    was_morning = tried_at.astimezone(zone).time() < NOON
+    return instant(today + DAY, AFTERNOON if was_morning else CALL_AT, zone)
 
 
 def review(last_session_closed_at: datetime, zone: ZoneInfo) -> Window:

@@ -1,12 +1,14 @@
 from django.urls import path
 
-from whitening.recall.views import answers, followups, letters, picking, replying, reviews, sheets
+from whitening.recall.views import answers, calls, followups, letters, picking, replying, reviews, sheets
 
 urlpatterns = [
     path("followups/", followups.followups, name="followups"),
-    path("followups/<int:pk>/call/", followups.attempt, name="followup_call"),
-    path("followups/astray/<int:pk>/", followups.message_astray, name="message_astray"),
-    path("followups/messages/<int:pk>/", followups.message_call, name="message_call"),
+    path("followups/views/", followups.view_keep, name="view_keep"),
+    path("followups/views/delete/", followups.view_delete, name="view_delete"),
+    path("followups/<int:pk>/call/", calls.attempt, name="followup_call"),
+    path("followups/astray/<int:pk>/", calls.message_astray, name="message_astray"),
+    path("followups/messages/<int:pk>/", calls.message_call, name="message_call"),
     path("followups/answers/<int:pk>/", answers.escalation, name="escalation"),
     path("followups/answers/<int:pk>/take/", answers.take, name="escalation_take"),
     path("sessions/<int:session_pk>/answers/", answers.type_reply, name="type_reply"),

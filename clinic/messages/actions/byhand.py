@@ -10,6 +10,7 @@ from clinic.accounts.rights import Capability, require
 from clinic.messages import kinds, settling
 from clinic.messages.actions.planning import NEXT_TRY, note
 from clinic.messages.models import ASTRAY, Call, DueMessage, Outcome, State, Why
+from clinic.patients.actions import number_is_wrong
 from clinic.trail.actor import Actor
 from clinic.trail.refusals import Refusal
 
@@ -73,11 +74,17 @@ def _went_again(held: DueMessage) -> bool:
 
 
 def settle_call(*, call: Call, outcome: Outcome, user: User, actor: Actor, now: datetime) -> None:
-    """Raises CallSettled when a colleague was quicker."""
+    """A wrong number settles nothing: it is marked, and the call waits for another one. Raises CallSettled."""
     require(user, Capability.MESSAGES_SEND, call.site)
     with transaction.atomic():
         still_open = Call.objects.filter(pk=call.pk, settled_at=None)
-        if not still_open.update(settled_at=now, settled_by=actor.name, outcome=outcome):
+        if outcome == Outcome.WRONG_NUMBER:
+            if not still_open.select_for_update().exists():
+                raise CallSettled
+            number_is_wrong(patient=call.patient, actor=actor, now=now)
+            note(call.message, verb="messages.call_wrong_number", actor=actor, outcome=outcome)
+        elif not still_open.update(settled_at=now, settled_by=actor.name, outcome=outcome):
             raise CallSettled
-        note(call.message, verb="messages.call_settled", actor=actor, outcome=outcome)
+        else:
+            note(call.message, verb="messages.call_settled", actor=actor, outcome=outcome)
     call.refresh_from_db()

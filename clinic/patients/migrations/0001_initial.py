@@ -74,6 +74,7 @@ class Migration(migrations.Migration):
                 ("search_turned", clinic.patients.fields.FoldedField(editable=False, max_length=420)),
                 ("search_digits", clinic.patients.fields.FoldedField(blank=True, editable=False, max_length=20)),
                 ("search_text", clinic.patients.fields.SearchTextField(editable=False)),
+                ("phone_wrong_at", models.DateTimeField(blank=True, null=True)),
                 ("email_bounced_at", models.DateTimeField(blank=True, null=True)),
                 ("moved_on", models.DateField(blank=True, null=True)),
                 ("died_on", models.DateField(blank=True, null=True)),

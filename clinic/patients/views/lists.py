@@ -11,7 +11,7 @@ from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability, may
 from clinic.patients import hints
 from clinic.patients.access import access_patient
-from clinic.patients.actions import note_death, note_move, take_death_back, take_move_back
+from clinic.patients.actions import note_death, note_move, number_is_right, take_death_back, take_move_back
 from clinic.patients.models import Patient
 from clinic.patients.search import find
 from clinic.trail.access import note_read
@@ -54,6 +54,15 @@ def moved(request: StaffRequest, pk: int) -> HttpResponse:
     else:
         note_move(patient=patient, actor=request.actor, now=now())
         messages.success(request, _("Noted. No reminder goes out any more. Look through the visits that still stand."))
+    return redirect("patient", pk=pk)
+
+
+@staff(Capability.PATIENTS_WRITE, methods=("POST",))
+def number(request: StaffRequest, pk: int) -> HttpResponse:
+    """The mark of a wrong number is taken back; another number lifts it by itself."""
+    patient = access_patient(user=request.user, pk=pk, to=Capability.PATIENTS_WRITE)
+    number_is_right(patient=patient, actor=request.actor)
+    messages.success(request, _("Taken back. This number is called and texted again."))
     return redirect("patient", pk=pk)
 
 

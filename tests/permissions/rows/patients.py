@@ -14,4 +14,5 @@ ROWS: list[Row] = [
     form("patient_change", WITH_PATIENTS, args=a_patient),
     press("patient_died", WITH_PATIENTS, args=a_patient),
     press("patient_moved", WITH_PATIENTS, args=a_patient),
+    press("patient_number", WITH_PATIENTS, args=a_patient),
 ]

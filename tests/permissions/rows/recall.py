@@ -40,6 +40,8 @@ def a_case(cast: Cast) -> dict[str, object]:
 
 ROWS = [
     page("followups", EVERYBODY),
+    press("view_keep", EVERYBODY, data=lambda _cast: {"name": "Mine", "owner": "me"}),
+    press("view_delete", EVERYBODY, data=lambda _cast: {"name": "Mine"}),
     press("followup_call", AT_THE_CHAIR, args=a_follow_up, data=lambda _cast: {"result": "no_answer"}),
     press("message_astray", WITH_PATIENTS, args=an_astray_message, data=lambda _cast: {"done": "let_be"}),
     press("message_call", WITH_PATIENTS, args=a_message_call, data=lambda _cast: {"outcome": "reached"}),

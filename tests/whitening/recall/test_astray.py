@@ -9,6 +9,7 @@ from clinic.patients.models import Patient
 from tests.cast import NOW, Cast, sign_in
 from tests.support import nothing_written
 from tests.whitening.recall import afterwards
+from whitening.recall.worklist import Section
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
 
@@ -19,7 +20,8 @@ def desk(cast: Cast) -> Client:
 
 
 def listed(desk: Client) -> list[int]:
-    return [message.pk for message, _about in desk.get(reverse("followups")).context["astray"]]
+    shown = desk.get(reverse("followups")).context["parts"]
+    return [message.pk for part, rows, _all in shown if part.section == Section.ASTRAY for message, _about in rows]
 
 
 def press(desk: Client, message: DueMessage, done: str) -> str:

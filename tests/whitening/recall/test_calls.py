@@ -131,13 +131,13 @@ def test_three_tries_end_as_not_reached(cast: Cast, session: Session) -> None:
         tried(cast, check(session), result, hours=hours)
         assert check(session).state == FollowUpState.CALL
     page = sign_in(cast.clinician).get(reverse("followups")).content.decode()
-    assert "Not reached" not in page
+    assert 'id="not_reached"' not in page
     tried(cast, check(session), AttemptResult.WRONG_NUMBER, hours=24)
     assert check(session).state == FollowUpState.NOT_REACHED
     with nothing_written(), pytest.raises(AlreadyClosed):
         tried(cast, check(session), AttemptResult.NO_ANSWER, hours=25)
     page = sign_in(cast.clinician).get(reverse("followups")).content.decode()
-    assert reverse("case", args=[session.case_id]) in page.split("Not reached")[1].split("</section>")[0]
+    assert reverse("case", args=[session.case_id]) in page.split('id="not_reached"')[1].split("</section>")[0]
 
 
 def called_in_vain_about_the_review(cast: Cast, session: Session) -> None:
@@ -303,7 +303,7 @@ class TestTheListOfFollowUps:
         words = sign_in(cast.assistant).get(reverse("followups")).content.decode()
         assert "1 worrying answer" in words
         assert "two-day check" in words
-        assert "no answer" in words
+        assert "No answer" in words
 
     def test_the_desk_sees_who_but_neither_answers_nor_buttons(self, cast: Cast, session: Session) -> None:
         escalation = afterwards.an_escalation(cast)
@@ -322,7 +322,7 @@ class TestTheListOfFollowUps:
         assert self.press(client, check(session), "no_answer") == reverse("followups")
         assert self.press(client, check(session), "reached") == reverse("type_reply", args=[session.pk])
         review = afterwards.follow_up(session, FollowUpKind.REVIEW)
-        assert self.press(client, review, "wants_visit") == reverse("case_time", args=[session.case_id, "problem"])
+        assert self.press(client, review, "wants_visit") == reverse("case_time", args=[session.case_id, "review"])
 
     @pytest.mark.parametrize("result", ["", "shouted"])
     def test_without_a_result_nothing_is_noted(self, cast: Cast, session: Session, result: str) -> None:
@@ -354,4 +354,6 @@ class TestTheListOfFollowUps:
         afterwards.a_closed_session(cast, needs_call=True)
         words = sign_in(cast.assistant).get(reverse("followups")).content.decode()
         assert "0 calls to make" in words
-        assert "Calls promised for later" in words
+        listed = words.split("data-rows")[1]
+        assert "call on the next day" not in listed.split('id="coming"')[0]
+        assert "call on the next day" in listed.split('id="coming"')[1]

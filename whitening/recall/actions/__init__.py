@@ -19,6 +19,7 @@ from whitening.recall.actions.reviewing import (
     reviewable,
 )
 from whitening.recall.actions.ticking import tick
+from whitening.recall.actions.views import TooManyViews, ViewNeedsAName, delete_view, keep_view
 
 __all__ = [
     "AlreadyClosed",
@@ -28,9 +29,13 @@ __all__ = [
     "ReviewedAlready",
     "TakenAlready",
     "TooEarlyToReview",
+    "TooManyViews",
+    "ViewNeedsAName",
     "cannot_wait",
     "close_escalation",
+    "delete_view",
     "grade",
+    "keep_view",
     "log_attempt",
     "plan_after_session",
     "plan_late_call",

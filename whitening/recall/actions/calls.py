@@ -8,12 +8,19 @@ from django.utils.translation import gettext_lazy as _
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, require
 from clinic.diary.models import COMING
+from clinic.messages.actions.elsewhere import ask_elsewhere
+from clinic.messages.actions.planning import NEXT_TRY
+from clinic.messages.models import DueMessage
+from clinic.patients.actions import number_is_wrong
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
 from whitening.cases.actions import close_case
 from whitening.cases.models import Case, CloseReason
+from whitening.recall import timing
+from whitening.recall.actions.planning import TWO_DAY_CHECK
 from whitening.recall.models import Attempt, AttemptResult, Escalation, FollowUp, FollowUpKind, FollowUpState
+from whitening.recall.reading_hours import reads_at
 
 # Common practice, no source: nobody is given up who was at work all morning.
 TRIES, ON_DAYS = 3, 2
@@ -39,16 +46,23 @@ def log_attempt(
 ) -> Attempt:
     """Reached or a wish for a visit settles it; three tries without an answer, on two days, end as not reached.
 
-    Somebody who cannot be reached about the review has no visit to come: the case ends with it.
+    In between it says when to try again. Somebody who cannot be reached about the review has no visit to come: the
+    case ends with it.
     """
-    require(user, Capability.FOLLOWUPS_WORK, follow_up.case.site)
+    require(user, capability_for(follow_up.kind), follow_up.site)
     with transaction.atomic():
-        held = FollowUp.objects.select_for_update().get(pk=follow_up.pk)
+        held = (
+            FollowUp.objects.select_for_update(of=("self",))
+            .select_related("case__patient", "site")
+            .get(pk=follow_up.pk)
+        )
         if held.closed_at is not None:
             raise AlreadyClosed
         attempt = Attempt.objects.create(followup=held, result=result, words=words, tried_at=now, tried_by=user)
         held.state = _state_after(held, result)
         held.closed_at = now if held.state in {FollowUpState.DONE, FollowUpState.NOT_REACHED} else None
+        if held.closed_at is None:
+            held.next_at = _next_at(held, result, actor=actor, now=now)
         held.version += 1
         held.save()
         record(
@@ -56,12 +70,44 @@ def log_attempt(
             actor=actor,
             subject=("follow_up", held.pk),
             patient_id=held.case.patient_id,
-            site_id=held.case.site_id,
+            site_id=held.site_id,
             values={"result": str(result), "words": words},
         )
         if held.state is FollowUpState.NOT_REACHED and held.kind == FollowUpKind.REVIEW:
             _end_unreached(held.case, actor=actor, now=now)
     return attempt
+
+
+def capability_for(kind: str) -> Capability:
+    """How somebody is after treatment is asked by those at the chair; a time for the review is anybody's call."""
+    return Capability.RECALL_CALL if kind == FollowUpKind.REVIEW else Capability.FOLLOWUPS_WORK
+
+
+def _next_at(held: FollowUp, result: AttemptResult, *, actor: Actor, now: datetime) -> datetime:
+    """A wrong number waits for another one at once, unless the question can be asked in another way."""
+    if result is AttemptResult.WRONG_NUMBER:
+        number_is_wrong(patient=held.case.patient, actor=actor, now=now)
+        return now + timing.DAY if _asked_in_writing(held, now) else now
+    tries = held.attempts.values_list("tried_at", flat=True)
+    today = timing.local_day(now, held.site.zone)
+    again_at = timing.next_call(
+        now,
+        held.site.zone,
+        left_message=result is AttemptResult.LEFT_MESSAGE,
+        tries_today=sum(timing.local_day(at, held.site.zone) == today for at in tries),
+    )
+    return reads_at(held.site, now=again_at)
+
+
+def _asked_in_writing(held: FollowUp, now: datetime) -> bool:
+    """Once more, on a channel that was not used yet; the review's invitation has had its reminder."""
+    if held.kind not in {FollowUpKind.TWO_DAY, FollowUpKind.RE_ASK}:
+        return False
+    subject = ("follow_up", held.pk)
+    steps = DueMessage.objects.about(subject).filter(kind=TWO_DAY_CHECK).values_list("step", flat=True)
+    step = max((step % NEXT_TRY for step in steps), default=0) + 1
+    asked = ask_elsewhere(kind=TWO_DAY_CHECK, subject=subject, step=step, not_after=now + timing.DAY, now=now)
+    return asked is not None
 
 
 def _end_unreached(case: Case, *, actor: Actor, now: datetime) -> None:
@@ -117,7 +163,7 @@ def close_escalation(*, escalation: Escalation, words: str, user: User, actor: A
 def _state_after(follow_up: FollowUp, result: AttemptResult) -> FollowUpState:
     if result in {AttemptResult.REACHED, AttemptResult.WANTS_VISIT}:
         return FollowUpState.DONE
-    zone = follow_up.case.site.zone
+    zone = follow_up.site.zone
     tried_on = [at.astimezone(zone).date() for at in follow_up.attempts.values_list("tried_at", flat=True)]
     given_up = len(tried_on) >= TRIES and len(set(tried_on)) >= ON_DAYS
     return FollowUpState.NOT_REACHED if given_up else FollowUpState.CALL

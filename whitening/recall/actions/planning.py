@@ -101,8 +101,10 @@ def _follow_up(session: Session, kind: FollowUpKind, window: Window, now: dateti
         kind=kind,
         defaults={
             "case": session.case,
+            "site": session.case.site,
             "due_at": window.due_at,
             "call_by": window.until_at,
+            "next_at": window.due_at,
             "owner": session.case.site.on_call,
             "planned_at": now,
             "state": FollowUpState.CALL if call else FollowUpState.WAITING,

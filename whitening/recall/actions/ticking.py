@@ -79,7 +79,9 @@ def _last_of_shortened_courses() -> list[Session]:
 
 
 def _ask(*, now: datetime) -> None:
-    FollowUp.objects.filter(state=FollowUpState.WAITING, due_at__lte=now).update(state=FollowUpState.ASKED)
+    FollowUp.objects.filter(state=FollowUpState.WAITING, next_at__lte=now).update(
+        state=FollowUpState.ASKED, next_at=F("call_by")
+    )
 
 
 def _ask_elsewhere(*, now: datetime) -> None:
@@ -91,7 +93,7 @@ def _ask_elsewhere(*, now: datetime) -> None:
         kind=FollowUpKind.TWO_DAY,
         state=FollowUpState.ASKED,
         due_at__lte=now - timing.SECOND_TRY_AFTER,
-        call_by__gt=now,
+        next_at__gt=now,
     )
     for pk, call_by in list(silent.exclude(Exists(asked)).values_list("pk", "call_by")):
         with transaction.atomic():
@@ -109,7 +111,7 @@ def _silent(now: datetime) -> FollowUpQuerySet:
     """Asked, and nothing heard; a review that stands in the diary is an answer."""
     booked = CaseVisit.objects.filter(purpose=VisitPurpose.REVIEW, booking__status__in=REVIEW_STANDS)
     # Asked here too: the step that ends what is not needed may just have failed.
-    silent = FollowUp.objects.filter(state=FollowUpState.ASKED, call_by__lte=now, case__patient__died_on=None)
+    silent = FollowUp.objects.filter(state=FollowUpState.ASKED, next_at__lte=now, case__patient__died_on=None)
     return silent.exclude(kind=FollowUpKind.REVIEW, case__in=booked.values("case"))
 
 

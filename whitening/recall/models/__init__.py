@@ -1,4 +1,5 @@
 from whitening.recall.models.followups import (
+    OPEN,
     Attempt,
     AttemptResult,
     FollowUp,
@@ -8,8 +9,10 @@ from whitening.recall.models.followups import (
 )
 from whitening.recall.models.replies import Escalation, Raising, Reply, Urgency
 from whitening.recall.models.reviews import Review, ReviewDecision, Satisfaction
+from whitening.recall.models.views import SavedView
 
 __all__ = [
+    "OPEN",
     "Attempt",
     "AttemptResult",
     "Escalation",
@@ -22,5 +25,6 @@ __all__ = [
     "Review",
     "ReviewDecision",
     "Satisfaction",
+    "SavedView",
     "Urgency",
 ]

@@ -26,15 +26,20 @@ class FollowUpState(models.TextChoices):
     CANCELLED = "cancelled", _("not needed any more")
 
 
+OPEN = [FollowUpState.WAITING, FollowUpState.ASKED, FollowUpState.CALL]
+
+
 class FollowUpQuerySet(models.QuerySet["FollowUp"]):
     def visible_to(self, user: "User") -> Self:
-        return self.filter(case__site__memberships__user=user).distinct()
+        return self.filter(site__in=user.memberships.values("site"))
 
     def open(self) -> Self:
-        return self.filter(state__in=[FollowUpState.WAITING, FollowUpState.ASKED, FollowUpState.CALL])
+        return self.filter(state__in=OPEN)
 
 
 class FollowUp(models.Model):
+    # The case's own, which never changes: lists of fifty thousand are read without asking each case.
+    site = models.ForeignKey("clinic_accounts.Site", on_delete=models.PROTECT, related_name="+")
     case = models.ForeignKey("whitening_cases.Case", on_delete=models.PROTECT, related_name="followups")
     # The session it follows; the review follows the last session of the course.
     session = models.ForeignKey("whitening_chairside.Session", on_delete=models.PROTECT, related_name="followups")
@@ -42,6 +47,8 @@ class FollowUp(models.Model):
     state = models.CharField(max_length=12, choices=FollowUpState, default=FollowUpState.WAITING)
     due_at = models.DateTimeField()
     call_by = models.DateTimeField()
+    # When something must happen next: it is asked, silence becomes a call, or the call is tried (once more).
+    next_at = models.DateTimeField()
     owner = models.ForeignKey("clinic_accounts.User", on_delete=models.PROTECT, null=True, related_name="+")
     planned_at = models.DateTimeField()
     closed_at = models.DateTimeField(null=True, blank=True)
@@ -58,7 +65,8 @@ class FollowUp(models.Model):
             models.CheckConstraint(condition=models.Q(state__in=FollowUpState.values), name="follow_up_state_known"),
             models.CheckConstraint(condition=models.Q(call_by__gte=models.F("due_at")), name="follow_up_call_later"),
         ]
-        indexes = [models.Index(fields=["state", "due_at"], name="follow_up_by_state_due")]
+        # All that the list and the clock ask for: in order, a page at a time, and counted without reading a row.
+        indexes = [models.Index(fields=["state", "next_at", "id", "site"], name="follow_up_by_state_next")]
 
     def __str__(self) -> str:
         return f"{self.kind} of session {self.session_id}"

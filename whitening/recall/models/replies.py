@@ -42,7 +42,7 @@ class Reply(models.Model):
 
 class EscalationQuerySet(models.QuerySet["Escalation"]):
     def visible_to(self, user: "User") -> Self:
-        return self.filter(case__site__memberships__user=user).distinct()
+        return self.filter(case__site__in=user.memberships.values("site"))
 
     def open(self) -> Self:
         return self.filter(closed_at=None)
@@ -73,6 +73,10 @@ class Escalation(models.Model):
 
     class Meta:
         ordering = ["-urgency", "due_at", "pk"]
+        # Few at any time, however many were settled.
+        indexes = [
+            models.Index(fields=["-urgency", "due_at"], condition=models.Q(closed_at=None), name="escalation_open")
+        ]
         constraints = [
             models.CheckConstraint(
                 condition=models.Q(closed_at=None) | ~models.Q(closing_words=""), name="escalation_closed_with_words"

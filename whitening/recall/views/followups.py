@@ -1,147 +1,119 @@
-"""Follow-ups as staff see them: by what must happen now, and the calls that settle them."""
+"""Follow-ups as staff see them: one list by what must happen now, as somebody wants to look at it."""
+
+from collections.abc import Sequence
+from datetime import datetime
 
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from clinic.accounts.doors import StaffRequest, staff
+from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, sites_where
-from clinic.messages import kinds
-from clinic.messages.access import access_call, access_message
-from clinic.messages.actions import byhand
-from clinic.messages.astray import astray
-from clinic.messages.models import Call, DueMessage, Outcome
+from clinic.messages.models import Outcome
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
-from whitening.recall.access import access_follow_up
-from whitening.recall.actions import log_attempt
-from whitening.recall.forms import AstrayForm, AttemptForm, MessageCallForm
-from whitening.recall.models import AttemptResult, Escalation, FollowUp, FollowUpKind, FollowUpQuerySet, FollowUpState
+from whitening.recall import wanted, worklist, worklist_rows
+from whitening.recall.actions import delete_view, keep_view
+from whitening.recall.models import AttemptResult, FollowUp, SavedView
 from whitening.recall.waiting import waiting
-
-SHOWN = 100
+from whitening.recall.worklist import Part, Section, Wanted
 
 
 @staff(Capability.FOLLOWUPS_READ)
 def followups(request: StaffRequest) -> HttpResponse:
-    """Worrying answers, calls to make, waiting for an answer, coming. What was said needs its own right."""
+    """What was said needs its own right; so does each button."""
     at, user = now(), request.user
-    open_ones = FollowUp.objects.visible_to(user).open().select_related("case__patient", "case__site", "owner")
-    escalations = Escalation.objects.visible_to(user).open().select_related("case__patient", "case__site", "owner")
-    waits = waiting(escalations[:SHOWN], now=at)
-    calls = open_ones.filter(state=FollowUpState.CALL)
-    due_calls, message_calls = list(calls.filter(due_at__lte=at)[:SHOWN]), _message_calls(request)
+    asked = wanted.read(request.GET.dict())
+    parts = worklist.parts(user=user, wanted=asked, now=at)
+    counts = {part.section.value: part.count for part in parts}
+    shown = _shown(parts, user, at)
     context = {
-        "escalations": waits,
-        "number_overdue": sum(one.is_overdue for one in waits),
-        "calls": due_calls,
-        "number_of_calls": len(due_calls) + len(message_calls),
-        "later_calls": list(calls.filter(due_at__gt=at)[:SHOWN]),
-        "message_calls": message_calls,
-        "astray": _astray(request),
-        "asked": list(open_ones.filter(state=FollowUpState.ASKED)[:SHOWN]),
-        "not_reached": list(_not_reached(request)[:SHOWN]),
-        "coming": list(open_ones.filter(state=FollowUpState.WAITING)[:SHOWN]),
+        "parts": [
+            (part, shown[part.section], wanted.query(asked, section=part.section.value, page=1)) for part in parts
+        ],
+        "counts": counts,
+        "number_of_calls": counts.get(Section.CALLS, 0) + counts.get(Section.INSTEAD, 0),
+        "number_overdue": worklist.number_overdue(user=user, now=at),
+        "found": sum(counts.values()),
+        "wanted": asked,
+        "is_everything": asked == Wanted(),
+        "query": wanted.query(asked),
+        "pages": _pages(parts, asked),
+        "views": [(view, wanted.query(wanted.of_view(view))) for view in SavedView.objects.visible_to(user)],
+        "kinds": wanted.KINDS,
+        "sections": Section.choices,
+        "owners": list(worklist.owners(user)),
         "results": AttemptResult.choices,
         "outcomes": Outcome.choices,
         "read_at": sites_where(user, Capability.REPLIES_READ),
-        "work_at": sites_where(user, Capability.FOLLOWUPS_WORK),
         "settle_at": sites_where(user, Capability.MESSAGES_SEND),
+        "write_at": sites_where(user, Capability.PATIENTS_WRITE),
         # The rows are of all their sites, whichever is on the screen.
         "names_site": len(user.roles_by_site) > 1,
-        "now": at,
     }
     return render(request, "recall/followups.html", context)
 
 
-def _not_reached(request: StaffRequest) -> FollowUpQuerySet:
-    """Given up, and not settled: until the case is closed somebody may still try another way."""
-    given_up = FollowUp.objects.visible_to(request.user).filter(state=FollowUpState.NOT_REACHED, case__closed_at=None)
-    return given_up.select_related("case__patient", "case__site", "owner").order_by("-closed_at", "pk")
-
-
-@staff(Capability.FOLLOWUPS_WORK, methods=("POST",))
-def attempt(request: StaffRequest, pk: int) -> HttpResponse:
-    follow_up = access_follow_up(user=request.user, pk=pk, to=Capability.FOLLOWUPS_WORK)
-    form = AttemptForm(request.POST)
-    if not form.is_valid():
-        messages.error(request, _("Say how the call went."))
-        return redirect("followups")
-    result = AttemptResult(form.cleaned_data["result"])
+@staff(Capability.FOLLOWUPS_READ, methods=("POST",))
+def view_keep(request: StaffRequest) -> HttpResponse:
+    """Without the text: whose name was searched for is not kept."""
+    asked = wanted.read(request.POST.dict())
     try:
-        log_attempt(
-            follow_up=follow_up,
-            result=result,
-            words=form.cleaned_data["words"],
+        view = keep_view(
             user=request.user,
-            actor=request.actor,
-            now=now(),
+            name=request.POST.get("name", ""),
+            kind=asked.kind,
+            owner=asked.owner,
+            section=asked.section,
         )
     except Refusal as refusal:
         messages.error(request, str(refusal))
-        return redirect("followups")
-    return _after(request, follow_up, result)
+        return _to(asked)
+    messages.success(request, _("The view is kept. Only you see it."))
+    return _to(wanted.of_view(view))
 
 
-@staff(Capability.MESSAGES_SEND, methods=("POST",))
-def message_call(request: StaffRequest, pk: int) -> HttpResponse:
-    """A call that stands in for a message which could not reach the patient."""
-    call = access_call(user=request.user, pk=pk, to=Capability.MESSAGES_SEND)
-    form = MessageCallForm(request.POST)
-    if not form.is_valid():
-        messages.error(request, _("Say how the call went."))
-        return redirect("followups")
-    outcome = Outcome(form.cleaned_data["outcome"])
-    try:
-        byhand.settle_call(call=call, outcome=outcome, user=request.user, actor=request.actor, now=now())
-    except Refusal as refusal:
-        messages.error(request, str(refusal))
-    else:
-        messages.success(request, _("The call is noted."))
+@staff(Capability.FOLLOWUPS_READ, methods=("POST",))
+def view_delete(request: StaffRequest) -> HttpResponse:
+    delete_view(user=request.user, name=request.POST.get("name", ""))
+    messages.success(request, _("The view is deleted. Nothing else changes."))
     return redirect("followups")
 
 
-@staff(Capability.MESSAGES_SEND, methods=("POST",))
-def message_astray(request: StaffRequest, pk: int) -> HttpResponse:
-    """Sent again, called about, or let be."""
-    message = access_message(user=request.user, pk=pk, to=Capability.MESSAGES_SEND)
-    form = AstrayForm(request.POST)
-    if not form.is_valid():
-        messages.error(request, _("Say what becomes of the message."))
-        return redirect("followups")
-    done = form.cleaned_data["done"]
-    try:
-        if done == AstrayForm.AGAIN:
-            byhand.send_again(message=message, user=request.user, actor=request.actor, now=now())
-        else:
-            called = done == AstrayForm.CALLED
-            byhand.see_to(message=message, called=called, user=request.user, actor=request.actor, now=now())
-    except Refusal as refusal:
-        messages.error(request, str(refusal))
-    else:
-        messages.success(request, AstrayForm.SAID[done])
-    return redirect("followups")
+def _to(asked: Wanted) -> HttpResponse:
+    return redirect(f"{reverse('followups')}?{wanted.query(asked)}")
 
 
-def _after(request: StaffRequest, follow_up: FollowUp, result: AttemptResult) -> HttpResponse:
-    """Straight on to what the call was for: a time, or the answers while the patient is still there."""
-    if result is AttemptResult.WANTS_VISIT:
-        messages.success(request, _("The call is noted. Now find a time."))
-        return redirect("case_time", pk=follow_up.case_id, purpose="problem")
-    if result is AttemptResult.REACHED and follow_up.kind != FollowUpKind.REVIEW:
-        messages.success(request, _("The call is noted. Now type in what the patient says."))
-        return redirect("type_reply", session_pk=follow_up.session_id)
-    messages.success(request, _("The call is noted."))
-    return redirect("followups")
+def _shown(parts: Sequence[Part], user: User, at: datetime) -> dict[Section, Sequence[object]]:
+    """Each section as its template takes it."""
+    rows = {part.section: part.rows for part in parts}
+    follow_ups = [row for some in rows.values() for row in some if isinstance(row, FollowUp)]
+    lines = worklist_rows.lines(follow_ups, user=user, now=at)
+    shown: dict[Section, Sequence[object]] = {}
+    for section, some in rows.items():
+        match section:
+            case Section.ANSWERS:
+                shown[section] = waiting(some, now=at)
+            case Section.INSTEAD:
+                shown[section] = worklist_rows.calls(some)
+            case Section.ASTRAY:
+                shown[section] = worklist_rows.messages(some)
+            case _:
+                shown[section] = [lines[row.pk] for row in some]
+    return shown
 
 
-def _message_calls(request: StaffRequest) -> list[tuple[Call, object]]:
-    """(call, what the message was about)."""
-    rows = Call.objects.visible_to(request.user).open().select_related("patient", "site", "message")
-    return [(call, kinds.get(call.message.kind).label) for call in rows[:SHOWN]]
-
-
-def _astray(request: StaffRequest) -> list[tuple[DueMessage, object]]:
-    """(message, what it was about)."""
-    return [(one, kinds.get(one.kind).label) for one in astray(request.user)[:SHOWN]]
+def _pages(parts: Sequence[Part], asked: Wanted) -> dict[str, object]:
+    """Before and after, where one section is looked at."""
+    if not asked.section or not parts or parts[0].pages == 1:
+        return {}
+    part = parts[0]
+    return {
+        "page": part.page,
+        "pages": part.pages,
+        "before": wanted.query(asked, page=part.page - 1) if part.page > 1 else "",
+        "after": wanted.query(asked, page=part.page + 1) if part.page < part.pages else "",
+    }
