@@ -60,8 +60,10 @@ def pytest_configure(config: pytest.Config) -> None:
     os.environ[prepared.HOME] = str(home / "prepared")
     (home / "prepared").mkdir()
     url = environment.sqlite_url(home)
-    if config.getoption("--db") == "postgres":
+    if config.getoption("--db") == "postgres" or config.getoption("markexpr") == "world":
         cluster = config.stash[CLUSTER] = postgres.start()
+        os.environ[postgres.HOME] = str(cluster.home)
+    if config.getoption("--db") == "postgres":
         url = cluster.url("casebook")
     environment.prepare(var_dir=home, database_url=url)
     # A fresh clone has no fonts yet, and documents are refused without them.
@@ -100,6 +102,7 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
 
 def pytest_unconfigure(config: pytest.Config) -> None:
     if CLUSTER in config.stash:
+        os.environ.pop(postgres.HOME, None)
         config.stash[CLUSTER].stop()
     if HOME in config.stash:
         shutil.rmtree(config.stash[HOME], ignore_errors=True)
@@ -115,11 +118,24 @@ def pytest_xdist_setupnodes(config: pytest.Config, specs: list[object]) -> None:
 
 
 @pytest.fixture(scope="session")
-def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix: None) -> None:
+def django_db_modify_db_settings(
+    django_db_modify_db_settings_parallel_suffix: None, django_db_keepdb: bool, request: pytest.FixtureRequest
+) -> None:
     """SQLite in a file: in memory, locks and journals behave differently from a real installation."""
-    default = settings.DATABASES["default"]
-    if default["ENGINE"] == "django.db.backends.sqlite3":
-        default.setdefault("TEST", {})["NAME"] = str(Path(settings.VAR_DIR) / "test.sqlite3")
+    test = settings.DATABASES["default"].setdefault("TEST", {})
+    folder, vendor = Path(settings.VAR_DIR), str(request.config.getoption("--db"))
+    test["NAME"] = str(folder / "test.sqlite3") if vendor == "sqlite" else f"test_{folder.name}"
+    if django_db_keepdb:
+        cluster = request.getfixturevalue("postgres_cluster") if vendor == "postgres" else None
+        prepared.database(cluster, into=folder, name=test["NAME"])
+        if cluster is None:
+            (folder / "casebook.sqlite3").rename(test["NAME"])
+
+
+@pytest.fixture(scope="session")
+def django_db_keepdb() -> bool:
+    """Workers begin with copies of one database that was migrated for all of them; a run without any migrates."""
+    return "PYTEST_XDIST_WORKER" in os.environ
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -152,8 +168,8 @@ def vendor(pytestconfig: pytest.Config) -> str:
 @pytest.fixture(scope="session")
 def postgres_cluster(pytestconfig: pytest.Config) -> Iterator[postgres.Cluster]:
     """The run's own cluster when there is one, else a fresh one."""
-    if CLUSTER in pytestconfig.stash:
-        yield pytestconfig.stash[CLUSTER]
+    if postgres.HOME in os.environ:
+        yield postgres.borrowed(Path(os.environ[postgres.HOME]))
         return
     cluster = postgres.start()
     try:

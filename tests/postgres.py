@@ -25,6 +25,8 @@ FAST = (
 # For one that is killed and must have kept what it said it had.
 DURABLE = ("jit=off", "shared_buffers=64MB", "max_connections=60")
 START_SECONDS = 30
+# Where the cluster of the run lives, handed on to its workers.
+HOME = "TESTS_CLUSTER"
 
 
 class PostgresMissing(Exception):
@@ -37,9 +39,10 @@ class Cluster:
 
     bin_dir: Path
     home: Path
-    server: subprocess.Popen[bytes]
+    # None where somebody else started it, who will stop it as well.
+    server: subprocess.Popen[bytes] | None
     # How the server was started, for whoever starts it again.
-    command: Sequence[str]
+    command: Sequence[str] = ()
 
     def url(self, database: str, *, user: str = "casebook") -> str:
         return f"postgres://{user}@/{self.home}/{database}"
@@ -59,6 +62,8 @@ class Cluster:
         self.run_sql(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
 
     def stop(self) -> None:
+        if self.server is None:
+            return
         self.server.terminate()
         try:
             self.server.wait(10)
@@ -123,6 +128,11 @@ def start(options: Sequence[str] = FAST) -> Cluster:
     return cluster
 
 
+def borrowed(home: Path) -> Cluster:
+    """A cluster that the run's controller started: its workers share it, and what is prepared in it."""
+    return Cluster(bin_dir=find_bin_dir(), home=home, server=None)
+
+
 def _owner() -> tuple[int, int]:
     flags = dict(word.lstrip("-").split("=") for word in unprivileged() if "=" in word)
     return int(flags["reuid"]), int(flags["regid"])
@@ -133,7 +143,7 @@ def _wait_until_ready(cluster: Cluster) -> None:
     for _ in range(START_SECONDS * 20):
         if subprocess.run(ready, check=False).returncode == 0:
             return
-        if cluster.server.poll() is not None:
+        if cluster.server is None or cluster.server.poll() is not None:
             break
         time.sleep(0.05)
     log = (cluster.home / "log").read_text(errors="replace")

@@ -35,7 +35,7 @@ def once(name: str, make: Callable[[Path], None]) -> Path:
 
 
 def database(cluster: Cluster | None, *, into: Path, name: str, demo: bool = False) -> str:
-    """The address of a migrated database with nobody in it: a file in `into`, or `name` in the cluster."""
+    """The address of a migrated database with nobody in it: casebook.sqlite3 in `into`, or `name` in the cluster."""
     kind = "demo" if demo else "plain"
     if cluster is None:
         blank = once(f"blank-{kind}", partial(_migrate_file, demo=demo))

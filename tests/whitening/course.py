@@ -21,8 +21,9 @@ from whitening.cases.models import Case, Isolation, Plan, PlannedLight, VisitPur
 from whitening.consent.actions import SignatureInput, TalkDetails, countersign, frozen_text, record_talk, sign
 from whitening.consent.models import PhotoUse, Signature, Talk
 from whitening.consent.reading import talk_about
-from whitening.screening.actions import PlanDetails, answer_here, examine, hand_in, keep_answer, make_plan
-from whitening.screening.answers import NONE_TAKEN
+from whitening.screening.actions import PlanDetails, answer_here, examine, hand_in, make_plan
+from whitening.screening.actions.answering import draft_of
+from whitening.screening.answers import NONE_TAKEN, read_answer, to_data
 from whitening.screening.examination import Examination, Item
 from whitening.screening.facts import AnswerValue
 from whitening.screening.grades import Profession
@@ -49,10 +50,14 @@ def raw(value: AnswerValue) -> list[str]:
 def answered(cast: Cast, case: Case, *, now: datetime = NOW, **changed: AnswerValue) -> AnswerSet:
     """All well but for what is named."""
     wanted = ALL_WELL | FOLLOWING | changed
+    today = now.astimezone(case.site.zone).date()
     values: dict[str, AnswerValue] = {}
     while (question := next_question(values)) is not None:
-        keep_answer(case=case, question=question, raw=raw(wanted[question.id]), now=now)
-        values[question.id] = wanted[question.id]
+        values[question.id] = read_answer(question=question, raw=raw(wanted[question.id]), today=today)
+    # As kept one by one, in one go: thirty questions in hundreds of tests.
+    draft = draft_of(case, now=now)
+    draft.values, draft.given_in = to_data(values), dict.fromkeys(values)
+    draft.save()
     assert {one.id for one in home_questions(values)} == set(values)
     return hand_in(case=case, source=Source.LINK, language="en", actor=themselves(cast), now=now)
 
