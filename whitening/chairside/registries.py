@@ -24,10 +24,10 @@ class OnClosed(Protocol):
     def __call__(self, *, session: Session, needs_call: bool, actor: Actor, now: datetime) -> object: ...
 
 
-class OnLateNeed(Protocol):
-    """Runs in the transaction that records, after the closing, what asks for a call; more than once for one session."""
+class OnLate(Protocol):
+    """Runs in the transaction that records an entry after the closing; more than once for one session."""
 
-    def __call__(self, *, session: Session, actor: Actor, now: datetime) -> object: ...
+    def __call__(self, *, session: Session, needs_call: bool, actor: Actor, now: datetime) -> object: ...
 
 
 # Findings that ask for a step at the chair.
@@ -36,7 +36,7 @@ CareCheck = Callable[[Session, datetime], Sequence[Finding]]
 _gate_checks: list[GateCheck] = []
 _care_checks: list[CareCheck] = []
 _on_closed: list[OnClosed] = []
-_on_late_need: list[OnLateNeed] = []
+_on_late: list[OnLate] = []
 
 
 def register_gate_check(check: GateCheck) -> None:
@@ -54,9 +54,9 @@ def register_on_closed(hook: OnClosed) -> None:
         _on_closed.append(hook)
 
 
-def register_on_late_need(hook: OnLateNeed) -> None:
-    if hook not in _on_late_need:
-        _on_late_need.append(hook)
+def register_on_late(hook: OnLate) -> None:
+    if hook not in _on_late:
+        _on_late.append(hook)
 
 
 def against(session: Session, now: datetime) -> tuple[str, ...]:
@@ -77,6 +77,6 @@ def closed(*, session: Session, needs_call: bool, actor: Actor, now: datetime) -
         hook(session=session, needs_call=needs_call, actor=actor, now=now)
 
 
-def needs_call_late(*, session: Session, actor: Actor, now: datetime) -> None:
-    for hook in _on_late_need:
-        hook(session=session, actor=actor, now=now)
+def came_late(*, session: Session, needs_call: bool, actor: Actor, now: datetime) -> None:
+    for hook in _on_late:
+        hook(session=session, needs_call=needs_call, actor=actor, now=now)

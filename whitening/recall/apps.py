@@ -13,7 +13,6 @@ class RecallConfig(AppConfig):
         from clinic.trail import guards
         from whitening.chairside import registries
         from whitening.recall import aftercare, check_letter, closing, kinds, result_letter, result_link, verbs, visits
-        from whitening.recall.actions import plan_late_call
         from whitening.recall.actions.ticking import end_for
 
         for table in ("reply", "attempt", "review", "raising"):
@@ -21,7 +20,7 @@ class RecallConfig(AppConfig):
         for paper in (aftercare, check_letter, result_letter):
             paper.register()
         registries.register_on_closed(closing.after_session)
-        registries.register_on_late_need(plan_late_call)
+        registries.register_on_late(closing.after_late_entry)
         earliest.register(visits.limit)
         behind.register(visits.behind)
         leaving.register("recall", end_for)

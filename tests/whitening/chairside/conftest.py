@@ -9,4 +9,4 @@ def _nobody_joins_in(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("whitening.chairside.registries._gate_checks", [])
     monkeypatch.setattr("whitening.chairside.registries._care_checks", [])
     monkeypatch.setattr("whitening.chairside.registries._on_closed", [])
-    monkeypatch.setattr("whitening.chairside.registries._on_late_need", [])
+    monkeypatch.setattr("whitening.chairside.registries._on_late", [])

@@ -104,8 +104,31 @@ def test_the_entry_is_not_kept_without_its_call(cast: Cast, session: Session, mo
     def broken(**_given: object) -> None:
         raise RuntimeError("no call")
 
-    monkeypatch.setattr("whitening.chairside.registries._on_late_need", [broken])
+    monkeypatch.setattr("whitening.chairside.registries._on_late", [broken])
     with pytest.raises(RuntimeError, match="no call"):
         told_late(cast, session, now=NOW + HOUR)
     assert not Incident.objects.exists()
     assert not session.events.exists()
+
+
+def test_a_contact_entered_by_mistake_ends_its_call(cast: Cast, session: Session) -> None:
+    """Touched the wrong place of the screen and taken back at once, and both came in after the closing."""
+    told_late(cast, session, now=NOW + HOUR)
+    (contact,) = session.events.all()
+    told_late(cast, session, made.Undo(seq=contact.seq), now=NOW + HOUR)
+    call = FollowUp.objects.get(kind=FollowUpKind.NEXT_DAY_CALL)
+    assert (call.state, call.closed_at) == (FollowUpState.CANCELLED, NOW + HOUR)
+    entry = TrailEntry.objects.get(verb="recall.not_needed")
+    assert (entry.subject_id, entry.actor_name) == (str(call.pk), cast.assistant.name)
+    # A true one that comes in after that asks for the call again.
+    told_late(cast, session, made.Contact(place=Place.GUM), now=NOW + 2 * HOUR)
+    call.refresh_from_db()
+    assert (call.state, call.closed_at) == (FollowUpState.CALL, None)
+
+
+def test_a_call_that_was_made_stays_made(cast: Cast, session: Session) -> None:
+    told_late(cast, session, now=NOW + HOUR)
+    FollowUp.objects.filter(kind=FollowUpKind.NEXT_DAY_CALL).update(state=FollowUpState.DONE, closed_at=NOW + DAY)
+    (contact,) = session.events.all()
+    told_late(cast, session, made.Undo(seq=contact.seq), now=NOW + DAY + HOUR)
+    assert [state for state, *_when in calls(session)] == [FollowUpState.DONE]

@@ -184,13 +184,13 @@ def _undone(session: Session, row: SessionEvent, payload: made.Undo) -> None:
 
 
 def _follow_late(session: Session, actor: Actor, now: datetime) -> None:
-    """Closing keeps the shades and plans the call for what it knows; what reaches the log only then does the same."""
+    """Closing keeps the shades and causes what it knows of; what reaches the log only then does the same."""
     if session.closed_at is None:
         return
     events = log.read(session)
     keep_shades(session, events, actor=actor, now=now)
-    if fold(events, log.plan_of(session, now=now), now).needs_call:
-        registries.needs_call_late(session=session, actor=actor, now=now)
+    needs_call = fold(events, log.plan_of(session, now=now), now).needs_call
+    registries.came_late(session=session, needs_call=needs_call, actor=actor, now=now)
 
 
 def _step(session: Session, seq: int, row: SessionEvent, kind: StepKind, *, action: str = "", words: str = "") -> None:

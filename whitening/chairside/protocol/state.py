@@ -188,8 +188,8 @@ class SessionState:
 
     @property
     def needs_call(self) -> bool:
-        """A contact or an early end asks for a call on the next day."""
-        return bool(self.contacts) or self.ended_early
+        """A contact or an early end asks for a call on the next day; a contact entered by mistake was none."""
+        return any(one.action is not FirstAid.MISTAKE for one in self.contacts) or self.ended_early
 
     @property
     def can_close(self) -> bool:

@@ -8,7 +8,7 @@ from whitening.recall.actions.calls import (
     log_attempt,
     take_escalation,
 )
-from whitening.recall.actions.planning import plan_after_session, plan_late_call
+from whitening.recall.actions.planning import follow_late, plan_after_session
 from whitening.recall.actions.replying import cannot_wait, grade, record_reply, type_reply
 from whitening.recall.actions.reviewing import (
     NothingToReview,
@@ -34,11 +34,11 @@ __all__ = [
     "cannot_wait",
     "close_escalation",
     "delete_view",
+    "follow_late",
     "grade",
     "keep_view",
     "log_attempt",
     "plan_after_session",
-    "plan_late_call",
     "record_reply",
     "record_review",
     "reviewable",

@@ -48,17 +48,49 @@ def plan_late_review(*, session: Session, actor: Actor, now: datetime) -> Follow
     return review
 
 
-def plan_late_call(*, session: Session, actor: Actor, now: datetime) -> FollowUp | None:
-    """After a contact or an early end that was written down once the session was closed; once per session.
+def follow_late(*, session: Session, needs_call: bool, actor: Actor, now: datetime) -> FollowUp | None:
+    """What was written down once the session was closed: a contact or an early end asks for a call, once per session;
+    one that was entered by mistake asks for none any more.
 
     Must run inside the transaction that writes it down, which holds the session's row.
     """
-    if _calls_no_more(session, now) or session.followups.filter(kind=FollowUpKind.NEXT_DAY_CALL).exists():
+    held = session.followups.select_for_update().filter(kind=FollowUpKind.NEXT_DAY_CALL).first()
+    if not needs_call:
+        return _end(held, actor=actor, now=now) if held is not None and held.closed_at is None else None
+    if _calls_no_more(session, now) or (held is not None and held.state != FollowUpState.CANCELLED):
         return None
     window = timing.late_call(_closed_at(session), session.case.site.zone, now=now)
-    call = _follow_up(session, FollowUpKind.NEXT_DAY_CALL, window, now, call=True)
+    if held is not None:
+        call = _again(held, window)
+    else:
+        call = _follow_up(session, FollowUpKind.NEXT_DAY_CALL, window, now, call=True)
     _record(call, actor)
     return call
+
+
+def _end(call: FollowUp, *, actor: Actor, now: datetime) -> FollowUp:
+    _move(call, FollowUpState.CANCELLED, closed_at=now)
+    record(
+        verb="recall.not_needed",
+        actor=actor,
+        subject=("follow_up", call.pk),
+        patient_id=call.case.patient_id,
+        site_id=call.case.site_id,
+        values={"kind": str(call.kind)},
+    )
+    return call
+
+
+def _again(call: FollowUp, window: Window) -> FollowUp:
+    """Ended as not needed, and needed after all."""
+    call.due_at, call.call_by, call.next_at = window.due_at, window.until_at, window.due_at
+    _move(call, FollowUpState.CALL, closed_at=None)
+    return call
+
+
+def _move(call: FollowUp, state: FollowUpState, *, closed_at: datetime | None) -> None:
+    call.state, call.closed_at, call.version = state, closed_at, call.version + 1
+    call.save(update_fields=["state", "closed_at", "version", "due_at", "call_by", "next_at"])
 
 
 def _calls_no_more(session: Session, now: datetime) -> bool:
