@@ -1,8 +1,10 @@
 """Issuing a document: draw it, keep its bytes, write the row and the trail."""
 
+import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import TypedDict
 
 from django.db import transaction
 from django.utils.functional import Promise
@@ -30,6 +32,20 @@ class Prepared:
     code: str
     drawing: Drawing
     at: datetime
+    words_sha256: str = ""
+
+
+class Said(TypedDict):
+    """What decides on the words of a sheet: for `words_of`, and then for `issue`."""
+
+    kind: str
+    patient: Patient | None
+    site: Site
+    context: Mapping[str, object]
+    language: str
+    title: str | Promise
+    now: datetime
+    large_print: bool
 
 
 def issue(
@@ -45,9 +61,13 @@ def issue(
     now: datetime,
     template: str = "",
     large_print: bool = False,
+    words_sha256: str = "",
 ) -> IssuedDocument:
     """Draw and file in one go. Inside another action's transaction, call `prepare` before it begins
-    and `file_away` within: drawing takes up to a minute, and the database would wait that long."""
+    and `file_away` within: drawing takes up to a minute, and the database would wait that long.
+
+    words_sha256: as `words_of` gave it, for a kind that is made anew once it would say something else.
+    """
     prepared = prepare(
         kind=kind,
         patient=patient,
@@ -60,7 +80,35 @@ def issue(
         large_print=large_print,
     )
     with transaction.atomic():
-        return file_away(prepared, subject=subject, actor=actor)
+        return file_away(replace(prepared, words_sha256=words_sha256), subject=subject, actor=actor)
+
+
+def words_of(
+    *,
+    kind: str,
+    patient: Patient | None,
+    site: Site,
+    context: Mapping[str, object],
+    language: str,
+    title: str | Promise,
+    now: datetime,
+    large_print: bool = False,
+) -> str:
+    """A hash over what such a sheet would say, whenever and however often it is issued. Draws and writes nothing."""
+    form = kinds.get(kind)
+    with speaking(spoken(language)):
+        sheet = framing.frame(
+            kind=form, site=site, patient=patient, title=title, code="", is_large=large_print, now=now
+        )
+    undated = replace(sheet, foot="", issued_on="")
+    page = rendering.page_of(
+        template=form.template,
+        context={**context, "sheet": undated, "site": site, "patient": patient},
+        language=language,
+        title=title,
+        zone=site.zone,
+    )
+    return hashlib.sha256(page.html.encode()).hexdigest()
 
 
 def prepare(
@@ -169,6 +217,7 @@ def file_away(prepared: Prepared, *, subject: tuple[str, int | str], actor: Acto
         byte_size=len(drawing.pdf),
         pages=drawing.pages,
         undrawn=drawing.undrawn[:200],
+        words_sha256=prepared.words_sha256,
         verify_code=prepared.code,
         file_identifier=codes.file_identifier(prepared.code),
         issued_at=prepared.at,

@@ -1,6 +1,7 @@
 """From a template in the patient's language to the bytes of a sheet."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import UTC, tzinfo
 from functools import lru_cache
 from pathlib import Path
@@ -32,14 +33,31 @@ def draw(
     zone: tzinfo = UTC,
     identifier: str = "",
 ) -> Drawing:
+    page = page_of(template=template, context=context, language=language, title=title, zone=zone)
+    css = style(paper, page.direction)
+    job = Job(html=page.html, css=css, title=page.title, language=page.language, identifier=identifier)
+    return POOL.draw(job)
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A sheet before it is drawn."""
+
+    html: str
+    title: str
+    language: str
+    direction: str
+
+
+def page_of(
+    *, template: str, context: Mapping[str, object], language: str, title: str | Promise, zone: tzinfo = UTC
+) -> Page:
     written = spoken(language)
     with speaking(written), timezone.override(zone):
         words = str(title)
         direction = "rtl" if translation.get_language_bidi() else "ltr"
         full = {**context, "title": words, "language": written, "direction": direction}
-        html = render_to_string(template, full)
-    css = style(paper, direction)
-    return POOL.draw(Job(html=html, css=css, title=words, language=written, identifier=identifier))
+        return Page(render_to_string(template, full), words, written, direction)
 
 
 @lru_cache(maxsize=8)

@@ -8,6 +8,7 @@ from django.utils.translation import gettext_lazy as _
 from clinic.documents import actions as documents
 from clinic.documents import kinds, larger, qr
 from clinic.documents.models import IssuedDocument
+from clinic.documents.models.issued import IssuedDocumentQuerySet
 from clinic.messages import links
 from clinic.trail.actor import Actor
 from whitening.chairside.models import Session
@@ -17,9 +18,13 @@ from whitening.recall.kinds import HOW_ARE_YOU
 KIND = "aftercare"
 
 
-def issued(session: Session, *, is_large: bool = False) -> IssuedDocument | None:
-    rows = IssuedDocument.objects.about(("session", session.pk)).filter(kind=KIND, large_print=is_large)
-    return rows.order_by("-issued_at", "-pk").first()
+def issued(session: Session, *, now: datetime, is_large: bool = False) -> IssuedDocument | None:
+    """The newest in that size; not one that an entry has made untrue which came in after it."""
+    found = _sheets(session).filter(large_print=is_large).order_by("-issued_at", "-pk").first()
+    if found is None or not session.events.filter(recorded_at__gt=found.issued_at).exists():
+        return found
+    said = _said(session, now=now, is_large=is_large)
+    return found if found.words_sha256 == _words_of(said) else None
 
 
 def sheet_of(session: Session, *, actor: Actor, now: datetime, is_large: bool = False) -> IssuedDocument:
@@ -27,30 +32,44 @@ def sheet_of(session: Session, *, actor: Actor, now: datetime, is_large: bool = 
 
     Raises RenderFailed when the sheet cannot be drawn; nothing is kept then and asking again tries again.
     """
-    found = issued(session, is_large=is_large)
+    found = issued(session, now=now, is_large=is_large)
     if found is not None:
         return found
-    case, closed_at = session.case, session.closed_at or now
     url = _address(session, actor=actor, now=now)
-    facts = facts_of(session, closed_at=closed_at, now=now)
-    return documents.issue(
-        kind=KIND,
-        patient=case.patient,
-        site=case.site,
-        context={"facts": facts, "address": url, "qr": qr.as_picture(url)},
-        language=case.patient.language,
-        title=_("After your visit"),
-        subject=("session", session.pk),
-        actor=actor,
-        now=now,
-        large_print=is_large,
-    )
+    said = _said(session, now=now, is_large=is_large)
+    digest = _words_of(said)
+    said["context"] = {**said["context"], "address": url, "qr": qr.as_picture(url)}
+    return documents.issue(**said, subject=("session", session.pk), actor=actor, words_sha256=digest)
+
+
+def _said(session: Session, *, now: datetime, is_large: bool) -> documents.Said:
+    case = session.case
+    return {
+        "kind": KIND,
+        "patient": case.patient,
+        "site": case.site,
+        "context": {"facts": facts_of(session, closed_at=session.closed_at or now, now=now)},
+        "language": case.patient.language,
+        "title": _("After your visit"),
+        "now": now,
+        "large_print": is_large,
+    }
+
+
+def _words_of(said: documents.Said) -> str:
+    """Of each sheet the address is another one."""
+    undirected = said.copy()
+    undirected["context"] = {**said["context"], "address": "", "qr": ""}
+    return documents.words_of(**undirected)
+
+
+def _sheets(session: Session) -> IssuedDocumentQuerySet:
+    return IssuedDocument.objects.about(("session", session.pk)).filter(kind=KIND)
 
 
 def _address(session: Session, *, actor: Actor, now: datetime) -> str:
     """Of a printed link. One on a sheet that was given out already stays good; one of a sheet that failed ends."""
-    is_first = issued(session) is None and issued(session, is_large=True) is None
-    make = links.issue if is_first else links.make
+    make = links.make if _sheets(session).exists() else links.issue
     # A sheet that then cannot be drawn leaves a link that nobody was given; the next try ends it.
     with transaction.atomic():
         _link, url = make(

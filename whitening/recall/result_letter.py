@@ -5,7 +5,6 @@ from datetime import datetime
 
 from django.utils.translation import gettext_lazy as _
 
-from clinic.accounts.languages import spoken
 from clinic.documents import actions as documents
 from clinic.documents import kinds, larger
 from clinic.documents.models import IssuedDocument
@@ -16,7 +15,6 @@ from whitening.chairside.models import Session
 from whitening.recall.coming import Coming, What, coming
 from whitening.recall.models import Review
 from whitening.recall.result_facts import result_facts
-from whitening.recall.timing import local_day
 from whitening.screening.teeth import tooth
 from whitening.shade.tabs import CLASSICAL_16
 
@@ -33,29 +31,24 @@ def last_session(case: Case) -> Session | None:
 
 
 def issued(case: Case, *, now: datetime, is_large: bool = False) -> IssuedDocument | None:
-    """The one of the same day, unless a shade was read since: what comes next changes from day to day."""
-    rows = IssuedDocument.objects.about(("case", case.pk)).filter(
-        kind=KIND,
-        large_print=is_large,
-        language=spoken(case.patient.language),
-        template_version=kinds.get(KIND).version,
-    )
-    newest = case.shades.order_by("-read_at").values_list("read_at", flat=True).first()
-    if newest is not None:
-        rows = rows.filter(issued_at__gte=newest)
-    held, zone = rows.order_by("-issued_at", "-pk").first(), case.site.zone
-    is_of_today = held is not None and local_day(held.issued_at, zone) == local_day(now, zone)
-    return held if is_of_today else None
+    """The newest, while it says what one made now would say; a day that has passed alone makes no other letter."""
+    session = last_session(case)
+    return None if session is None else _held(case, _said(case, session, now=now, is_large=is_large))
 
 
 def letter_of(case: Case, *, actor: Actor, now: datetime, is_large: bool = False) -> IssuedDocument:
-    """The one of the same day, or a new one. Raises NothingToTell, RenderFailed."""
+    """The one that is there and still true, or a new one. Raises NothingToTell, RenderFailed."""
     session = last_session(case)
     if session is None:
         raise NothingToTell
-    held = issued(case, now=now, is_large=is_large)
+    said = _said(case, session, now=now, is_large=is_large)
+    held = _held(case, said)
     if held is not None:
         return held
+    return documents.issue(**said, subject=("case", case.pk), actor=actor, words_sha256=documents.words_of(**said))
+
+
+def _said(case: Case, session: Session, *, now: datetime, is_large: bool) -> documents.Said:
     review = Review.objects.filter(case=case).first()
     readings = list(case.shades.standing().order_by("read_at", "pk"))
     context = {
@@ -64,18 +57,22 @@ def letter_of(case: Case, *, actor: Actor, now: datetime, is_large: bool = False
         "coming": _coming(session, now) if review is None and case.closed_at is None else [],
         "teeth_left_out": [tooth(number).patient_name for number in session.plan.teeth_left_out],
     }
-    return documents.issue(
-        kind=KIND,
-        patient=case.patient,
-        site=case.site,
-        context=context,
-        language=case.patient.language,
-        title=_("Your result") if _is_final(readings) else _("Your result so far"),
-        subject=("case", case.pk),
-        actor=actor,
-        now=now,
-        large_print=is_large,
-    )
+    return {
+        "kind": KIND,
+        "patient": case.patient,
+        "site": case.site,
+        "context": context,
+        "language": case.patient.language,
+        "title": _("Your result") if _is_final(readings) else _("Your result so far"),
+        "now": now,
+        "large_print": is_large,
+    }
+
+
+def _held(case: Case, said: documents.Said) -> IssuedDocument | None:
+    rows = IssuedDocument.objects.about(("case", case.pk)).filter(kind=KIND, large_print=said["large_print"])
+    newest = rows.order_by("-issued_at", "-pk").first()
+    return newest if newest is not None and newest.words_sha256 == documents.words_of(**said) else None
 
 
 def _coming(session: Session, now: datetime) -> list[Coming]:

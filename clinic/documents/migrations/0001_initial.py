@@ -106,6 +106,7 @@ class Migration(migrations.Migration):
                 ("undrawn", models.CharField(blank=True, max_length=200, verbose_name="could not be printed")),
                 ("verify_code", models.CharField(max_length=20, unique=True)),
                 ("file_identifier", models.CharField(max_length=32, unique=True)),
+                ("words_sha256", models.CharField(blank=True, max_length=64)),
                 ("issued_at", models.DateTimeField(verbose_name="issued")),
                 ("issued_by_id", models.CharField(max_length=64)),
                 ("issued_by_name", models.CharField(blank=True, max_length=200, verbose_name="issued by")),

@@ -43,6 +43,8 @@ class IssuedDocument(models.Model):
     undrawn = models.CharField(_("could not be printed"), max_length=200, blank=True)
     verify_code = models.CharField(max_length=codes.LENGTH, unique=True)
     file_identifier = models.CharField(max_length=32, unique=True)
+    # Over what it says, without code and date, of a kind that is made anew when that changes; else empty.
+    words_sha256 = models.CharField(max_length=64, blank=True)
     issued_at = models.DateTimeField(_("issued"))
     issued_by_id = models.CharField(max_length=64)
     issued_by_name = models.CharField(_("issued by"), max_length=200, blank=True)

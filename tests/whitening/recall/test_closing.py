@@ -203,11 +203,11 @@ def test_what_could_not_be_drawn_is_drawn_next_time(
         session = closed(cast, django_capture_on_commit_callbacks, monkeypatch)
     assert session.closed_at is not None
     clock.move_to(session.closed_at)
-    assert issued(session) is None
+    assert issued(session, now=NOW) is None
     assert f"The aftercare sheet of session {session.pk} could not be made yet." in caplog.messages
     answer = sign_in(cast.desk).post(reverse("aftercare_make", args=[session.pk]), follow=True)
     assert "The aftercare sheet is made" in answer.content.decode()
-    assert issued(session) is not None
+    assert issued(session, now=NOW) is not None
     # Of the two printed links only the newer one opens.
     assert PrivateLink.objects.filter(write_only=True, ended_at=None).count() == 1
 
@@ -221,7 +221,7 @@ def test_without_the_three_numbers_no_link_is_printed(
     cast.fernbrook.poison_number = ""
     cast.fernbrook.save()
     session = closed(cast, django_capture_on_commit_callbacks, monkeypatch)
-    assert issued(session) is None
+    assert issued(session, now=NOW) is None
     assert f"The aftercare sheet of session {session.pk} could not be made yet." in caplog.messages
     answer = sign_in(cast.desk).post(reverse("aftercare_make", args=[session.pk]), follow=True)
     assert "No link can go out yet" in answer.content.decode()

@@ -4,9 +4,13 @@ from datetime import UTC, datetime, timedelta
 from uuid import uuid4
 
 import pytest
+from pytest_django import DjangoCaptureOnCommitCallbacks
 
+from clinic.documents import archive
+from clinic.messages.models import PrivateLink
 from clinic.trail.models import TrailEntry
 from tests.cast import NOW, Cast, actor_of
+from tests.whitening import course
 from tests.whitening.recall import afterwards
 from whitening.cases.actions import close_case
 from whitening.cases.models import CloseReason
@@ -15,6 +19,7 @@ from whitening.chairside.models import Incident, Session
 from whitening.chairside.protocol import payloads as made
 from whitening.chairside.protocol.choices import Place
 from whitening.chairside.protocol.payloads import Payload
+from whitening.recall import aftercare
 from whitening.recall.models import FollowUp, FollowUpKind, FollowUpState
 
 pytestmark = pytest.mark.django_db
@@ -132,3 +137,22 @@ def test_a_call_that_was_made_stays_made(cast: Cast, session: Session) -> None:
     (contact,) = session.events.all()
     told_late(cast, session, made.Undo(seq=contact.seq), now=NOW + DAY + HOUR)
     assert [state for state, *_when in calls(session)] == [FollowUpState.DONE]
+
+
+def test_a_sheet_that_a_late_entry_makes_untrue_is_made_anew(
+    cast: Cast, session: Session, django_capture_on_commit_callbacks: DjangoCaptureOnCommitCallbacks
+) -> None:
+    """Whoever said in the chair that it hurt reads what is for sensitive teeth; the first sheet stays to be read."""
+    course.answered(cast, session.case)
+    first = aftercare.sheet_of(session, actor=actor_of(cast.clinician), now=NOW)
+    with django_capture_on_commit_callbacks(execute=True):
+        told_late(cast, session, made.Sensitivity(score=0), now=NOW + HOUR / 2)
+    assert aftercare.issued(session, now=NOW + HOUR) == first
+    with django_capture_on_commit_callbacks(execute=True):
+        told_late(cast, session, made.Sensitivity(score=8), now=NOW + HOUR)
+    again = aftercare.issued(session, now=NOW + HOUR)
+    assert again is not None
+    assert (again != first, again.issued_at) == (True, NOW + HOUR)
+    assert archive.read(first.sha256) != archive.read(again.sha256)
+    # The address on the sheet in the patient's hand stays good.
+    assert [link.ended_at for link in PrivateLink.objects.filter(write_only=True)] == [None, None]

@@ -1,7 +1,7 @@
 """Letters to the patient: the result, by one method and with its limits, and the dental check that offers nothing."""
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from io import BytesIO
 
 import pytest
@@ -26,10 +26,10 @@ from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.pdf import findings
 from tests.support import nothing_written
 from tests.whitening.chairside import chairs
-from tests.whitening.recall import afterwards
+from tests.whitening.recall import afterwards, reviews
 from tests.whitening.recall.test_closing import on_the_tablet
-from whitening.cases.actions import read_shade
-from whitening.cases.models import Case, Moment
+from whitening.cases.actions import add_visit, close_case, read_shade
+from whitening.cases.models import Case, CloseReason, Moment, VisitPurpose
 from whitening.chairside.models import Session
 from whitening.recall import check_letter, result_letter, result_link
 from whitening.recall.actions import ReviewDetails, record_review
@@ -163,6 +163,30 @@ class TestTheResult:
         # The same day, the same letter.
         assert self.made(cast, case, is_large=True) == large
         assert self.made(cast, case) != large
+
+    def test_made_anew_once_it_would_say_something_else(self, cast: Cast, session: Session) -> None:
+        """Of the same day, after the case was closed: nothing is announced that will not be."""
+        case, desk = session.case, actor_of(cast.desk)
+        first = result_letter.letter_of(case, actor=desk, now=NOW)
+        with nothing_written():
+            assert result_letter.letter_of(case, actor=desk, now=NOW + timedelta(minutes=1)) == first
+        close_case(case=case, reason=CloseReason.PATIENT_ENDED, words="", actor=desk, now=NOW + timedelta(minutes=2))
+        case.refresh_from_db()
+        assert result_letter.issued(case, now=NOW + timedelta(minutes=3)) is None
+        again = result_letter.letter_of(case, actor=desk, now=NOW + timedelta(minutes=3))
+        said = [words_of(archive.read(letter.sha256)) for letter in (first, again)]
+        assert ["your month review" in text for text in said] == [True, False]
+
+    def test_made_anew_once_the_review_is_booked(self, cast: Cast, session: Session) -> None:
+        reviews.surgery(cast)
+        desk = actor_of(cast.desk)
+        first = result_letter.letter_of(session.case, actor=desk, now=NOW)
+        booking = reviews.booked(cast, datetime(2026, 4, 2, 9, 0, tzinfo=UTC))
+        with transaction.atomic():
+            add_visit(case=session.case, booking=booking, purpose=VisitPurpose.REVIEW, actor=desk)
+        again = result_letter.letter_of(session.case, actor=desk, now=NOW + timedelta(minutes=2))
+        assert again != first
+        assert "2 Apr 2026" in words_of(archive.read(again.sha256))
 
     def test_a_review_without_a_beginning_compares_nothing(self, cast: Cast) -> None:
         case = reviewed(cast, afterwards.a_closed_session(cast))

@@ -25,7 +25,7 @@ def aftercare(request: PatientRequest) -> HttpResponse:
     session, error = session_of(request), ""
     is_large = "large" in request.GET or "large" in request.POST
     try:
-        document = issued(session, is_large=is_large)
+        document = issued(session, now=now(), is_large=is_large)
         if document is None and request.method == "POST":
             document = sheet_of(session, actor=request.actor, now=now(), is_large=is_large)
         if document is not None:
