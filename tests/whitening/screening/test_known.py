@@ -9,10 +9,12 @@ from django.urls import reverse
 
 from tests.answer import Answer
 from tests.cast import NOW, Cast, actor_of, sign_in
+from tests.papers import filed
 from tests.whitening import course
 from tests.whitening.chairside import chairs
+from tests.whitening.screening.test_letters import wrote
 from whitening.cases.models import Case
-from whitening.screening.actions import decide
+from whitening.screening.actions import attach_reply, decide
 from whitening.screening.decisions import DecisionKind
 from whitening.screening.examination import Gums, ToothFinding, Trouble
 from whitening.screening.history import known_at, moments
@@ -48,6 +50,19 @@ def test_it_works(cast: Cast, case: Case) -> None:
     assert [one.at for one in moments(case)][-2:] == [LATER, LAST]
     assert moments(case)[-1].happened == ("Examination by Cleo Haddad", "Plan 1 by Cleo Haddad")
     assert shown(cast, case).status_code == 200
+
+
+@pytest.mark.usefixtures("quick_paper")
+def test_letters_and_their_answers_are_named(cast: Cast) -> None:
+    held = chairs.a_case(cast)
+    course.answered(cast, held, porphyria="yes")
+    asked = wrote(cast, held)
+    paper = filed(cast.patient, cast.desk)
+    attach_reply(letter=asked, paper=paper, user=cast.desk, actor=actor_of(cast.desk), now=LATER)
+    happened = [words for one in moments(held) for words in one.happened]
+    assert "Letter to Dr Ilse Aumann, by Cleo Haddad" in happened
+    assert moments(held)[-1].at == LATER
+    assert moments(held)[-1].happened == ("Answer of Dr Ilse Aumann to the letter to Dr Ilse Aumann filed",)
 
 
 def test_nothing_learned_afterwards_is_in_it(cast: Cast, case: Case) -> None:
