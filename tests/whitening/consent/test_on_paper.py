@@ -237,6 +237,24 @@ def test_what_the_patient_chose_since_on_the_phone_holds(cast: Cast, case: Case)
     assert photo_choices(case)[PhotoUse.RECORD] is False
 
 
+def test_a_scan_filed_on_the_patients_page(cast: Cast, case: Case) -> None:
+    """It is about no case until somebody writes down of which one it is."""
+    paper = onpaper.scanned(cast, case, subject_kind="", subject_id="")
+    onpaper.printed(cast, case)
+    assistant = sign_in(cast.assistant)
+    assert reverse("incoming_file", args=[paper.pk]) in assistant.get(address(case)).content.decode()
+    assert write_down(assistant, case).status_code == 302
+    onpaper.compared(cast, PaperReading.objects.get())
+    assert standing(case).signed_this_plan
+
+
+def test_a_scan_about_another_case(cast: Cast, case: Case) -> None:
+    form, paper = onpaper.printed(cast, case), onpaper.scanned(cast, case, subject_id="987654")
+    assert reverse("incoming_file", args=[paper.pk]) not in sign_in(cast.assistant).get(address(case)).content.decode()
+    with nothing_written(), pytest.raises(PaperNotUsable, match="about another case"):
+        onpaper.written_down(cast, case, paper=paper, what=onpaper.said(form))
+
+
 def test_a_blank_form_filled_in_by_hand(cast: Cast, case: Case) -> None:
     desk = sign_in(cast.desk)
     with nothing_written(leave_out=("access_entry", "trail_entry")):

@@ -18,6 +18,7 @@ from clinic.trail.refusals import Refusal
 from whitening.cases.access import plan_in_force
 from whitening.cases.actions import hold_open
 from whitening.cases.models import Case, Plan
+from whitening.cases.papers import is_about
 from whitening.consent import versions
 from whitening.consent.actions.blank_words import why_not_these_words
 from whitening.consent.actions.interpreting import signed_on_paper
@@ -221,6 +222,8 @@ def _text_of(form: IssuedDocument) -> int:
 def _why_not_paper(case: Case, paper: IncomingPaper, user: User) -> StrOrPromise | None:
     if paper.patient_id != case.patient_id or paper.kind != PaperKind.CONSENT:
         return _("File the scan as a consent signed on paper, for this patient, first.")
+    if not is_about(case, paper):
+        return _("This scan was filed about another case of the patient. File it for this one.")
     if PaperReading.objects.waiting().filter(paper=paper).exists():
         return _("Somebody wrote down already what stands on this paper. It waits for a second person.")
     if Signature.objects.filter(reading__paper=paper).exists():

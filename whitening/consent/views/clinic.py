@@ -12,12 +12,13 @@ from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.languages import is_same, name_of
 from clinic.accounts.rights import Capability, may
 from clinic.diary.models import Status
-from clinic.documents.models import IncomingPaper, PaperKind
+from clinic.documents.models import PaperKind
 from clinic.trail.access import note_read
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.cases.access import access_case
 from whitening.cases.models import Case
+from whitening.cases.papers import papers_of
 from whitening.consent import versions
 from whitening.consent.actions import (
     countersign,
@@ -181,10 +182,7 @@ def _page(request: StaffRequest, case: Case, *, form: TalkForm | None = None, st
         "countersigns": may(user, Capability.COUNTERSIGN, site) and case.closed_at is None,
         "interpreter_waits": _interpreter_waits(held, talked, case),
         "reading_waits": PaperReading.objects.waiting().filter(text__case=case).exists(),
-        "papers_wait": IncomingPaper.objects.standing()
-        .about(("case", case.pk))
-        .filter(kind=PaperKind.CONSENT)
-        .exists(),
+        "papers_wait": papers_of(case).filter(kind=PaperKind.CONSENT).exists(),
         "witnesses": may(user, Capability.CONSENT_WITNESS, site) and case.closed_at is None,
         "hands_out": may(user, Capability.CONSENT_HAND_OUT, site),
         "withdraws": may(user, Capability.CONSENT_WITHDRAW, site),

@@ -20,6 +20,7 @@ from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.cases.access import access_case, plan_in_force
 from whitening.cases.models import Case
+from whitening.cases.papers import papers_of
 from whitening.consent import versions
 from whitening.consent.actions import check_paper, forms_of, print_blank, print_form, read_paper, why_not_now
 from whitening.consent.models import InterpreterKind, PaperReading, PhotoUse
@@ -112,10 +113,11 @@ def _readings(case: Case) -> PaperReadingQuerySet:
 
 
 def _unread(request: StaffRequest, case: Case) -> list[IncomingPaper]:
-    """Scans of signed consents that nobody has written down yet, or that were found to differ."""
-    rows = (
-        IncomingPaper.objects.standing().filter(patient=case.patient, kind=PaperKind.CONSENT).about(("case", case.pk))
-    )
+    """Scans of signed consents that nobody has written down yet, or that were found to differ.
+
+    Also those that were filed on the patient's page: writing it down says which case it is about.
+    """
+    rows = papers_of(case).filter(kind=PaperKind.CONSENT)
     # One that was withdrawn while it waited is no work any more.
     taken = PaperReading.objects.filter(Q(check_made=None) | Q(check_made__agrees=True)).values("paper")
     waiting = rows.exclude(pk__in=taken).select_related("site", "filed_by", "mistake")
