@@ -51,7 +51,7 @@ def filed(patient: Patient, user: User, *, content: bytes | None = None, **chang
     fields: dict[str, Any] = {
         "kind": PaperKind.LETTER,
         "sender": "Dr Ilse Aumann",
-        "dated_on": date(2026, 3, 2),
+        "dated_on": date(2026, 3, 3),
         "received_on": date(2026, 3, 3),
         "filed_at": NOW,
     }

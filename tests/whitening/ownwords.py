@@ -37,7 +37,7 @@ def written(cast: Cast, language: str = "en", number: int = 3, *, now: datetime 
     )
 
 
-def checked(cast: Cast, wording: OwnWording, *, on: date = date(2026, 3, 2), now: datetime = NOW) -> TranslationCheck:
+def checked(cast: Cast, wording: OwnWording, *, on: date = date(2026, 3, 3), now: datetime = NOW) -> TranslationCheck:
     details = CheckDetails(name="Ines Weber", qualification="sworn translator", checked_on=on)
     return record_check(language=wording.language, label=wording.label, details=details, now=now, **by(cast))
 

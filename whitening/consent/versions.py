@@ -31,13 +31,18 @@ def newest_own(language: str) -> OwnWording | None:
 
 def version_of(language: str, label: str) -> Wording | None:
     """Any version there ever was, by the label that a consent keeps."""
-    made_over, _point, own = label.partition(".")
-    if not own:
+    if "." not in label:
         return next((one for one in shipped().get(language, ()) if one.version == label), None)
+    row = own_of(language, label)
+    return None if row is None else as_wording(row)
+
+
+def own_of(language: str, label: str) -> OwnWording | None:
+    """The practice's own version of that label; None of one that the program brought."""
+    made_over, _point, own = label.partition(".")
     if not (own.isascii() and own.isdecimal() and len(own) < 9):
         return None
-    row = OwnWording.objects.filter(language=language, version=int(own), made_over=made_over).first()
-    return None if row is None else as_wording(row)
+    return OwnWording.objects.filter(language=language, version=int(own), made_over=made_over).first()
 
 
 def as_wording(row: OwnWording) -> Wording:

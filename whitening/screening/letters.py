@@ -60,6 +60,12 @@ def letters_of(case: Case) -> list[Letter]:
     return list(case.letters.select_related("document", "written_by").prefetch_related("replies__paper__filed_by"))
 
 
+def may_answer(letter: Letter, paper: IncomingPaper) -> bool:
+    """Dated on the day of the letter or later; in both the day of the place."""
+    written_on = letter.written_at.astimezone(letter.case.site.zone).date()
+    return paper.dated_on is not None and paper.dated_on >= written_on
+
+
 def rests_on(paper: IncomingPaper) -> bool:
     """A decision was made with it, or it answers a letter."""
     return paper.decisions.exists() or LetterReply.objects.filter(paper=paper).exists()

@@ -1,5 +1,7 @@
 """The practice words its consent anew: a version, looked at, compared, taken into use; refused by name."""
 
+from datetime import timedelta
+
 import pytest
 from django.db import IntegrityError, connection, transaction
 from django.test import Client
@@ -15,6 +17,7 @@ from tests.support import nothing_written
 from tests.whitening.ownwords import LOOKS, NEWEST, by, checked, rows, used, written
 from whitening.consent import versions
 from whitening.consent.actions import (
+    CheckedTooEarly,
     InUseAlready,
     NoTranslation,
     UsedMeanwhile,
@@ -309,3 +312,10 @@ def test_newer_words_of_the_program_are_said(cast: Cast, manager: Client, monkey
     monkeypatch.setattr(versions, "shipped", lambda: {"en": (came, newer)})
     assert sentence in read(manager, "setup")
     assert "The program brought newer words" in read(manager, "wording_version", "en", "2.1")
+
+
+def test_checked_before_the_words_were_written(cast: Cast) -> None:
+    own = written(cast, "de")
+    with nothing_written(), pytest.raises(CheckedTooEarly, match="Nobody can have checked them before that day"):
+        checked(cast, own, on=NOW.date() - timedelta(days=1))
+    assert checked(cast, own, on=NOW.date()).checked_on == NOW.date()

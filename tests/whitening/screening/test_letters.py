@@ -1,6 +1,6 @@
 """Asking a doctor in writing about a finding; the answer that comes in; the decision that rests on it."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -25,6 +25,7 @@ from whitening.screening.actions import (
     NoReply,
     PaperNotRead,
     PatientNotAsked,
+    ReplyTooOld,
     attach_reply,
     decide,
     write_letter,
@@ -118,7 +119,7 @@ def test_the_answer_clears_the_finding(cast: Cast, case: Case, monkeypatch: pyte
     look_here(monkeypatch)
     asked = wrote(cast, case)
     dentist, papers = sign_in(cast.clinician), reverse("case_papers", args=[case.pk])
-    fields = {"kind": "letter", "sender": "Dr Ilse Aumann", "dated_on": "2 3 2026", "received_on": "3 3 2026"}
+    fields = {"kind": "letter", "sender": "Dr Ilse Aumann", "dated_on": "3 3 2026", "received_on": "3 3 2026"}
     sent = fields | {"answers": str(asked.pk), "file": upload(a_pdf())}
     assert dentist.post(papers, sent)["Location"] == reverse("case", args=[case.pk])
     paper = IncomingPaper.objects.get()
@@ -129,7 +130,7 @@ def test_the_answer_clears_the_finding(cast: Cast, case: Case, monkeypatch: pyte
     assert dentist.post(reverse("decision", args=[case.pk]), said).status_code == 302
     row = Decision.objects.get()
     assert (row.paper, row.decided_by) == (paper, cast.clinician)
-    assert row.evidence == "Letter of a doctor or specialist, Dr Ilse Aumann, dated Mon 2 Mar 2026"
+    assert row.evidence == "Letter of a doctor or specialist, Dr Ilse Aumann, dated Tue 3 Mar 2026"
     finding = outcome_of(case, today=NOW.date()).finding(ASKED)
     assert finding is not None
     assert finding.state is State.EXAMINED
@@ -143,7 +144,7 @@ def test_the_desk_files_without_learning_to_whom_was_written(
     asked = wrote(cast, case)
     desk, papers = sign_in(cast.desk), reverse("case_papers", args=[case.pk])
     assert "Aumann" not in desk.get(papers).content.decode()
-    fields = {"kind": "letter", "sender": "Dr Ilse Aumann", "dated_on": "2 3 2026", "received_on": "3 3 2026"}
+    fields = {"kind": "letter", "sender": "Dr Ilse Aumann", "dated_on": "3 3 2026", "received_on": "3 3 2026"}
     assert desk.post(papers, fields | {"file": upload(a_pdf())}).status_code == 302
     assert LetterReply.objects.count() == 0
     # Deciding with it says which letter it answers.
@@ -256,3 +257,24 @@ def test_a_paper_noted_as_a_mistake_answers_no_letter(cast: Cast, case: Case) ->
     paper = noted_as_mistake(cast, filed(case.patient, cast.desk, subject_kind="case", subject_id=str(case.pk)))
     with nothing_written(), pytest.raises(filing.NotedAsMistake):
         attach_reply(letter=asked, paper=paper, user=cast.desk, actor=actor_of(cast.desk), now=NOW)
+
+
+@pytest.mark.parametrize("dated_on", [date(2009, 5, 1), date(2026, 3, 2)])
+def test_what_is_dated_before_our_letter_answers_it_not(cast: Cast, case: Case, dated_on: date) -> None:
+    asked = wrote(cast, case)
+    old = filed(cast.patient, cast.desk, dated_on=dated_on)
+    with nothing_written(), pytest.raises(ReplyTooOld, match="dated before our letter"):
+        attach_reply(letter=asked, paper=old, user=cast.desk, actor=actor_of(cast.desk), now=NOW)
+    # It may still be what a dentist decides with; then no letter of ours counts as answered.
+    examined(cast, case, old)
+    assert not LetterReply.objects.exists()
+
+
+@pytest.mark.parametrize(("changed", "why"), [
+    ({"kind": PaperKind.CONSENT, "sender": ""}, "no evidence"),
+    ({"subject_kind": "case", "subject_id": "987654"}, "another case"),
+])  # fmt: skip
+def test_what_is_no_evidence_of_this_case(cast: Cast, case: Case, changed: dict[str, Any], why: str) -> None:
+    paper = filed(cast.patient, cast.desk, **changed)
+    with nothing_written(), pytest.raises(PaperNotRead, match=why):
+        examined(cast, case, paper)

@@ -36,7 +36,13 @@ from whitening.consent.actions.talking import (
     TalkDetails,
     record_talk,
 )
-from whitening.consent.actions.translations import CheckDetails, CheckIncomplete, NoTranslation, record_check
+from whitening.consent.actions.translations import (
+    CheckDetails,
+    CheckedTooEarly,
+    CheckIncomplete,
+    NoTranslation,
+    record_check,
+)
 from whitening.consent.actions.wordings import (
     InUseAlready,
     NotChecked,
@@ -54,6 +60,7 @@ __all__ = [
     "CheckDetails",
     "CheckIncomplete",
     "CheckedAlready",
+    "CheckedTooEarly",
     "ChildInterpreter",
     "CountersignedAlready",
     "InUseAlready",

@@ -6,6 +6,7 @@ from datetime import date, datetime
 from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
+from clinic.accounts.dates import day_words
 from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, require
 from clinic.trail.actor import Actor
@@ -25,6 +26,11 @@ class CheckIncomplete(Refusal):
     sentence = _("Say who checked it, with which qualification, and on which day; a day that has come.")
 
 
+class CheckedTooEarly(Refusal):
+    code = "consent.checked_too_early"
+    sentence = _("These words were written on %(day)s. Nobody can have checked them before that day.")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckDetails:
     name: str
@@ -35,7 +41,9 @@ class CheckDetails:
 def record_check(
     *, language: str, label: str, details: CheckDetails, at: Site, user: User, actor: Actor, now: datetime
 ) -> TranslationCheck:
-    """Who checked the very words of this version. Raises WordingUnknown, NoTranslation or CheckIncomplete."""
+    """Who checked the very words of this version. Raises WordingUnknown, NoTranslation,
+    CheckIncomplete or CheckedTooEarly.
+    """
     require(user, Capability.SETUP, at)
     wording = existing(language, label)
     if not versions.is_translation(language):
@@ -43,6 +51,9 @@ def record_check(
     name, qualification = details.name.strip(), details.qualification.strip()
     if not name or not qualification or details.checked_on > now.astimezone(at.zone).date():
         raise CheckIncomplete
+    own = versions.own_of(language, label)
+    if own is not None and details.checked_on < own.written_at.astimezone(at.zone).date():
+        raise CheckedTooEarly(day=day_words(own.written_at, at.zone))
     with transaction.atomic():
         row = TranslationCheck.objects.create(
             language=language,

@@ -9,6 +9,7 @@ from whitening.screening.actions.letters import (
     NoLetterHere,
     NoReply,
     PatientNotAsked,
+    ReplyTooOld,
     attach_reply,
     write_letter,
 )
@@ -34,6 +35,7 @@ __all__ = [
     "PlanDetails",
     "PlanForbidden",
     "PlanNotAllowed",
+    "ReplyTooOld",
     "answer_here",
     "ask_again",
     "attach_reply",

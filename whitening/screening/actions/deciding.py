@@ -18,8 +18,10 @@ from clinic.trail.refusals import Refusal
 from whitening.cases.access import plan_in_force
 from whitening.cases.actions import hold_open
 from whitening.cases.models import Case
+from whitening.cases.papers import is_about
 from whitening.screening.decisions import DecisionFacts, DecisionKind, why_not
 from whitening.screening.grades import Profession
+from whitening.screening.letters import may_answer
 from whitening.screening.models import Decision, LetterReply
 from whitening.screening.reading import outcome_of, plan_facts
 from whitening.screening.rulebook import RULES_VERSION
@@ -127,6 +129,10 @@ def paper_words(paper: IncomingPaper) -> str:
 def _check_paper(case: Case, paper: IncomingPaper, user: User) -> None:
     if paper.patient_id != case.patient_id:
         raise PaperNotRead(why=_("This paper belongs to somebody else."))
+    if not is_about(case, paper):
+        raise PaperNotRead(why=_("This paper was filed about another case of the patient."))
+    if paper.kind == PaperKind.CONSENT:
+        raise PaperNotRead(why=_("A signed consent says what was agreed, not what was found: it is no evidence."))
     if paper.dated_on is None:
         raise PaperNotRead(why=_("This paper bears no date, so it is no evidence. Ask for a dated one."))
     if not may_open(paper, user):
@@ -136,7 +142,9 @@ def _check_paper(case: Case, paper: IncomingPaper, user: User) -> None:
 def _answer_letter(case: Case, rule: str, paper: IncomingPaper, user: User, now: datetime) -> None:
     """Whoever decides with a letter has said which of ours it answers, where nobody did before."""
     asked = case.letters.filter(rule=rule, replies=None).order_by("written_at", "pk").last()
-    if asked is not None and paper.kind == PaperKind.LETTER and not LetterReply.objects.filter(paper=paper).exists():
+    if asked is None or paper.kind != PaperKind.LETTER or not may_answer(asked, paper):
+        return
+    if not LetterReply.objects.filter(paper=paper).exists():
         LetterReply.objects.create(letter=asked, paper=paper, attached_at=now, attached_by=user)
 
 

@@ -17,7 +17,7 @@ from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
 from whitening.cases.actions import hold_open
 from whitening.cases.models import Case
-from whitening.screening.letters import KIND
+from whitening.screening.letters import KIND, may_answer
 from whitening.screening.models import Letter, LetterReply
 from whitening.screening.reading import outcome_of
 
@@ -35,6 +35,11 @@ class PatientNotAsked(Refusal):
 class NoReply(Refusal):
     code = "screening.no_reply"
     sentence = _("Only a letter that came in for this patient answers a letter, and each only one.")
+
+
+class ReplyTooOld(Refusal):
+    code = "screening.reply_too_old"
+    sentence = _("This paper is dated before our letter, so it does not answer it. File it without a letter of ours.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,12 +91,14 @@ def write_letter(*, case: Case, details: LetterDetails, user: User, actor: Actor
 def attach_reply(*, letter: Letter, paper: IncomingPaper, user: User, actor: Actor, now: datetime) -> LetterReply:
     """Whoever opens the post may; what it says is read and decided about by a dentist.
 
-    Raises NoReply or NotedAsMistake.
+    Raises NoReply, ReplyTooOld or NotedAsMistake.
     """
     case = letter.case
     require(user, Capability.PAPERS_FILE, case.site)
     if paper.patient_id != case.patient_id or paper.kind != PaperKind.LETTER:
         raise NoReply
+    if not may_answer(letter, paper):
+        raise ReplyTooOld
     try:
         with transaction.atomic():
             filing.hold_standing(paper)

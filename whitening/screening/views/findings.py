@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.db.models import Q
 from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.models import User
@@ -11,6 +10,7 @@ from clinic.documents.models import IncomingPaper, PaperKind
 from clinic.documents.sections import may_open
 from whitening.cases.access import plan_in_force
 from whitening.cases.models import Case
+from whitening.cases.papers import papers_of
 from whitening.screening.forms import DecisionForm, LetterForm
 from whitening.screening.letters import letters_of, planned_words
 from whitening.screening.models import Letter
@@ -31,8 +31,7 @@ class FindingRow:
 
 def papers_to_read(case: Case, user: User) -> list[IncomingPaper]:
     """What may be evidence: papers of this case, and of the patient where they are about no case at all."""
-    about = Q(subject_kind="case", subject_id=str(case.pk)) | Q(subject_kind="")
-    rows = IncomingPaper.objects.standing().filter(about, patient=case.patient).exclude(kind=PaperKind.CONSENT)
+    rows = papers_of(case).exclude(kind=PaperKind.CONSENT)
     return [paper for paper in rows.select_related("site", "mistake") if may_open(paper, user)]
 
 
