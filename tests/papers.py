@@ -54,6 +54,7 @@ def filed(patient: Patient, user: User, *, content: bytes | None = None, **chang
         "dated_on": date(2026, 3, 3),
         "received_on": date(2026, 3, 3),
         "filed_at": NOW,
+        "filed_by": user,
     }
     return IncomingPaper.objects.create(
         site=patient.site,
@@ -62,7 +63,6 @@ def filed(patient: Patient, user: User, *, content: bytes | None = None, **chang
         sha256=incoming.keep(held, looked.media_type),
         byte_size=len(held),
         pages=looked.pages,
-        filed_by=user,
         **fields | changed,
     )
 

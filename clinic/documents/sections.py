@@ -8,7 +8,7 @@ from django.http import HttpRequest
 
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, may
-from clinic.documents import kinds
+from clinic.documents import kinds, resting
 from clinic.documents.models import IncomingPaper, IssuedDocument, PaperKind
 from clinic.patients.hints import Section
 from clinic.patients.models import Patient
@@ -34,8 +34,17 @@ def may_open(paper: IncomingPaper, user: User) -> bool:
     """
     if paper.is_mistake:
         return False
-    needed = _OF_CONSENT if paper.kind == PaperKind.CONSENT else CLINICAL
-    return all(may(user, capability, paper.site) for capability in needed)
+    if all(may(user, capability, paper.site) for capability in CLINICAL):
+        return True
+    return all(may(user, capability, paper.site) for capability in _OF_CONSENT) and _is_known_consent(paper, user)
+
+
+def _is_known_consent(paper: IncomingPaper, user: User) -> bool:
+    """Not by the word of whoever scanned it alone: a letter filed under that word would be open to more people.
+
+    To the one who had it in hand; to others once somebody has read it and written down what it says.
+    """
+    return paper.kind == PaperKind.CONSENT and (paper.filed_by_id == user.pk or resting.on(paper))
 
 
 @dataclass(frozen=True, slots=True)

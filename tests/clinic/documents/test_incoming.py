@@ -85,14 +85,28 @@ def test_what_the_patients_page_says(cast: Cast) -> None:
 @pytest.mark.parametrize(("kind", "who"), [
     (PaperKind.LETTER, {"clinician"}),
     (PaperKind.OTHER, {"clinician"}),
-    # Whoever may read the consent may read its scan.
-    (PaperKind.CONSENT, {"clinician", "assistant", "hygienist"}),
+    # The word alone, said by whoever scanned it, opens nothing: it may be a letter after all.
+    (PaperKind.CONSENT, {"clinician"}),
 ])  # fmt: skip
 def test_who_may_open_it(cast: Cast, kind: PaperKind, who: set[str]) -> None:
     paper = filed(cast.patient, cast.desk, kind=kind)
     people = ("desk", "assistant", "clinician", "hygienist", "manager")
     assert {one for one in people if opened(cast, paper, one).status_code == 200} == who
     assert opened(cast, paper, "elsewhere").status_code == 404
+
+
+def test_a_consent_is_open_to_whoever_filed_it_and_once_it_is_read_to_all_who_read_consents(
+    cast: Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    own = filed(cast.patient, cast.assistant, kind=PaperKind.CONSENT, sender="")
+    people = ("desk", "assistant", "clinician", "hygienist", "manager")
+    assert {one for one in people if opened(cast, own, one).status_code == 200} == {"assistant", "clinician"}
+    letter = filed(cast.patient, cast.assistant, content=a_pdf(2))
+    monkeypatch.setattr(resting, "_asked", [lambda _paper: True])
+    read = {"assistant", "clinician", "hygienist"}
+    assert {one for one in people if opened(cast, own, one).status_code == 200} == read
+    # What rests on a letter makes no consent of it.
+    assert {one for one in people if opened(cast, letter, one).status_code == 200} == {"clinician"}
 
 
 def test_wrong_role_and_other_site(cast: Cast) -> None:

@@ -1,9 +1,10 @@
-from clinic.documents.models import IncomingPaper, IssuedDocument
+from clinic.documents.models import IssuedDocument
 from tests.cast import Cast
 from tests.clinic.documents.slips import slip
-from tests.papers import filed
 from tests.permissions.row import AT_THE_CHAIR, EVERYBODY, WITH_PATIENTS, form, open_to_all, page, press
+from tests.permissions.rows.consent import a_paper_to_compare
 from tests.permissions.rows.diary import a_booking
+from whitening.consent.models import PaperReading
 
 
 def an_appointment_slip(cast: Cast) -> dict[str, object]:
@@ -22,9 +23,8 @@ def a_patient(cast: Cast) -> dict[str, object]:
 
 
 def a_signed_paper(cast: Cast) -> dict[str, object]:
-    """Whoever reads consents opens it; other kinds ask for more, and are tested with the view."""
-    held = IncomingPaper.objects.filter(patient=cast.patient).first()
-    return {"pk": (held or filed(cast.patient, cast.desk, kind="consent")).pk}
+    """One that somebody has read: whoever reads consents opens it. Others are tested with the view."""
+    return {"pk": PaperReading.objects.get(pk=a_paper_to_compare(cast)["reading_pk"]).paper_id}
 
 
 ROWS = [

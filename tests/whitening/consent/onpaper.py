@@ -28,7 +28,7 @@ def scanned(cast: Cast, case: Case, **changed: Any) -> IncomingPaper:
         "sender": "",
         "dated_on": SIGNED_ON,
     }
-    return filed(case.patient, cast.desk, **about | changed)
+    return filed(case.patient, cast.assistant, **about | changed)
 
 
 def blank_mark(language: str = "en") -> str:

@@ -248,6 +248,20 @@ def test_a_scan_filed_on_the_patients_page(cast: Cast, case: Case) -> None:
     assert standing(case).signed_this_plan
 
 
+def test_a_letter_filed_as_a_consent_is_read_first_by_whoever_may_read_letters(cast: Cast, case: Case) -> None:
+    form, paper = onpaper.printed(cast, case), onpaper.scanned(cast, case, filed_by=cast.desk)
+    scan = reverse("incoming_file", args=[paper.pk])
+    assistant = sign_in(cast.assistant)
+    page = assistant.get(address(case)).content.decode()
+    assert (scan in page, "1 scan was filed by somebody else." in page) == (False, True)
+    assert assistant.get(scan).status_code == 403
+    with nothing_written(), pytest.raises(PaperNotUsable, match="You may not open this paper"):
+        onpaper.written_down(cast, case, paper=paper, what=onpaper.said(form))
+    onpaper.written_down(cast, case, paper=paper, what=onpaper.said(form), by=cast.clinician)
+    assert scan in assistant.get(address(case)).content.decode()
+    assert assistant.get(scan).status_code == 200
+
+
 def test_a_scan_about_another_case(cast: Cast, case: Case) -> None:
     form, paper = onpaper.printed(cast, case), onpaper.scanned(cast, case, subject_id="987654")
     assert reverse("incoming_file", args=[paper.pk]) not in sign_in(cast.assistant).get(address(case)).content.decode()

@@ -203,6 +203,8 @@ def test_the_health_answers_are_those_that_were_known_when_it_was_signed(
 def test_a_scan_noted_as_a_mistake_between_page_and_press(cast: Cast, case: Case) -> None:
     form, paper = onpaper.printed(cast, case), onpaper.scanned(cast, case)
     before = IncomingPaper.objects.select_related("site", "mistake", "filed_by").get(pk=paper.pk)
-    filing.note_mistake(paper=paper, why="another patient's", user=cast.desk, actor=actor_of(cast.desk), now=AT)
+    filing.note_mistake(
+        paper=paper, why="another patient's", user=cast.assistant, actor=actor_of(cast.assistant), now=AT
+    )
     with nothing_written(), pytest.raises(filing.NotedAsMistake):
         read(cast, case, before, onpaper.said(form), AT)

@@ -112,16 +112,19 @@ def _readings(case: Case) -> PaperReadingQuerySet:
     return rows.select_related("paper__site", "text__talk", "text__case__site", "text__plan", "form", "read_by")
 
 
-def _unread(request: StaffRequest, case: Case) -> list[IncomingPaper]:
-    """Scans of signed consents that nobody has written down yet, or that were found to differ.
+def _scans(case: Case) -> list[IncomingPaper]:
+    """Of signed consents that nobody has written down yet, or that were found to differ.
 
     Also those that were filed on the patient's page: writing it down says which case it is about.
     """
-    rows = papers_of(case).filter(kind=PaperKind.CONSENT)
     # One that was withdrawn while it waited is no work any more.
     taken = PaperReading.objects.filter(Q(check_made=None) | Q(check_made__agrees=True)).values("paper")
-    waiting = rows.exclude(pk__in=taken).select_related("site", "filed_by", "mistake")
-    return [one for one in waiting if may_open(one, request.user)]
+    waiting = papers_of(case).filter(kind=PaperKind.CONSENT).exclude(pk__in=taken)
+    return list(waiting.select_related("site", "filed_by", "mistake"))
+
+
+def _unread(request: StaffRequest, case: Case) -> list[IncomingPaper]:
+    return [one for one in _scans(case) if may_open(one, request.user)]
 
 
 def _form(request: StaffRequest, case: Case, data: Any = None) -> PaperForm:
@@ -175,11 +178,13 @@ def _page(
     check: tuple[PaperReading, CheckForm] | None = None,
     status: int = 200,
 ) -> HttpResponse:
+    unread = _unread(request, case)
     context = {
         "case": case,
         "why": why_not_now(case=case, now=now()),
         "form": form or _form(request, case),
-        "unread": _unread(request, case),
+        "unread": unread,
+        "locked": len(_scans(case)) - len(unread),
         "waiting": _waiting(request, case, check),
         "files": may(request.user, Capability.PAPERS_FILE, case.site),
     }
