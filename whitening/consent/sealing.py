@@ -16,14 +16,16 @@ SEAL = 1
 class Signed:
     """All that a signature stands for. plan and talk are the rows' keys, photographs maps each use to the choice made.
 
-    document_sha256 is over the sheet made at signing, or over the scan of what was signed on paper; answers_sha256
-    over the health answers that the consent says are true, empty where none were handed in.
+    document_sha256 is over the sheet made at signing, or over the scan of what was signed on paper; reading_sha256 over
+    what two people read on it, empty on a screen; answers_sha256 over the health answers that the consent says are
+    true, empty where none were handed in.
     """
 
     text_sha256: str
     wording: str
     language: str
     document_sha256: str
+    reading_sha256: str
     answers_sha256: str
     case: int
     plan: int
@@ -39,10 +41,13 @@ class Signed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Interpreted:
-    """heard_by is the key of whoever heard it on the telephone, paper_sha256 over the scan it stands on."""
+    """heard_by is the key of whoever heard it on the telephone, paper_sha256 over the scan it stands on, reading_sha256
+    over what two people read there.
+    """
 
     text_sha256: str
     paper_sha256: str
+    reading_sha256: str
     case: int
     method: str
     name: str
@@ -72,7 +77,45 @@ class Withdrawn:
     at: datetime
 
 
-Sealed = Signed | Interpreted | Countersigned | Withdrawn
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Compared:
+    """What the second person found; read_by is the key of the first, once more."""
+
+    agrees: bool
+    words: str
+    at: datetime
+    by: int
+    read_by: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Read:
+    """What one person read on a signed paper, and the other one compared. form_sha256: empty on a blank form."""
+
+    text_sha256: str
+    talk: int
+    paper_sha256: str
+    form_sha256: str
+    name: str
+    signed_on: date
+    photographs: Mapping[str, bool]
+    interpreter_signed: bool
+    at: datetime
+    by: int
+    compared: Compared | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PaperWithdrawn:
+    """While it waited for the second person. reading_sha256: over what the first one read."""
+
+    reading_sha256: str
+    words: str
+    by: str
+    at: datetime
+
+
+Sealed = Signed | Interpreted | Countersigned | Withdrawn | Read | PaperWithdrawn
 
 
 def canonical(signed: Sealed) -> bytes:
@@ -84,6 +127,10 @@ def canonical(signed: Sealed) -> bytes:
             return _bytes(_interpreter(signed))
         case Countersigned() | Withdrawn():
             return _bytes(_afterwards(signed))
+        case Read():
+            return _bytes(_read(signed))
+        case PaperWithdrawn():
+            return _bytes(_paper_withdrawn(signed))
 
 
 def seal(signed: Sealed) -> str:
@@ -124,6 +171,7 @@ def _consent(signed: Signed) -> dict[str, object]:
         "wording": signed.wording,
         "language": signed.language,
         "document": signed.document_sha256,
+        "reading": signed.reading_sha256,
         "answers": signed.answers_sha256,
         "case": signed.case,
         "plan": signed.plan,
@@ -144,6 +192,7 @@ def _interpreter(signed: Interpreted) -> dict[str, object]:
         "signer": "interpreter",
         "text": signed.text_sha256,
         "paper": signed.paper_sha256,
+        "reading": signed.reading_sha256,
         "case": signed.case,
         "method": str(signed.method),
         "name": signed.name,
@@ -165,6 +214,43 @@ def _afterwards(signed: Countersigned | Withdrawn) -> dict[str, object]:
     if isinstance(signed, Withdrawn):
         return plain | {"signer": "withdrawal", "words": signed.words}
     return plain | {"signer": "clinician"}
+
+
+def _read(read: Read) -> dict[str, object]:
+    compared = read.compared
+    return {
+        "seal": SEAL,
+        "text": read.text_sha256,
+        "talk": read.talk,
+        "paper": read.paper_sha256,
+        "form": read.form_sha256,
+        "name": read.name,
+        "signed_on": read.signed_on.isoformat(),
+        "photographs": {str(use): allowed for use, allowed in read.photographs.items()},
+        "interpreter_signed": read.interpreter_signed,
+        "at": _instant(read.at),
+        "by": read.by,
+        "compared": None
+        if compared is None
+        else {
+            "agrees": compared.agrees,
+            "words": compared.words,
+            "at": _instant(compared.at),
+            "by": compared.by,
+            "read_by": compared.read_by,
+        },
+    }
+
+
+def _paper_withdrawn(withdrawn: PaperWithdrawn) -> dict[str, object]:
+    return {
+        "seal": SEAL,
+        "signer": "withdrawal of a paper",
+        "reading": withdrawn.reading_sha256,
+        "words": withdrawn.words,
+        "by": withdrawn.by,
+        "at": _instant(withdrawn.at),
+    }
 
 
 def _instant(at: datetime) -> str:

@@ -4,7 +4,15 @@ from datetime import datetime
 
 from whitening.cases.models import Case
 from whitening.consent import sealing, wording
-from whitening.consent.models import Countersignature, InterpreterSignature, Signature, Withdrawal
+from whitening.consent.models import (
+    Countersignature,
+    InterpreterSignature,
+    PaperCheck,
+    PaperReading,
+    PaperWithdrawal,
+    Signature,
+    Withdrawal,
+)
 from whitening.consent.reading import interpreter_of
 from whitening.screening.models import AnswerSet
 
@@ -21,6 +29,7 @@ def sealed(signature: Signature) -> sealing.Signed:
         wording=signature.text.wording,
         language=signature.text.language,
         document_sha256=_paper_digest(signature),
+        reading_sha256=_reading_digest(signature.reading),
         answers_sha256=_answers_digest(signature.answers) if signature.answers else "",
         case=signature.case_id,
         plan=signature.plan_id,
@@ -41,6 +50,32 @@ def _paper_digest(signature: Signature) -> str:
     return signature.document.sha256 if signature.document else ""
 
 
+def _reading_digest(reading: PaperReading | None) -> str:
+    return sealing.seal(sealed_reading(reading, compared=getattr(reading, "check_made", None))) if reading else ""
+
+
+def sealed_reading(reading: PaperReading, *, compared: PaperCheck | None) -> sealing.Read:
+    return sealing.Read(
+        text_sha256=reading.text.sha256,
+        talk=reading.text.talk_id,
+        paper_sha256=reading.paper.sha256,
+        form_sha256=reading.form.sha256 if reading.form else "",
+        name=reading.signer_name,
+        signed_on=reading.signed_on,
+        photographs=reading.photographs,
+        interpreter_signed=reading.interpreter_signed,
+        at=reading.read_at,
+        by=reading.read_by_id,
+        compared=_compared(compared) if compared else None,
+    )
+
+
+def _compared(check: PaperCheck) -> sealing.Compared:
+    return sealing.Compared(
+        agrees=check.agrees, words=check.words, at=check.checked_at, by=check.checked_by_id, read_by=check.read_by_id
+    )
+
+
 def _answers_digest(answers: AnswerSet) -> str:
     return sealing.answers_digest(
         case=answers.case_id,
@@ -58,6 +93,7 @@ def sealed_interpreter(signature: InterpreterSignature) -> sealing.Interpreted:
     return sealing.Interpreted(
         text_sha256=signature.text.sha256,
         paper_sha256=signature.reading.paper.sha256 if signature.reading else "",
+        reading_sha256=_reading_digest(signature.reading),
         case=signature.text.case_id,
         method=signature.method,
         name=signature.signer_name,
@@ -79,6 +115,20 @@ def sealed_withdrawal(row: Withdrawal) -> sealing.Withdrawn:
     return sealing.Withdrawn(
         signature_sha256=row.signature.sha256, words=row.words, by=row.withdrawn_by, at=row.withdrawn_at
     )
+
+
+def sealed_paper_withdrawal(row: PaperWithdrawal) -> sealing.PaperWithdrawn:
+    """Over what the first person read; whatever the second one finds comes after it."""
+    return sealing.PaperWithdrawn(
+        reading_sha256=sealing.seal(sealed_reading(row.reading, compared=None)),
+        words=row.words,
+        by=row.withdrawn_by,
+        at=row.withdrawn_at,
+    )
+
+
+def is_unaltered_withdrawal(row: PaperWithdrawal) -> bool:
+    return sealing.seal(sealed_paper_withdrawal(row)) == row.sha256
 
 
 def _afterwards_hold(signature: Signature) -> bool:

@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from datetime import timedelta
 from pathlib import Path
 from random import Random, getrandbits
 
@@ -18,11 +19,13 @@ from clinic.trail.models import TrailEntry, TrailSeal
 from clinic.trail.verify import verify
 from tests.cast import Cast, actor_of
 from tests.clinic.trail.writing import unguarded
+from tests.papers import a_pdf
 from tests.whitening import course
+from tests.whitening.consent import onpaper
 from tests.whitening.consent.flipping import NotStorable, Place, flipped_bytes, places
 from whitening.consent.actions import withdraw
-from whitening.consent.models import Signature
-from whitening.consent.seals import is_unaltered
+from whitening.consent.models import PaperWithdrawal, Signature
+from whitening.consent.seals import is_unaltered, is_unaltered_withdrawal
 
 pytestmark = pytest.mark.django_db
 OPEN_TO_THE_INTRUDER = (
@@ -33,6 +36,10 @@ OPEN_TO_THE_INTRUDER = (
     "whitening_screening_answerset",
     "whitening_consent_countersignature",
     "whitening_consent_withdrawal",
+    "whitening_consent_interpretersignature",
+    "whitening_consent_paperreading",
+    "whitening_consent_papercheck",
+    "whitening_consent_paperwithdrawal",
 )
 # When the words were first shown, which is before they were signed.
 NOT_SIGNED = {"frozen_at"}
@@ -55,6 +62,13 @@ def trail_holds() -> bool:
 def consent_holds(signature: Signature) -> bool:
     try:
         return is_unaltered(Signature.objects.select_related("text", "document").get(pk=signature.pk))
+    except ObjectDoesNotExist:
+        return False
+
+
+def withdrawal_holds(row: PaperWithdrawal) -> bool:
+    try:
+        return is_unaltered_withdrawal(PaperWithdrawal.objects.get(pk=row.pk))
     except ObjectDoesNotExist:
         return False
 
@@ -121,3 +135,43 @@ def test_whatever_single_bit_is_changed_is_seen(
     assert [kind for (kind, end) in ends if end == "unseen"] == []
     assert consent_holds(signature)
     assert trail_holds()
+
+
+MINUTE = timedelta(minutes=1)
+INTERPRETED = {"interpreter": "present", "interpreter_name": "Ngozi Eze", "interpreter_language": "Igbo"}
+
+
+@pytest.mark.soak
+def test_whatever_single_bit_about_a_consent_on_paper_is_changed_is_seen(
+    cast: Cast, quick_paper: None, size: Callable[[int], int], note: Callable[..., None]
+) -> None:
+    """Who read it and what, who compared it, that the interpreter signed there; and a no that came in between."""
+    case = course.ready_to_sign(cast)
+    course.talked(cast, case, now=course.SIGNED_AT, **INTERPRETED)
+    form = onpaper.printed(cast, case)
+    withdrawn = onpaper.written_down(cast, case, what=onpaper.said(form))
+    withdraw(case=case, words="I am pregnant.", actor=course.themselves(cast), now=course.SIGNED_AT - MINUTE)
+    no = PaperWithdrawal.objects.get(reading=withdrawn)
+    course.talked(cast, case, now=course.SIGNED_AT, **INTERPRETED)
+    said = onpaper.said(onpaper.printed(cast, case), interpreter_signed=True)
+    paper = onpaper.scanned(cast, case, content=a_pdf(2))
+    signature = onpaper.compared(cast, onpaper.written_down(cast, case, paper=paper, what=said))
+    assert signature is not None
+    assert signature.reading is not None
+    signed: list[models.Model] = [signature, signature.text, signature.text.interpreter_signature]
+    signed += [signature.reading, signature.reading.check_made, no, withdrawn]
+    held = [place for place in places(signed) if place.column not in NOT_SIGNED]
+    random, ends = Random(getrandbits(32)), Counter[str]()  # noqa: S311  (which bit, not a secret)
+
+    def holds() -> bool:
+        return consent_holds(signature) and withdrawal_holds(no)
+
+    assert holds()
+    with unguarded(*OPEN_TO_THE_INTRUDER):
+        for _flip in range(size(4_000)):
+            place = random.choice(held)
+            end = how_it_ends(place, random, holds)
+            assert end != "unseen", place
+            ends[end] += 1
+    note(**ends)
+    assert holds()

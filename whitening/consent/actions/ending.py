@@ -12,7 +12,7 @@ from whitening.cases.models import Case
 from whitening.consent.models import PaperReading, PaperWithdrawal, Withdrawal
 from whitening.consent.reading import standing
 from whitening.consent.sealing import seal
-from whitening.consent.seals import sealed_withdrawal
+from whitening.consent.seals import sealed_paper_withdrawal, sealed_withdrawal
 
 
 class NothingToWithdraw(Refusal):
@@ -49,7 +49,9 @@ def withdraw(*, case: Case, words: str, actor: Actor, now: datetime, signature_i
                 raise AlreadyWithdrawn
             said = {"words": words, "withdrawn_at": now, "withdrawn_by": actor.name}
             for reading in waiting:
-                PaperWithdrawal.objects.create(reading=reading, **said)
+                on_paper = PaperWithdrawal(reading=reading, **said)
+                on_paper.sha256 = seal(sealed_paper_withdrawal(on_paper))
+                on_paper.save()
             if held.signature is not None and held.withdrawal is None:
                 row = Withdrawal(signature=held.signature, **said)
                 row.sha256 = seal(sealed_withdrawal(row))

@@ -177,6 +177,7 @@ class Migration(migrations.Migration):
                 ("words", models.CharField(blank=True, max_length=500)),
                 ("withdrawn_at", models.DateTimeField()),
                 ("withdrawn_by", models.CharField(max_length=120)),
+                ("sha256", models.CharField(max_length=64)),
                 (
                     "reading",
                     models.OneToOneField(

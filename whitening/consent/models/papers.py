@@ -42,6 +42,8 @@ class PaperWithdrawal(models.Model):
     words = models.CharField(max_length=500, blank=True)
     withdrawn_at = models.DateTimeField()
     withdrawn_by = models.CharField(max_length=120)
+    # Over everything above and what was read.
+    sha256 = models.CharField(max_length=64)
 
     def __str__(self) -> str:
         return f"withdrawal of reading {self.reading_id}"

@@ -9,8 +9,8 @@ from django.utils.translation import gettext_lazy
 from rich.console import Console
 
 from clinic.documents.progress import progress
-from whitening.consent.models import Signature
-from whitening.consent.seals import is_unaltered
+from whitening.consent.models import PaperWithdrawal, Signature
+from whitening.consent.seals import is_unaltered, is_unaltered_withdrawal
 
 CHUNK = 500
 
@@ -28,8 +28,14 @@ class Command(BaseCommand):
             "document",
             "answers",
             "reading__paper",
+            "reading__form",
+            "reading__text",
+            "reading__check_made",
             "countersignature",
             "withdrawal",
+        )
+        withdrawals = PaperWithdrawal.objects.order_by("pk").prefetch_related(
+            "reading__paper", "reading__form", "reading__text"
         )
         total, altered = signatures.count(), 0
         with progress(console, total, title=_("Signed consents")) as advance:
@@ -38,6 +44,10 @@ class Command(BaseCommand):
                     altered += 1
                     console.print(_line(signature), style="red", markup=False)
                 advance(done)
+        for withdrawal in withdrawals.iterator(CHUNK):
+            if not _holds_on_paper(withdrawal):
+                altered += 1
+                console.print(_withdrawal_line(withdrawal), style="red", markup=False)
         console.print(
             _("Signed consents checked: %(count)d. Altered %(altered)d.") % {"count": total, "altered": altered}
         )
@@ -52,6 +62,17 @@ def _holds(signature: Signature) -> bool:
     except ObjectDoesNotExist:
         # The words or the paper are gone: a fault to be told, not a row to be left out.
         return False
+
+
+def _holds_on_paper(withdrawal: PaperWithdrawal) -> bool:
+    try:
+        return is_unaltered_withdrawal(withdrawal)
+    except ObjectDoesNotExist:
+        return False
+
+
+def _withdrawal_line(withdrawal: PaperWithdrawal) -> str:
+    return _("✗ altered: withdrawal of paper reading %(reading)d") % {"reading": withdrawal.reading_id}
 
 
 def _line(signature: Signature) -> str:
