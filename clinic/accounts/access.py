@@ -10,7 +10,7 @@ from typing import TypeVar
 from django.db.models import Model, QuerySet
 from django.http import Http404
 
-from clinic.accounts.models import Invitation, Site, User
+from clinic.accounts.models import Invitation, OnCallTurn, Site, User
 from clinic.accounts.rights import Capability, require
 
 Row = TypeVar("Row", bound=Model)
@@ -44,4 +44,9 @@ def access_person(*, user: User, site: Site, pk: int, to: Capability) -> User:
 
 def access_invitation(*, user: User, pk: int, to: Capability) -> Invitation:
     rows = Invitation.objects.filter(site__in=Site.objects.visible_to(user)).select_related("site")
+    return one_of(rows, user=user, pk=pk, to=to)
+
+
+def access_turn(*, user: User, pk: int, to: Capability) -> OnCallTurn:
+    rows = OnCallTurn.objects.visible_to(user).select_related("site", "person")
     return one_of(rows, user=user, pk=pk, to=to)

@@ -3,17 +3,39 @@
 from collections.abc import Iterator
 
 from django.utils.functional import Promise
+from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts import jurisdictions
+from clinic.accounts.dates import moment_words
 from clinic.accounts.models import Role, Site, User
+from clinic.accounts.rota import coming_turns, gaps
 from clinic.accounts.setup_pages import SetupPage
+from clinic.trail.clock import now
 
 Sentence = str | Promise
 
 
 def of_site(site: Site) -> list[Sentence]:
     return list(_of_site(site))
+
+
+def of_rota(site: Site) -> list[Sentence]:
+    """Once a turn is written down its gaps are named; before that, whether anybody is on call at all."""
+    at = now()
+    found = gaps(site, now=at)
+    if not found:
+        return []
+    if not coming_turns(site, now=at):
+        return [_("Nobody is on call. A worrying answer has nobody to go to.")]
+    return [
+        format_lazy(
+            _("Nobody is on call from {start} until {end}."),
+            start=moment_words(start, site.zone),
+            end=moment_words(end, site.zone),
+        )
+        for start, end in found
+    ]
 
 
 def of_people(site: Site) -> list[Sentence]:
@@ -34,8 +56,6 @@ def _of_site(site: Site) -> Iterator[Sentence]:
     ):
         if not number:
             yield sentence
-    if site.on_call_id is None:
-        yield _("Nobody is on call. A worrying answer has nobody to go to.")
 
 
 def _of_people(site: Site) -> Iterator[Sentence]:
@@ -55,5 +75,6 @@ PAGES = (
         position=10,
         of_the_site=True,
     ),
+    SetupPage(code="rota", title=_("Who is on call"), url_name="rota", missing=of_rota, position=15, of_the_site=True),
     SetupPage(code="people", title=_("People and their rights"), url_name="people", missing=of_people, position=20),
 )

@@ -72,7 +72,7 @@ class LastManager(Refusal):
 
 class OnCall(Refusal):
     code = "accounts.on_call"
-    sentence = _("This person is on call at the site. Choose somebody else on the site's page first.")
+    sentence = _("This person is on call at the site. Choose somebody else on the site's page and on the rota first.")
 
 
 class NoFactor(Refusal):

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path, re_path
 
-from clinic.accounts.views import joining, own, people, screen, setup, sign_in
+from clinic.accounts.views import joining, own, people, rota, screen, setup, sign_in
 
 # The names are those by which the sign-in library finds its own pages.
 urlpatterns: list[URLPattern] = [
@@ -41,6 +41,8 @@ urlpatterns: list[URLPattern] = [
     path("setup/", setup.setup, name="setup"),
     path("setup/sites/new/", setup.new_site, name="site_new"),
     path("setup/sites/<int:pk>/", setup.site, name="site"),
+    path("setup/sites/<int:pk>/on-call/", rota.rota, name="rota"),
+    path("setup/on-call/<int:pk>/take-out/", rota.rota_remove, name="rota_remove"),
     path("setup/people/", people.people_list, name="people"),
     path("setup/people/invite/", people.invite, name="invite"),
     path("setup/people/<int:pk>/", people.person, name="person"),

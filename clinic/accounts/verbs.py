@@ -5,6 +5,8 @@ VERBS = {
     "accounts.manager_appointed": _("made the first manager"),
     "accounts.site_opened": _("opened the site"),
     "accounts.site_changed": _("changed the site"),
+    "accounts.turn_added": _("put a colleague on call"),
+    "accounts.turn_removed": _("took a turn on call out"),
     "accounts.person_invited": _("invited a colleague"),
     "accounts.invitation_sent_again": _("sent an invitation again"),
     "accounts.invitation_revoked": _("took an invitation back"),

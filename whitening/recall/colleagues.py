@@ -7,13 +7,15 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import User
+from clinic.accounts.rota import on_call_at
 from clinic.messages import kinds
+from clinic.messages.actions.planning import NEXT_TRY
 from clinic.messages.kinds import Kind, Recipient, Wanted
 from clinic.messages.letters import Letter, write
 from clinic.messages.models import DueMessage
 from clinic.patients.models import Purpose
 from whitening.recall.actions.raising import RAISED_AGAIN
-from whitening.recall.actions.replying import ON_CALL_ALERT
+from whitening.recall.actions.replying import BY_TEXT, ON_CALL_ALERT, gets_texts
 from whitening.recall.models import Escalation, Raising
 
 
@@ -48,7 +50,7 @@ def register() -> None:
             lasts=timedelta(days=1),
             safety=False,
             on_request=True,
-            recipient=lambda raised, message: _colleague(raised.person),
+            recipient=lambda raised, message: _colleague(raised.person, message),
         )
     )
 
@@ -75,14 +77,18 @@ def _raised_again(raised: Raising, message: DueMessage, link_url: str) -> Letter
 
 
 def _on_call(escalation: Escalation, message: DueMessage) -> Recipient | None:
-    person = escalation.owner or escalation.case.site.on_call
+    person = escalation.owner or on_call_at(escalation.case.site, message.due_at)
     if person is None:
         return None
-    return _colleague(person)
+    return _colleague(person, message)
 
 
-def _colleague(person: User) -> Recipient | None:
-    """Somebody who has left the practice meanwhile is told nothing."""
+def _colleague(person: User, message: DueMessage) -> Recipient | None:
+    """Somebody who has left the practice meanwhile is told nothing. The text goes beside the mail, never instead."""
     if not person.is_active:
         return None
-    return Recipient(name=person.name, email=person.email, phone="", language=person.language)
+    as_text = message.step % NEXT_TRY == BY_TEXT
+    if as_text and not gets_texts(person):
+        return None
+    phone = person.phone.as_e164 if as_text else ""
+    return Recipient(name=person.name, email="" if as_text else person.email, phone=phone, language=person.language)

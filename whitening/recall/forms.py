@@ -5,8 +5,9 @@ from typing import Any, ClassVar
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from clinic.accounts.models import User
 from clinic.messages.models import Outcome
-from whitening.recall.actions import NeedsWords, ReviewDetails
+from whitening.recall.actions import NeedsAReason, NeedsWords, ReviewDetails
 from whitening.recall.models import AttemptResult, ReviewDecision, Satisfaction
 from whitening.recall.questions import GUMS, PAINKILLERS, SATISFACTION, SMOKE, YES_NO
 from whitening.recall.triage import Answers
@@ -132,6 +133,24 @@ class SettleForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 3}),
         error_messages={"required": NeedsWords.sentence},
     )
+
+
+class OwnerForm(forms.Form):
+    """Who sees to it from now on, and why."""
+
+    to = forms.ModelChoiceField(
+        label=_("Who sees to it"),
+        queryset=User.objects.none(),
+        empty_label=_("Choose"),
+        error_messages={"required": _("Choose somebody.")},
+    )
+    words = forms.CharField(
+        label=_("Why, in a word"), max_length=200, error_messages={"required": NeedsAReason.sentence}
+    )
+
+    def __init__(self, *args: Any, able: list[int], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["to"].queryset = User.objects.filter(pk__in=able)  # type: ignore[attr-defined]
 
 
 class ReviewForm(forms.Form):

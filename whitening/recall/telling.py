@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 
 from django_stubs_ext import StrOrPromise
 
+from clinic.accounts.rota import on_call_at
 from whitening.cases.models import Case
 from whitening.recall.advice import ToDo, reasons, to_do
 from whitening.recall.models import Reply
@@ -25,6 +26,8 @@ class Told:
     opens_soon: bool
     answered_by: datetime | None
     has_phone: bool
+    # Somebody answers for the practice also while it is closed, and has been told.
+    on_call_told: bool
 
     @property
     def worries(self) -> bool:
@@ -74,4 +77,5 @@ def _told(
         opens_soon=read_from - at <= A_NIGHT,
         answered_by=answered_by,
         has_phone=bool(case.patient.phone),
+        on_call_told=answered_by is not None and on_call_at(case.site, at) is not None,
     )

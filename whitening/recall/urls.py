@@ -1,12 +1,14 @@
 from django.urls import path
 
-from whitening.recall.views import answers, calls, followups, letters, picking, replying, reviews, sheets
+from whitening.recall.views import answers, calls, followups, letters, owning, picking, replying, reviews, sheets
 
 urlpatterns = [
     path("followups/", followups.followups, name="followups"),
     path("followups/views/", followups.view_keep, name="view_keep"),
     path("followups/views/delete/", followups.view_delete, name="view_delete"),
     path("followups/<int:pk>/call/", calls.attempt, name="followup_call"),
+    path("followups/<int:pk>/owner/", owning.followup_owner, name="followup_owner"),
+    path("followups/answers/<int:pk>/owner/", owning.escalation_owner, name="escalation_owner"),
     path("followups/astray/<int:pk>/", calls.message_astray, name="message_astray"),
     path("followups/messages/<int:pk>/", calls.message_call, name="message_call"),
     path("followups/answers/<int:pk>/", answers.escalation, name="escalation"),

@@ -13,6 +13,7 @@ def register() -> None:
             "recall.reply_typed": _("typed in how the patient says they are"),
             "recall.escalated": _("passed an answer on to a person"),
             "recall.raised_again": _("raised an answer again that nobody had taken"),
+            "recall.handed_on": _("gave it to a colleague to see to"),
             "recall.taken": _("took an answer to see to it"),
             "recall.escalation_closed": _("settled what was passed on"),
             "recall.called": _("tried to call"),

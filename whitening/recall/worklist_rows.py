@@ -46,8 +46,8 @@ class Line:
     # What a call about it may be noted with by this person: the one thing to do, where there is no other step.
     logs_call: bool
     step: Step | None
-    # Words of a call about somebody's health are for those who may ask about it.
-    reads_words: bool
+    # May call about it, read what was said in a call, and give it to somebody else.
+    may_work: bool
 
     @property
     def wrong_number(self) -> bool:
@@ -120,7 +120,7 @@ def _line(row: FollowUp, beside: _Beside, now: datetime) -> Line:
         visit=visit,
         logs_call=may_log and calls_now,
         step=_step(row, visit, beside, calls_now, now),
-        reads_words=may_log,
+        may_work=may_log,
     )
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass
-from datetime import date
+from datetime import date, datetime
 
 from allauth.mfa.models import Authenticator
 from django.db import transaction
@@ -25,6 +25,7 @@ class PersonDetails:
     registration_number: str
     registration_expires_on: date | None
     indemnity_expires_on: date | None
+    phone: str
     may_examine_and_decide: bool
     may_prescribe: bool
     may_carry_out: bool
@@ -55,10 +56,10 @@ def change_person(
     return held
 
 
-def deactivate(*, person: User, site: Site, user: User, actor: Actor) -> None:
+def deactivate(*, person: User, site: Site, user: User, actor: Actor, now: datetime) -> None:
     """Ends access everywhere, and every session at once. What the person did stays in their name."""
     require(user, Capability.PEOPLE, site)
-    if Site.objects.filter(on_call=person).exists():
+    if Site.objects.filter(on_call=person).exists() or person.on_call_turns.filter(until_at__gt=now).exists():
         raise OnCall
     with transaction.atomic():
         if Role.MANAGER in person.roles_at(None) or person.pk == user.pk:
@@ -102,7 +103,8 @@ def _check_manager_may_go(*, person: User, site: Site, user: User) -> None:
 
 
 def _details_of(person: User) -> PersonDetails:
-    return PersonDetails(**{name: getattr(person, name) for name in PersonDetails.__dataclass_fields__})
+    values = {name: getattr(person, name) for name in PersonDetails.__dataclass_fields__}
+    return PersonDetails(**values | {"phone": person.phone.as_e164 if person.phone else ""})
 
 
 def _plain(details: PersonDetails, roles: Iterable[Role]) -> dict[str, object]:

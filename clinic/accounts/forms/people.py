@@ -13,6 +13,7 @@ from clinic.accounts.actions.people import PersonDetails
 from clinic.accounts.fields import TypedDateField
 from clinic.accounts.forms.own import PinField
 from clinic.accounts.models import Profession, Role, Site, User
+from clinic.accounts.phones import TelephoneFormField
 
 _MISSPELT = _("That is not an e-mail address. It looks like name@example.org.")
 
@@ -92,6 +93,12 @@ class PersonForm(forms.Form):
     registration_number = forms.CharField(label=_("Registration number"), max_length=40, required=False)
     registration_expires_on = TypedDateField(label=_("Registration valid until"), required=False)
     indemnity_expires_on = TypedDateField(label=_("Indemnity valid until"), required=False)
+    phone = TelephoneFormField(
+        label=_("Telephone for texts while on call"),
+        required=False,
+        help_text=_("Only a worrying answer is told there, and only where texts are set up. Patients never see it."),
+        error_messages={"invalid": _("That is not a telephone number. Begin with + and the country code.")},
+    )
     may_examine_and_decide = forms.BooleanField(label=_("May examine and decide"), required=False)
     may_prescribe = forms.BooleanField(label=_("May prescribe"), required=False)
     may_carry_out = forms.BooleanField(label=_("May carry out whitening"), required=False)
@@ -103,7 +110,8 @@ class PersonForm(forms.Form):
         return cls(initial=values | {"roles": [str(role) for role in person.roles_at(site)]})
 
     def details(self) -> PersonDetails:
-        return PersonDetails(**{name: self.cleaned_data[name] for name in PersonDetails.__dataclass_fields__})
+        values = {name: self.cleaned_data[name] for name in PersonDetails.__dataclass_fields__}
+        return PersonDetails(**values | {"phone": values["phone"].as_e164 if values["phone"] else ""})
 
     def chosen_roles(self) -> list[Role]:
         return [Role(role) for role in self.cleaned_data["roles"]]

@@ -77,7 +77,7 @@ class SiteForm(forms.Form):
         help_text=_("To another time such a visit is then moved on the telephone only."),
     )
     on_call = forms.ModelChoiceField(
-        label=_("Person on call"),
+        label=_("Person on call when nobody has a turn"),
         queryset=User.objects.none(),
         required=False,
         empty_label=_("Nobody yet"),

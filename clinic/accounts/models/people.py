@@ -10,6 +10,7 @@ from django.utils.crypto import salted_hmac
 from django.utils.functional import cached_property
 from django.utils.translation import gettext_lazy as _
 
+from clinic.accounts.phones import TelephoneField
 from clinic.trail.actor import Actor
 
 if TYPE_CHECKING:
@@ -61,6 +62,8 @@ class User(AbstractBaseUser):
     may_prescribe = models.BooleanField(_("may prescribe"), default=False)
     may_carry_out = models.BooleanField(_("may carry out whitening"), default=False)
     may_see_clinical_answers = models.BooleanField(_("may see clinical answers"), default=False)
+    # For a text while on call; shown to managers alone.
+    phone: Any = TelephoneField(_("telephone for texts while on call"), blank=True)
     language = models.CharField(_("language"), max_length=8, default="en")
     # A short code that opens the screen lock again; kept like a password, counted like one.
     pin_hash = models.CharField(max_length=200, blank=True)

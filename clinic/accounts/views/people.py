@@ -1,6 +1,7 @@
 """People of the site, for managers: rights, ending access, lost second factors, invitations."""
 
 from collections.abc import Callable
+from functools import partial
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -15,7 +16,7 @@ from clinic.accounts.models import Invitation, Role, User
 from clinic.accounts.refusals import AddressTaken, AlreadyInvited
 from clinic.accounts.rights import Capability
 from clinic.accounts.sessions import has_factor
-from clinic.trail.clock import real_now
+from clinic.trail.clock import now, real_now
 from clinic.trail.refusals import Refusal
 
 PEOPLE = Capability.PEOPLE
@@ -23,10 +24,10 @@ PEOPLE = Capability.PEOPLE
 
 @staff(PEOPLE)
 def people_list(request: StaffRequest) -> HttpResponse:
-    now = real_now()
+    at = real_now()
     here = User.objects.filter(memberships__site=request.site).distinct().prefetch_related("memberships")
     rows = [(person, _roles_here(person, request.site.pk)) for person in here]
-    invited = [one for one in request.site.invitations.all() if one.is_open(now)]
+    invited = [one for one in request.site.invitations.all() if one.is_open(at)]
     return render(request, "setup/people.html", {"rows": rows, "invited": invited})
 
 
@@ -55,7 +56,7 @@ def person(request: StaffRequest, pk: int) -> HttpResponse:
 
 @staff(PEOPLE, methods=("POST",))
 def person_end(request: StaffRequest, pk: int) -> HttpResponse:
-    return _press(request, pk, people.deactivate, _("Access has ended, at every computer."))
+    return _press(request, pk, partial(people.deactivate, now=now()), _("Access has ended, at every computer."))
 
 
 @staff(PEOPLE, methods=("POST",))

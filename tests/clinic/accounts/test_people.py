@@ -15,7 +15,7 @@ from clinic.accounts.refusals import LastManager
 from clinic.accounts.rights import NotAllowed
 from clinic.trail.models import TrailEntry
 from tests.answer import Answer
-from tests.cast import Cast, hire, sign_in
+from tests.cast import NOW, Cast, hire, sign_in
 from tests.clinic.accounts.support import type_password
 from tests.support import nothing_written
 
@@ -80,7 +80,9 @@ def test_wrong_method(cast: Cast) -> None:
 
 def test_the_action_asks_too(cast: Cast) -> None:
     with nothing_written(), pytest.raises(NotAllowed):
-        people.deactivate(person=cast.desk, site=cast.fernbrook, user=cast.clinician, actor=cast.clinician.actor)
+        people.deactivate(
+            person=cast.desk, site=cast.fernbrook, user=cast.clinician, actor=cast.clinician.actor, now=NOW
+        )
 
 
 def test_roles_of_the_other_site_stay(cast: Cast) -> None:
@@ -146,7 +148,7 @@ def test_a_site_keeps_a_manager(cast: Cast) -> None:
     """The second manager is of both sites; at the other one, the first is the last there is."""
     second = hire(cast.alderton, Role.MANAGER, name="Second Manager", email="second@example.org")
     other = hire(cast.alderton, Role.MANAGER, name="Other Manager", email="other@example.org")
-    people.deactivate(person=other, site=cast.alderton, user=second, actor=second.actor)
+    people.deactivate(person=other, site=cast.alderton, user=second, actor=second.actor, now=NOW)
     with pytest.raises(LastManager):
         people._check_manager_may_go(person=second, site=cast.alderton, user=cast.manager)
 

@@ -1,6 +1,6 @@
 from datetime import UTC, datetime
 
-from clinic.accounts.models import Invitation, Role
+from clinic.accounts.models import Invitation, OnCallTurn, Role
 from tests.cast import NOW, Cast
 from tests.permissions.row import EVERYBODY, FINE, MANAGERS, Row, form, open_to_all, page, press
 
@@ -23,6 +23,12 @@ def another_site_of_mine(cast: Cast) -> dict[str, object]:
 
 def the_site(cast: Cast) -> dict[str, object]:
     return {"pk": cast.fernbrook.pk}
+
+
+def a_turn(cast: Cast) -> dict[str, object]:
+    span = {"from_at": NOW, "until_at": datetime(2999, 1, 1, tzinfo=UTC)}
+    held, _ = OnCallTurn.objects.get_or_create(site=cast.fernbrook, person=cast.clinician, defaults=span)
+    return {"pk": held.pk}
 
 
 def a_colleague(cast: Cast) -> dict[str, object]:
@@ -80,6 +86,8 @@ ROWS: list[Row] = [
     open_to_all("invitation", methods=ASK, args=a_token, outside={410}),
     page("setup", MANAGERS),
     form("site", MANAGERS, args=the_site),
+    form("rota", MANAGERS, args=the_site),
+    press("rota_remove", MANAGERS, args=a_turn),
     form("site_new", MANAGERS),
     page("people", MANAGERS),
     form("invite", MANAGERS),

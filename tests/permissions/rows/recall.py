@@ -47,6 +47,8 @@ ROWS = [
     press("message_call", WITH_PATIENTS, args=a_message_call, data=lambda _cast: {"outcome": "reached"}),
     # The hygienist of the cast may not see clinical answers; replies are no health questions.
     form("escalation", AT_THE_CHAIR, args=an_escalation, data=lambda _cast: {"words": "Called, all quiet."}),
+    form("escalation_owner", AT_THE_CHAIR, args=an_escalation),
+    form("followup_owner", AT_THE_CHAIR, args=a_follow_up),
     press("escalation_take", AT_THE_CHAIR, args=an_escalation),
     form("type_reply", AT_THE_CHAIR, args=a_session),
     press("aftercare_make", EVERYBODY, args=a_session),

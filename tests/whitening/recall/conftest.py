@@ -9,8 +9,10 @@ import time_machine
 
 if TYPE_CHECKING:
     from django.test import Client
+    from pytest_django import Settings
 
     from tests.cast import Cast
+    from tests.whitening.recall.texting import Texts
 
 
 @pytest.fixture
@@ -39,3 +41,22 @@ def page(cast: "Cast", phone: "Client", clock: time_machine.Traveller) -> "Clien
     session, at = afterwards.a_closed_session(cast), afterwards.later(days=2, hours=1, minutes=30)
     clock.move_to(at)
     return known(phone, afterwards.address(session, now=at))
+
+
+@pytest.fixture
+def texts(settings: "Settings", monkeypatch: pytest.MonkeyPatch) -> "Texts":
+    """A gateway for short texts."""
+    from apprise import Apprise
+    from apprise.result import AppriseResult, AppriseResultStatus
+
+    from tests.whitening.recall.texting import Texts
+
+    settings.SMS_URL = "json://localhost/{to}"
+    sent = Texts()
+
+    def notify(_self: Apprise, *, body: str) -> AppriseResult:
+        sent.append(body)
+        return AppriseResult(status=AppriseResultStatus.SUCCESS if sent.taken else AppriseResultStatus.FAILURE)
+
+    monkeypatch.setattr(Apprise, "notify", notify)
+    return sent

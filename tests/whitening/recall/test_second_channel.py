@@ -3,10 +3,7 @@
 from datetime import UTC, datetime
 
 import pytest
-from apprise import Apprise
-from apprise.result import AppriseResult, AppriseResultStatus
 from django.core import mail
-from pytest_django import Settings
 
 from clinic.messages.models import Call, DueMessage, State
 from clinic.messages.sweep import sweep_until_settled
@@ -15,6 +12,7 @@ from clinic.patients.models import Channel, Patient, Purpose
 from tests.cast import NOW, Cast, actor_of
 from tests.support import nothing_written
 from tests.whitening.recall import afterwards
+from tests.whitening.recall.texting import Texts
 from whitening.chairside.models import Session
 from whitening.recall.actions import record_reply, tick
 from whitening.recall.models import FollowUpKind, FollowUpState
@@ -23,26 +21,6 @@ pytestmark = pytest.mark.django_db
 DAY_TWO = datetime(2026, 3, 5, 10, 0, tzinfo=UTC)
 DAY_THREE = datetime(2026, 3, 6, 10, 0, tzinfo=UTC)
 DAY_FOUR = datetime(2026, 3, 7, 10, 0, tzinfo=UTC)
-
-
-class Texts(list[str]):
-    """What the gateway was given."""
-
-    taken = True
-
-
-@pytest.fixture
-def texts(settings: Settings, monkeypatch: pytest.MonkeyPatch) -> Texts:
-    """A gateway for short texts; the patient's number takes them."""
-    settings.SMS_URL = "json://localhost/{to}"
-    sent = Texts()
-
-    def notify(_self: Apprise, *, body: str) -> AppriseResult:
-        sent.append(body)
-        return AppriseResult(status=AppriseResultStatus.SUCCESS if sent.taken else AppriseResultStatus.FAILURE)
-
-    monkeypatch.setattr(Apprise, "notify", notify)
-    return sent
 
 
 @pytest.fixture

@@ -8,6 +8,7 @@ from whitening.recall.actions.calls import (
     log_attempt,
     take_escalation,
 )
+from whitening.recall.actions.owning import CannotOwn, NeedsAReason, hand_on, hand_on_answer
 from whitening.recall.actions.planning import follow_late, plan_after_session
 from whitening.recall.actions.replying import cannot_wait, grade, record_reply, type_reply
 from whitening.recall.actions.reviewing import (
@@ -23,6 +24,8 @@ from whitening.recall.actions.views import TooManyViews, ViewNeedsAName, delete_
 
 __all__ = [
     "AlreadyClosed",
+    "CannotOwn",
+    "NeedsAReason",
     "NeedsWords",
     "NothingToReview",
     "ReviewDetails",
@@ -36,6 +39,8 @@ __all__ = [
     "delete_view",
     "follow_late",
     "grade",
+    "hand_on",
+    "hand_on_answer",
     "keep_view",
     "log_attempt",
     "plan_after_session",

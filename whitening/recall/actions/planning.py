@@ -2,6 +2,7 @@
 
 from datetime import datetime
 
+from clinic.accounts.rota import on_call_at
 from clinic.messages import actions as messages
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
@@ -137,7 +138,8 @@ def _follow_up(session: Session, kind: FollowUpKind, window: Window, now: dateti
             "due_at": window.due_at,
             "call_by": window.until_at,
             "next_at": window.due_at,
-            "owner": session.case.site.on_call,
+            # Whoever has the turn when it falls due; a rota that changes meanwhile is the owner's to settle.
+            "owner": on_call_at(session.case.site, window.due_at),
             "planned_at": now,
             "state": FollowUpState.CALL if call else FollowUpState.WAITING,
         },

@@ -6,10 +6,12 @@ from django.db import transaction
 
 from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, may
+from clinic.accounts.rota import on_call_at
 from clinic.messages import actions as messages
 from clinic.trail.actor import SYSTEM
 from clinic.trail.record import record
 from whitening.recall import raising, timing
+from whitening.recall.actions.replying import BY_MAIL, BY_TEXT, gets_texts
 from whitening.recall.models import Escalation, Raising
 from whitening.recall.reading_hours import is_open
 from whitening.recall.triage import Urgency
@@ -36,7 +38,7 @@ def _raise(pk: int, step: int, now: datetime) -> bool:
         held = rows.select_related("case__site__on_call", "case__patient", "owner").first()
         if held is None or (raising.waits_for_opening(Urgency(held.urgency)) and not is_open(held.case.site, now=now)):
             return False
-        told = _whom(held, step)
+        told = _whom(held, step, now)
         for person in told:
             _tell(held, step, person, now)
         held.times_raised, held.raised_again_at = step, held.raised_again_at or now
@@ -54,20 +56,22 @@ def _raise(pk: int, step: int, now: datetime) -> bool:
 
 def _tell(escalation: Escalation, step: int, person: User, now: datetime) -> None:
     raised = Raising.objects.create(escalation=escalation, step=step, person=person, raised_at=now)
-    messages.plan(
-        kind=RAISED_AGAIN,
-        subject=("raising", raised.pk),
-        patient=escalation.case.patient,
-        site=escalation.case.site,
-        due_at=now,
-        not_after=now + timing.DAY,
-        now=now,
-    )
+    for way in [BY_MAIL, BY_TEXT] if gets_texts(person) else [BY_MAIL]:
+        messages.plan(
+            kind=RAISED_AGAIN,
+            subject=("raising", raised.pk),
+            step=way,
+            patient=escalation.case.patient,
+            site=escalation.case.site,
+            due_at=now,
+            not_after=now + timing.DAY,
+            now=now,
+        )
 
 
-def _whom(escalation: Escalation, step: int) -> list[User]:
+def _whom(escalation: Escalation, step: int, now: datetime) -> list[User]:
     """The person on call; later, or where nobody is on call any more, everybody who may decide there."""
-    on_call = escalation.case.site.on_call or escalation.owner
+    on_call = on_call_at(escalation.case.site, now) or escalation.owner
     first = [on_call] if on_call is not None and on_call.is_active else []
     if first and not raising.goes_to_everybody(step):
         return first

@@ -8,7 +8,10 @@ from django.db.models import F
 
 from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, require, who_may
+from clinic.accounts.rota import on_call_at
 from clinic.messages import actions as messages
+from clinic.messages.channels import text
+from clinic.messages.conditions import takes_texts
 from clinic.trail.actor import SYSTEM, Actor
 from clinic.trail.record import record
 from whitening.chairside.models import Session
@@ -20,6 +23,8 @@ from whitening.recall.reading_hours import reads_at
 from whitening.recall.triage import RULES_VERSION, Answers, Triage, triage
 
 ON_CALL_ALERT = "on_call_alert"
+# Steps of what a colleague is told: the second goes out as a text only.
+BY_MAIL, BY_TEXT = 0, 1
 
 
 def record_reply(
@@ -99,9 +104,10 @@ def _answered(session: Session, now: datetime) -> None:
     )
 
 
-def _owner(reply: Reply, site: Site) -> User | None:
+def _owner(reply: Reply, site: Site, now: datetime) -> User | None:
     """Whoever is on call, else whoever closed the session, else somebody who may decide: never one who has left."""
-    known = (person for person in (site.on_call, reply.session.closed_by) if person is not None and person.is_active)
+    asked = (on_call_at(site, now), reply.session.closed_by)
+    known = (person for person in asked if person is not None and person.is_active)
     return next(known, None) or next(iter(who_may(Capability.EXAMINE_AND_DECIDE, site)), None)
 
 
@@ -113,7 +119,7 @@ def _escalate(reply: Reply, graded: Triage, now: datetime) -> Escalation:
         case=reply.case,
         reply=reply,
         urgency=Urgency(int(graded.urgency)),
-        owner=_owner(reply, site),
+        owner=_owner(reply, site, now),
         due_at=due_at,
         raised_at=now,
     )
@@ -125,14 +131,27 @@ def _escalate(reply: Reply, graded: Triage, now: datetime) -> Escalation:
         site_id=reply.case.site_id,
         values={"urgency": graded.urgency.name, "due_at": escalation.due_at.isoformat()},
     )
-    messages.plan(
-        kind=ON_CALL_ALERT,
-        subject=("escalation", escalation.pk),
-        patient=reply.case.patient,
-        site=site,
-        due_at=now,
-        not_after=now + timing.DAY,
-        actor=SYSTEM,
-        now=now,
-    )
+    alert(escalation, person=escalation.owner, now=now)
     return escalation
+
+
+def alert(escalation: Escalation, *, person: User | None, now: datetime, version: int = 1) -> None:
+    """By e-mail, and as a text as well where that can reach them: mail is not read at night."""
+    steps = [BY_MAIL, BY_TEXT] if person is not None and gets_texts(person) else [BY_MAIL]
+    for step in steps:
+        messages.plan(
+            kind=ON_CALL_ALERT,
+            subject=("escalation", escalation.pk),
+            version=version,
+            step=step,
+            patient=escalation.case.patient,
+            site=escalation.case.site,
+            due_at=now,
+            not_after=now + timing.DAY,
+            actor=SYSTEM,
+            now=now,
+        )
+
+
+def gets_texts(person: User) -> bool:
+    return text.is_on() and bool(person.phone) and takes_texts(person.phone.as_e164)

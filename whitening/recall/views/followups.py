@@ -9,6 +9,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
+from clinic.accounts import rota
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, sites_where
@@ -51,6 +52,7 @@ def followups(request: StaffRequest) -> HttpResponse:
         "read_at": sites_where(user, Capability.REPLIES_READ),
         "settle_at": sites_where(user, Capability.MESSAGES_SEND),
         "write_at": sites_where(user, Capability.PATIENTS_WRITE),
+        "on_call": rota.on_call(request.site, at=at),
         # The rows are of all their sites, whichever is on the screen.
         "names_site": len(user.roles_by_site) > 1,
     }

@@ -1,0 +1,47 @@
+"""A turn on call, in the days and times of the site's own clock."""
+
+from datetime import UTC, date, datetime, time
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from clinic.accounts.fields import NativeDate, NativeTime
+from clinic.accounts.models import Site, User
+
+_NO_DAY = {"required": _("Choose the day."), "invalid": _("Choose the day.")}
+_NO_TIME = {"required": _("Type the time, such as 08:00."), "invalid": _("Type the time, such as 08:00.")}
+
+
+def _day(label: Any) -> forms.DateField:
+    return forms.DateField(label=label, input_formats=["%Y-%m-%d"], widget=NativeDate, error_messages=_NO_DAY)
+
+
+def _time(label: Any) -> forms.TimeField:
+    return forms.TimeField(label=label, input_formats=["%H:%M"], widget=NativeTime, error_messages=_NO_TIME)
+
+
+class TurnForm(forms.Form):
+    person = forms.ModelChoiceField(
+        label=_("Who is on call"),
+        queryset=User.objects.none(),
+        empty_label=_("Choose"),
+        error_messages={"required": _("Choose somebody.")},
+    )
+    from_day = _day(_("From"))
+    from_time = _time(_("at"))
+    until_day = _day(_("Until"))
+    until_time = _time(_("at"))
+
+    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.site = site
+        self.fields["person"].queryset = User.objects.of_site(site)  # type: ignore[attr-defined]
+
+    def span(self) -> tuple[datetime, datetime]:
+        data = self.cleaned_data
+        return self._instant(data["from_day"], data["from_time"]), self._instant(data["until_day"], data["until_time"])
+
+    def _instant(self, day: date, at: time) -> datetime:
+        """A time that the clocks leave out counts as if they had not been put forward yet."""
+        return datetime.combine(day, at, tzinfo=self.site.zone).astimezone(UTC)

@@ -1,0 +1,129 @@
+"""Who is on call: turns on a rota, the person who stands in, gaps by name."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from clinic.accounts.models import OnCallTurn, Site, User
+from clinic.accounts.rota import LOOKED_AHEAD, gaps, on_call, on_call_at, uncovered
+from clinic.trail.models import TrailEntry
+from tests.answer import Answer
+from tests.cast import NOW, Cast, sign_in
+from tests.support import nothing_written
+
+WEEK = {"from_day": "2026-03-02", "from_time": "08:00", "until_day": "2026-03-09", "until_time": "08:00"}
+
+
+@pytest.fixture(autouse=True)
+def _now(monkeypatch: pytest.MonkeyPatch) -> None:
+    for module in ("views.rota", "missing"):
+        monkeypatch.setattr(f"clinic.accounts.{module}.now", lambda: NOW)
+
+
+def put(client: Client, site: Site, who: User, **changes: str) -> Answer:
+    return client.post(reverse("rota", args=[site.pk]), WEEK | {"person": str(who.pk)} | changes)
+
+
+def test_it_works(cast: Cast) -> None:
+    client = sign_in(cast.manager)
+    assert put(client, cast.fernbrook, cast.hygienist).status_code == 302
+    turn = OnCallTurn.objects.get()
+    assert (turn.from_at, turn.until_at) == (
+        datetime(2026, 3, 2, 8, tzinfo=UTC),
+        datetime(2026, 3, 9, 8, tzinfo=UTC),
+    )
+    assert TrailEntry.objects.latest("pk").verb == "accounts.turn_added"
+    page = client.get(reverse("rota", args=[cast.fernbrook.pk])).content.decode()
+    assert "Hugo Weber is on call at Fernbrook" in page
+    # The next turn begins where this one ends.
+    assert 'value="2026-03-09"' in page
+    client.post(reverse("rota_remove", args=[turn.pk]))
+    assert not OnCallTurn.objects.exists()
+    assert (
+        "Cleo Haddad is on call at Fernbrook" in client.get(reverse("rota", args=[cast.fernbrook.pk])).content.decode()
+    )
+
+
+def test_in_summer_the_wall_clock_of_the_site_counts(cast: Cast) -> None:
+    changes = {"from_day": "2026-07-06", "until_day": "2026-07-13"}
+    put(sign_in(cast.manager), cast.fernbrook, cast.hygienist, **changes)
+    assert OnCallTurn.objects.get().from_at == datetime(2026, 7, 6, 7, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("changes", "sentence"),
+    [
+        ({"until_day": "2026-03-02", "until_time": "07:59"}, "The turn ends before it begins"),
+        ({"from_day": "2026-02-02", "until_day": "2026-02-09"}, "is over already"),
+        ({"from_day": "2026-03-08"}, "Hugo Weber is on call from Mon 2 Mar 2026, 08:00 to Mon 9 Mar 2026, 08:00"),
+        ({"from_day": "soon"}, "Choose the day."),
+        ({"person": "999999"}, "Choose one from the list"),
+    ],
+)
+def test_refused_and_nothing_written(cast: Cast, changes: dict[str, str], sentence: str) -> None:
+    client = sign_in(cast.manager)
+    put(client, cast.fernbrook, cast.hygienist)
+    if "until_day" in changes:
+        OnCallTurn.objects.all().delete()
+    with nothing_written():
+        answer = put(client, cast.fernbrook, cast.clinician, **changes)
+    assert answer.status_code == 422
+    assert sentence in answer.content.decode()
+
+
+def test_turns_may_touch(cast: Cast) -> None:
+    client = sign_in(cast.manager)
+    put(client, cast.fernbrook, cast.hygienist)
+    put(client, cast.fernbrook, cast.clinician, from_day="2026-03-09", until_day="2026-03-16")
+    change = datetime(2026, 3, 9, 8, tzinfo=UTC)
+    assert on_call_at(cast.fernbrook, change - timedelta(seconds=1)) == cast.hygienist
+    assert on_call_at(cast.fernbrook, change) == cast.clinician
+
+
+def test_who_has_a_turn_cannot_leave(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("clinic.accounts.views.people.now", lambda: NOW)
+    client = sign_in(cast.manager)
+    put(client, cast.fernbrook, cast.hygienist)
+    with nothing_written():
+        page = client.post(reverse("person_end", args=[cast.hygienist.pk]), follow=True).content.decode()
+    assert "This person is on call at the site." in page
+
+
+def test_who_has_left_holds_no_turn(cast: Cast) -> None:
+    put(sign_in(cast.manager), cast.fernbrook, cast.hygienist)
+    User.objects.filter(pk=cast.hygienist.pk).update(is_active=False)
+    held = on_call(cast.fernbrook, at=NOW)
+    assert held is not None
+    assert (held.person, held.until_at) == (cast.clinician, None)
+
+
+def test_gaps_are_named_where_nobody_stands_in(cast: Cast) -> None:
+    client = sign_in(cast.manager)
+    put(client, cast.fernbrook, cast.hygienist)
+    assert "Nobody is on call" not in client.get(reverse("setup")).content.decode()
+    Site.objects.filter(pk=cast.fernbrook.pk).update(on_call=None)
+    end = datetime(2026, 3, 9, 8, tzinfo=UTC)
+    assert gaps(Site.objects.get(pk=cast.fernbrook.pk), now=NOW) == [(end, NOW + LOOKED_AHEAD)]
+    page = client.get(reverse("setup")).content.decode()
+    assert "Nobody is on call from Mon 9 Mar 2026, 08:00 until Tue 17 Mar 2026, 09:00." in page
+
+
+@pytest.mark.parametrize(
+    ("spans", "left"),
+    [
+        ([], [(0, 10)]),
+        ([(0, 10)], []),
+        ([(-5, 3), (3, 20)], []),
+        ([(2, 4), (6, 8)], [(0, 2), (4, 6), (8, 10)]),
+        ([(6, 8), (2, 7)], [(0, 2), (8, 10)]),
+        ([(12, 14)], [(0, 10)]),
+    ],
+)
+def test_what_spans_leave_open(spans: list[tuple[int, int]], left: list[tuple[int, int]]) -> None:
+    def at(hour: int) -> datetime:
+        return NOW + timedelta(hours=hour)
+
+    found = uncovered([(at(a), at(b)) for a, b in spans], from_at=NOW, until_at=at(10))
+    assert list(found) == [(at(a), at(b)) for a, b in left]
