@@ -181,8 +181,11 @@ def answers_the_worry(story: Story) -> None:
     assert not CLINICAL.search(text_of(alert))
     assert NAME not in alert.as_string()
     clinician = story.clinician
-    clinician.opens("/")
-    clinician.press(NAME)
+    clinician.opens("/followups/")
+    clinician.stands_on("1 worrying answer")
+    # By keys alone: to the first line, and its next step.
+    clinician.page.keyboard.press("ArrowDown")
+    clinician.page.keyboard.press("o")
     clinician.stands_on(NAME)
     clinician.sees("Pain of seven or more should not wait.")
     clinician.fill("What came of it", "Called; wears off with a desensitising paste.")

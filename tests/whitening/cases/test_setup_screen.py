@@ -54,6 +54,8 @@ def test_a_gel_and_a_price(real_world: World, watched_browser: Watched) -> None:
     looks_right(page)
     page.get_by_role("link", name="One session with review").click()
     looks_right(page)
+    page.goto("/setup/sites/1/on-call/")
+    looks_right(page)
     page.goto("/setup/")
     expect(page.get_by_text("No whitening gel yet")).to_have_count(0)
     looks_right(page)
