@@ -10,8 +10,9 @@ from clinic.accounts.dates import day_words
 from clinic.accounts.fields import TypedDateField
 from clinic.accounts.text import LineField
 from clinic.documents.models import IncomingPaper, IssuedDocument
-from whitening.consent.actions import PaperSaid
+from whitening.consent.actions import NAME_DIFFERS, PaperSaid
 from whitening.consent.forms import YES_NO, PhotosForm
+from whitening.consent.names import is_same_name
 
 BLANK = "blank"
 
@@ -45,6 +46,12 @@ class PaperForm(PhotosForm):
         max_length=200,
         error_messages={"required": _("Write the name as it stands on the paper.")},
     )
+    name_words = LineField(
+        label=_("Why it is this patient’s, where the name differs"),
+        help_text=_("Such as “name before marriage”. The second person sees it beside the name."),
+        required=False,
+        max_length=200,
+    )
     signed_on = TypedDateField(
         label=_("Day beside the signature"), error_messages={"required": _("Write the day as it stands on the paper.")}
     )
@@ -54,7 +61,7 @@ class PaperForm(PhotosForm):
         widget=forms.RadioSelect,
         error_messages={"required": _("Say yes or no.")},
     )
-    field_order = ("paper", "form", "mark", "is_whole", "signer_name", "signed_on", "interpreter_signed")
+    field_order = ("paper", "form", "mark", "is_whole", "signer_name", "name_words", "signed_on", "interpreter_signed")
 
     def __init__(
         self,
@@ -62,9 +69,11 @@ class PaperForm(PhotosForm):
         papers: Sequence[IncomingPaper],
         printed: Sequence[IssuedDocument],
         with_interpreter: bool,
+        patient_name: str,
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
+        self._patient_name = patient_name
         self._printed = {str(one.pk): one for one in printed}
         self.fields["paper"].choices = [(one.pk, _named(one)) for one in papers]  # type: ignore[attr-defined]
         self.fields["form"].choices = [  # type: ignore[attr-defined]
@@ -78,6 +87,9 @@ class PaperForm(PhotosForm):
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         if cleaned.get("form") == BLANK and not cleaned.get("mark"):
             self.add_error("mark", _("Write the wording as it stands at the foot of the blank form."))
+        name = cleaned.get("signer_name", "")
+        if name and not is_same_name(name, self._patient_name) and not cleaned.get("name_words"):
+            self.add_error("name_words", NAME_DIFFERS % {"name": self._patient_name})
         return cleaned
 
     def said(self) -> PaperSaid:
@@ -90,6 +102,7 @@ class PaperForm(PhotosForm):
             interpreter_signed=data.get("interpreter_signed") == "yes",
             form=self._printed.get(data["form"]),
             mark=data["mark"],
+            name_words=data["name_words"],
         )
 
 

@@ -97,6 +97,7 @@ class Read:
     paper_sha256: str
     form_sha256: str
     name: str
+    name_words: str
     signed_on: date
     photographs: Mapping[str, bool]
     interpreter_signed: bool
@@ -225,6 +226,7 @@ def _read(read: Read) -> dict[str, object]:
         "paper": read.paper_sha256,
         "form": read.form_sha256,
         "name": read.name,
+        "name_words": read.name_words,
         "signed_on": read.signed_on.isoformat(),
         "photographs": {str(use): allowed for use, allowed in read.photographs.items()},
         "interpreter_signed": read.interpreter_signed,

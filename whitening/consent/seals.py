@@ -61,6 +61,7 @@ def sealed_reading(reading: PaperReading, *, compared: PaperCheck | None) -> sea
         paper_sha256=reading.paper.sha256,
         form_sha256=reading.form.sha256 if reading.form else "",
         name=reading.signer_name,
+        name_words=reading.name_words,
         signed_on=reading.signed_on,
         photographs=reading.photographs,
         interpreter_signed=reading.interpreter_signed,

@@ -21,6 +21,7 @@ from whitening.consent.actions import (
     InterpreterFirst,
     InterpreterInput,
     InterpreterSigned,
+    InterpretsForThemselves,
     NobodyInterpreted,
     countersign,
     interpreter_signs,
@@ -225,3 +226,10 @@ def test_the_database_refuses_too(cast: Cast, case: Case) -> None:
     for wrong in ({"method": "heard"}, {"method": "paper"}, {"method": "typed", "heard_by": cast.desk}):
         with nothing_written(), pytest.raises(IntegrityError), transaction.atomic():
             InterpreterSignature.objects.create(signer_name="Ngozi Eze", **fields | wrong)
+
+
+def test_the_patient_does_not_interpret_for_themselves(cast: Cast, case: Case) -> None:
+    with nothing_written(), pytest.raises(InterpretsForThemselves, match="the patient's own name"):
+        course.talked(cast, case, interpreter="present", interpreter_name="NWOSU, Amara", interpreter_language="Igbo")
+    with nothing_written(), pytest.raises(InterpreterCannotSign, match="the patient's own name"):
+        signs(cast, case, name="amara nwosu")

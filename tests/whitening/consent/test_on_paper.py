@@ -237,6 +237,33 @@ def test_what_the_patient_chose_since_on_the_phone_holds(cast: Cast, case: Case)
     assert photo_choices(case)[PhotoUse.RECORD] is False
 
 
+def test_another_name_than_the_patients(cast: Cast, case: Case) -> None:
+    """Nobody's consent by a slip: it is shown to both, and the first one says why it is hers all the same."""
+    form, paper = onpaper.printed(cast, case), onpaper.scanned(cast, case)
+    for words in ("", "  "):
+        said = onpaper.said(form, signer_name="CLEO HADDAD", name_words=words)
+        with nothing_written(), pytest.raises(PaperNotUsable, match="beside the signature is not Amara Nwosu"):
+            onpaper.written_down(cast, case, paper=paper, what=said)
+    assistant = sign_in(cast.assistant)
+    with nothing_written():
+        assert write_down(assistant, case, signer_name="AMARA OBI").status_code == 422
+    assert write_down(assistant, case, signer_name="AMARA OBI", name_words="Name before marriage").status_code == 302
+    page = " ".join(sign_in(cast.clinician).get(address(case)).content.decode().split())
+    assert "AMARA OBI <strong>not Amara Nwosu</strong>: Name before marriage" in page
+    row = onpaper.compared(cast, PaperReading.objects.get())
+    assert row is not None
+    assert (row.signer_name, is_unaltered(row)) == ("AMARA OBI", True)
+    assert row.reading is not None
+    row.reading.name_words = "Her own"
+    assert not is_unaltered(row)
+
+
+@pytest.mark.parametrize("name", ["NWOSU, AMARA", "amara  nwosu", "Amára Nwosu"])
+def test_the_same_name_written_otherwise(cast: Cast, case: Case, name: str) -> None:
+    said = onpaper.said(onpaper.printed(cast, case), signer_name=name, name_words="not needed")
+    assert onpaper.written_down(cast, case, what=said).name_words == ""
+
+
 def test_a_scan_filed_on_the_patients_page(cast: Cast, case: Case) -> None:
     """It is about no case until somebody writes down of which one it is."""
     paper = onpaper.scanned(cast, case, subject_kind="", subject_id="")

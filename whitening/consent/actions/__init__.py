@@ -17,6 +17,7 @@ from whitening.consent.actions.interpreting import (
     text_to_interpret,
 )
 from whitening.consent.actions.on_paper import (
+    NAME_DIFFERS,
     CheckedAlready,
     PaperNotUsable,
     PaperSaid,
@@ -31,6 +32,7 @@ from whitening.consent.actions.signing import CannotSign, SignatureInput, frozen
 from whitening.consent.actions.talking import (
     ChildInterpreter,
     InterpreterWanted,
+    InterpretsForThemselves,
     LanguageNotReady,
     NoPlan,
     TalkDetails,
@@ -55,6 +57,7 @@ from whitening.consent.actions.wordings import (
 )
 
 __all__ = [
+    "NAME_DIFFERS",
     "AlreadyWithdrawn",
     "CannotSign",
     "CheckDetails",
@@ -69,6 +72,7 @@ __all__ = [
     "InterpreterInput",
     "InterpreterSigned",
     "InterpreterWanted",
+    "InterpretsForThemselves",
     "LanguageNotReady",
     "MoreThanHeld",
     "NoPlan",

@@ -16,6 +16,7 @@ from whitening.cases.models import Case
 from whitening.consent.actions.noting import note
 from whitening.consent.actions.signing import frozen_text
 from whitening.consent.models import ConsentText, InterpreterKind, InterpreterSignature, PaperReading, SignedBy
+from whitening.consent.names import is_same_name
 from whitening.consent.reading import interpreted, interpreter_of, standing, talk_about
 from whitening.consent.rules import Strokes, is_drawn, why_not_signed
 from whitening.consent.sealing import seal
@@ -105,6 +106,8 @@ def _kept(
     why = why_not_signed(name=given.name, declared=given.declared, drawn=is_drawn(drawn), typed=given.typed or by_phone)
     if why is None and text.sha256 != given.seen_sha256:
         why = _("The text has changed since this page was opened. Read it again, then sign.")
+    if why is None and is_same_name(given.name, case.patient.name):
+        why = _("This is the patient's own name. Whoever interpreted signs with theirs.")
     if why is not None:
         raise InterpreterCannotSign(why=why)
     if text.pk is None:

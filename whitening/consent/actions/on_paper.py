@@ -27,10 +27,16 @@ from whitening.consent.actions.photographs import choose_photographs
 from whitening.consent.actions.printing import FORM, TEXT
 from whitening.consent.actions.signing import frozen_text
 from whitening.consent.models import ConsentText, PaperCheck, PaperReading, PhotoUse, Signature, SignedBy
+from whitening.consent.names import is_same_name
 from whitening.consent.reading import signing_facts, talk_about
 from whitening.consent.rules import PaperFacts, why_not_on_paper, why_not_yet
 from whitening.consent.sealing import seal
 from whitening.consent.seals import newest_answers_at, sealed
+
+NAME_DIFFERS = _(
+    "The name beside the signature is not %(name)s. Look at the scan once more; if it does stand there, write why it "
+    "is this patient's, such as “name before marriage”."
+)
 
 
 class PaperNotUsable(Refusal):
@@ -57,7 +63,8 @@ class SayWhatDiffers(Refusal):
 class PaperSaid:
     """What stands on a signed paper. form is None for a blank form that was filled in by hand.
 
-    mark: of such a blank one, as its foot bears it; see Wording.mark.
+    mark: of such a blank one, as its foot bears it; see Wording.mark. name_words: why a name that differs from the
+    patient's is theirs all the same.
     """
 
     signer_name: str
@@ -67,6 +74,7 @@ class PaperSaid:
     interpreter_signed: bool = False
     form: IssuedDocument | None = None
     mark: str = ""
+    name_words: str = ""
 
 
 def read_paper(
@@ -82,7 +90,7 @@ def read_paper(
         held = hold_open(case)
         filing.hold_standing(paper)
         text = _text(held, said, now)
-        _refuse(_why_not_paper(held, paper, user) or _why_not_said(said) or _why_not(held, text, said, now))
+        _refuse(_why_not_paper(held, paper, user) or _why_not_said(held, said) or _why_not(held, text, said, now))
         if text.pk is None:
             text.save()
         reading = PaperReading.objects.create(
@@ -90,6 +98,7 @@ def read_paper(
             text=text,
             form=said.form,
             signer_name=said.signer_name,
+            name_words="" if is_same_name(said.signer_name, case.patient.name) else said.name_words.strip(),
             signed_on=said.signed_on,
             photographs={str(use): allowed for use, allowed in said.photographs.items()},
             interpreter_signed=said.interpreter_signed,
@@ -241,11 +250,13 @@ def _why_withdrawn(reading: PaperReading) -> StrOrPromise | None:
     return _("The patient has withdrawn this consent meanwhile. The paper counts for nothing any more.")
 
 
-def _why_not_said(said: PaperSaid) -> StrOrPromise | None:
+def _why_not_said(case: Case, said: PaperSaid) -> StrOrPromise | None:
     if not said.is_whole:
         return _("A paper that lacks a page, or on which something was changed, is no consent. Print it anew.")
     if set(said.photographs) != set(PhotoUse):
         return _("Write down yes or no for each use of photographs, as it stands on the paper.")
+    if not is_same_name(said.signer_name, case.patient.name) and not said.name_words.strip():
+        return NAME_DIFFERS % {"name": case.patient.name}
     return None
 
 

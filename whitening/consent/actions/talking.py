@@ -17,6 +17,7 @@ from whitening.cases.actions import hold_open, into_the_chair
 from whitening.cases.models import Case, Plan
 from whitening.consent import versions
 from whitening.consent.models import InterpreterKind, Quote, Talk
+from whitening.consent.names import is_same_name
 from whitening.consent.reading import quote_for
 
 QUOTE_VALID_DAYS = 90  # common practice, no source
@@ -30,6 +31,11 @@ class NoPlan(Refusal):
 class ChildInterpreter(Refusal):
     code = "consent.child_interpreter"
     sentence = _("A child cannot interpret this. Ask for a grown-up interpreter, in the room or by telephone.")
+
+
+class InterpretsForThemselves(Refusal):
+    code = "consent.interprets_for_themselves"
+    sentence = _("This is the patient's own name. Write the name of whoever interpreted.")
 
 
 class InterpreterWanted(Refusal):
@@ -70,12 +76,14 @@ class TalkDetails:
 def record_talk(*, case: Case, details: TalkDetails, user: User, actor: Actor, now: datetime) -> Talk:
     """The talk about the plan in force, with its quote.
 
-    Raises NoPlan, ChildInterpreter, InterpreterWanted, LanguageNotReady, CoverRunOut.
+    Raises NoPlan, ChildInterpreter, InterpretsForThemselves, InterpreterWanted, LanguageNotReady, CoverRunOut.
     """
     require(user, Capability.CONSENT_RECORD, case.site)
     require_in_date(user, now.astimezone(case.site.zone).date())
     if details.interpreter != InterpreterKind.NONE and details.interpreter_is_child:
         raise ChildInterpreter
+    if details.interpreter != InterpreterKind.NONE and is_same_name(details.interpreter_name, case.patient.name):
+        raise InterpretsForThemselves
     with transaction.atomic():
         held = hold_open(case)
         if held.patient.needs_interpreter and details.interpreter == InterpreterKind.NONE:

@@ -51,6 +51,7 @@ class Migration(migrations.Migration):
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("signer_name", models.CharField(max_length=200)),
+                ("name_words", models.CharField(blank=True, max_length=200)),
                 ("signed_on", models.DateField()),
                 ("photographs", models.JSONField(default=dict)),
                 ("interpreter_signed", models.BooleanField(default=False)),

@@ -18,6 +18,8 @@ class PaperReading(models.Model):
     # The form as it was printed; None where it was a blank one.
     form = models.ForeignKey("clinic_documents.IssuedDocument", on_delete=models.PROTECT, null=True, related_name="+")
     signer_name = models.CharField(max_length=200)
+    # Where that is not the patient's name in the register: why it is the patient's all the same.
+    name_words = models.CharField(max_length=200, blank=True)
     # A paper bears a day, seldom a time.
     signed_on = models.DateField()
     photographs = models.JSONField(default=dict)

@@ -135,6 +135,7 @@ def _form(request: StaffRequest, case: Case, data: Any = None) -> PaperForm:
         papers=_unread(request, case),
         printed=_printed(case),
         with_interpreter=talk is not None and talk.interpreter != InterpreterKind.NONE,
+        patient_name=case.patient.name,
     )
 
 
