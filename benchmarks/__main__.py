@@ -15,7 +15,7 @@ from django.conf import settings
 from rich.console import Console
 from rich.table import Table
 
-from benchmarks import diary, documents, pages, search, sessions, sheets
+from benchmarks import diary, documents, messages, pages, search, sessions, sheets
 from benchmarks.frame import Result
 from tests import environment
 
@@ -24,6 +24,7 @@ RESULTS = Path(__file__).with_name("results.json")
 SUBJECTS: dict[str, Callable[[], Iterator[Result]]] = {
     "diary": diary.results,
     "documents": documents.results,
+    "messages": messages.results,
     "pages": pages.results,
     "patients": search.results,
     "sessions": sessions.results,

@@ -207,7 +207,7 @@ SESSION_ABSOLUTE_AGE = timedelta(hours=8)
 # --- Transport and browser ------------------------------------------------------------------------
 SECURE_SSL_REDIRECT = not PLAIN_HTTP
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if ALLAUTH_TRUSTED_PROXY_COUNT else None
-SECURE_REDIRECT_EXEMPT = [r"^health/$"]
+SECURE_REDIRECT_EXEMPT = [r"^health/$", r"^metrics$"]
 SECURE_HSTS_SECONDS = 0 if PLAIN_HTTP else 365 * 24 * 3600
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = not PLAIN_HTTP
 SECURE_CONTENT_TYPE_NOSNIFF = True
@@ -332,6 +332,12 @@ elif _cache["BACKEND"].endswith(".RedisCache"):
     # A Redis that hangs is told as away; without them a sign-in would wait for it without end.
     _cache["OPTIONS"] = {"socket_timeout": 5, "socket_connect_timeout": 5} | _cache.get("OPTIONS", {})
 
+# --- Watching -------------------------------------------------------------------------------------
+# A monitor on another machine says it; on this one none is needed.
+METRICS_TOKEN = env.text("CASEBOOK_METRICS_TOKEN", "")
+if METRICS_TOKEN and len(METRICS_TOKEN) < 32:
+    raise ImproperlyConfigured("CASEBOOK_METRICS_TOKEN is shorter than 32 characters. Make a longer one.")
+_formatter = env.one_of("CASEBOOK_LOG_FORMAT", "line", ["line", "json"])
 LOGGING: dict[str, Any] = {
     "version": 1,
     "disable_existing_loggers": False,
@@ -340,10 +346,11 @@ LOGGING: dict[str, Any] = {
             "()": "clinic.config.logs.QuietFormatter",
             "format": "{asctime} {levelname} {name} {message}",
             "style": "{",
-        }
+        },
+        "json": {"()": "clinic.config.logs.JsonFormatter"},
     },
     "filters": {"secrets": {"()": "clinic.config.logs.HideSecrets"}},
-    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["secrets"]}},
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": _formatter, "filters": ["secrets"]}},
     # It tells of every step of cutting a font.
     "loggers": {"fontTools": {"level": "WARNING"}},
     "root": {"handlers": ["stderr"], "level": env.one_of("CASEBOOK_LOG_LEVEL", "INFO", ["DEBUG", "INFO", "WARNING"])},

@@ -4,6 +4,7 @@ Each step is its own committed transaction. Every change of a held row is condit
 so that a sweeper which comes back too late changes nothing.
 """
 
+from collections import defaultdict
 from datetime import datetime, timedelta
 
 from django.conf import settings
@@ -13,8 +14,11 @@ from django.db.models import F
 from clinic.messages import kinds
 from clinic.messages.actions.planning import note
 from clinic.messages.models import DueMessage, State
+from clinic.messages.models.due import DueMessageQuerySet
 
 CLAIM_LEASE = timedelta(minutes=2)
+# What names a message. Everything else is read again right before the hand-over.
+NAMED = ("subject_kind", "subject_id", "kind", "version", "step", "attempt", "state")
 # Longer than the slowest honest hand-over: several waits of a mail dialogue, one after the other.
 LEAST_HAND_OVER_LEASE = timedelta(minutes=3)
 
@@ -23,13 +27,24 @@ def hand_over_lease() -> timedelta:
     return max(LEAST_HAND_OVER_LEASE, 3 * timedelta(seconds=settings.EMAIL_TIMEOUT))
 
 
+def is_anything_to_do(*, now: datetime, real_now: datetime) -> bool:
+    """One question, answered from two small indexes: what is due, and whose lease ran out."""
+    due = DueMessage.objects.sendable(now=now, real_now=real_now).order_by().values_list("pk")
+    over = _run_out(real_now).order_by().values_list("pk")
+    return bool(due.union(over, all=True)[:1])
+
+
+def _run_out(real_now: datetime) -> DueMessageQuerySet:
+    return DueMessage.objects.filter(state__in=[State.CLAIMED, State.HANDING_OVER], lease_until__lt=real_now)
+
+
 def claim(*, now: datetime, real_now: datetime, limit: int, only: int | None = None) -> list[DueMessage]:
     """SKIP LOCKED on PostgreSQL; on SQLite the transaction is IMMEDIATE, so two claims never run at once."""
     with transaction.atomic(durable=True):
         waiting = DueMessage.objects.sendable(now=now, real_now=real_now)
         if only is not None:
             waiting = waiting.filter(pk=only)
-        rows = list(waiting.select_for_update(skip_locked=True).order_by("due_at", "pk")[:limit])
+        rows = list(waiting.only(*NAMED).select_for_update(skip_locked=True).order_by("due_at", "pk")[:limit])
         DueMessage.objects.filter(pk__in=[row.pk for row in rows]).update(
             state=State.CLAIMED, lease_until=real_now + CLAIM_LEASE, attempt=F("attempt") + 1
         )
@@ -46,15 +61,18 @@ def begin(message: DueMessage, *, message_id: str, real_now: datetime) -> bool:
 
 
 def release(messages: list[DueMessage]) -> None:
-    """Claimed but not begun: somebody else may take them at once."""
+    """Claimed but not begun: somebody else may take them at once. One statement for all of the same attempt."""
+    by_attempt: dict[int, list[int]] = defaultdict(list)
     for message in messages:
-        held = DueMessage.objects.filter(pk=message.pk, attempt=message.attempt, state=State.CLAIMED)
+        by_attempt[message.attempt].append(message.pk)
+    for attempt, pks in by_attempt.items():
+        held = DueMessage.objects.filter(pk__in=pks, attempt=attempt, state=State.CLAIMED)
         held.update(state=State.DUE, lease_until=None)
 
 
 def expire(*, now: datetime, real_now: datetime) -> int:
     """A claim that ran out is due again; a hand-over that ran out may or may not have happened."""
-    over = DueMessage.objects.filter(lease_until__lt=real_now)
+    over = _run_out(real_now)
     given_back = over.filter(state=State.CLAIMED).update(state=State.DUE, lease_until=None)
     broken = list(over.filter(state=State.HANDING_OVER).order_by("pk"))
     return given_back + sum(doubt(message, reason="the hand-over was cut off", now=now) for message in broken)

@@ -6,6 +6,7 @@ from typing import Any
 
 import phonenumbers
 from django.conf import settings
+from django.db.models import Q
 from phonenumbers import PhoneNumberType
 
 from clinic.messages import kinds
@@ -206,6 +207,9 @@ def _used_before(message: DueMessage) -> frozenset[str]:
 
 def _tried(message: DueMessage) -> frozenset[str]:
     """Channels on which this message, or an earlier try of it, failed or came back."""
+    if message.step < NEXT_TRY and not message.channel:
+        # The first try, which has not been anywhere yet: most messages, so that nobody is asked for them.
+        return frozenset()
     failed = DueMessage.objects.about(message.subject).filter(
         kind=message.kind, version=message.version, state__in=[State.FAILED, State.BOUNCED]
     )
@@ -227,10 +231,11 @@ def _sent_at(message: DueMessage, patient: Patient, now: datetime) -> list[datet
     """When messages that count against the limits went to this patient in the last days."""
     counting = [code for code, kind in kinds.registered().items() if kind.keeps_limits]
     rows = DueMessage.objects.filter(patient=patient, kind__in=counting).exclude(pk=message.pk)
-    gone = rows.filter(state__in=GONE_OUT, handed_over_at__gt=now - WEEK - timedelta(days=1))
+    gone = Q(state__in=GONE_OUT, handed_over_at__gt=now - WEEK - timedelta(days=1))
     # Another sweeper may be handing one over at this moment: of two, the older row goes first.
-    going = rows.filter(state=State.HANDING_OVER, pk__lt=message.pk)
-    return [at for at in gone.values_list("handed_over_at", flat=True) if at] + [now] * going.count()
+    going = Q(state=State.HANDING_OVER, pk__lt=message.pk)
+    found = rows.filter(gone | going).values_list("state", "handed_over_at")
+    return [at for at in (now if state == State.HANDING_OVER else at for state, at in found) if at]
 
 
 def _themselves(patient: Patient) -> Recipient:

@@ -39,6 +39,8 @@ class Swept:
 
 
 def sweep(*, now: datetime, limit: int = BATCH, seconds: float = SECONDS) -> Swept:
+    if not claims.is_anything_to_do(now=now, real_now=real_now()):
+        return Swept()
     claims.expire(now=now, real_now=real_now())
     rows = claims.claim(now=now, real_now=real_now(), limit=limit)
     return _work_through(rows, now=now, seconds=seconds, connection=get_connection())

@@ -14,19 +14,31 @@ from typing import Literal
 
 from scripts.chaos.size import Size
 from scripts.chaos.world import WORKERS, World
+from scripts.supervisor import Child
 
-Deed = Literal["worker one", "worker two", "beat", "web", "redis", "postgres", "one connection"]
-# How often each is hit. "one connection" is the server process behind one: PostgreSQL then restarts all of itself.
+Deed = Literal[
+    "worker one", "worker two", "sweeping process", "beat", "web", "web process", "redis", "postgres", "one connection"
+]
+# How often each is hit. Some of a program's own children are hit alone: their parents start them again, at once.
+# "one connection" is the server process behind one: PostgreSQL then restarts all of itself.
 ODDS: dict[Deed, int] = {
-    "worker one": 28,
-    "worker two": 28,
+    "worker one": 12,
+    "worker two": 12,
+    "sweeping process": 24,
     "beat": 12,
-    "web": 10,
+    "web": 6,
+    "web process": 12,
     "redis": 10,
     "postgres": 4,
     "one connection": 8,
 }
 SERVERS: frozenset[Deed] = frozenset({"redis", "postgres", "one connection"})
+# Whose children these are, and what stands in their command lines.
+CHILDREN: dict[Deed, tuple[Sequence[str], bytes]] = {
+    "sweeping process": (WORKERS, b""),
+    "web process": (("web",), b""),
+    "one connection": (("postgres",), b"casebook"),
+}
 # Without a message less to send. How fast they go out is the machine's affair.
 STUCK_SECONDS = 120
 
@@ -49,10 +61,11 @@ def times(size: Size, dice: random.Random) -> list[tuple[float, Deed]]:
 
 def rage(world: World, *, seed: int) -> Log:
     log, began = Log(), time.monotonic()
-    waiting = times(world.size, random.Random(seed))  # noqa: S311  (which process falls, not a secret)
+    dice = random.Random(seed)  # noqa: S311  (which process falls, not a secret)
+    waiting = times(world.size, dice)
     while (at := time.monotonic() - began) < world.size.seconds or waiting:
         while waiting and waiting[0][0] <= at:
-            _hit(world, waiting.pop(0)[1], log)
+            _hit(world, waiting.pop(0)[1], log, dice)
         if world.size.engine == "postgres":
             _middle_third(world, at / world.size.seconds, log)
         log.health[world.status()] += 1
@@ -80,11 +93,11 @@ def flush(port: int) -> bool:
     return False
 
 
-def _hit(world: World, deed: Deed, log: Log) -> None:
-    if deed == "one connection":
-        postmaster = world.child("postgres").process
-        found = connections_of(postmaster.pid) if postmaster is not None else []
-        log.kills[deed] += _kill(found[0] if found else None)
+def _hit(world: World, deed: Deed, log: Log, dice: random.Random) -> None:
+    if deed in CHILDREN:
+        parents, said = CHILDREN[deed]
+        found = [pid for name in parents for pid in children_of(world.child(name), said)]
+        log.kills[deed] += _kill(dice.choice(found) if found else None)
         return
     child = world.child(deed)
     if child.process is not None and child.alive:
@@ -93,13 +106,13 @@ def _hit(world: World, deed: Deed, log: Log) -> None:
         log.kills[deed] += 1
 
 
-def connections_of(postmaster: int) -> list[int]:
-    """The server processes that somebody of ours is connected to, in the order they were started."""
+def children_of(parent: Child, said: bytes) -> list[int]:
+    """The processes that it started itself, and whose command line says so, in the order they were started."""
     found = []
-    for path in Path("/proc").glob("[0-9]*"):
+    for path in Path("/proc").glob("[0-9]*") if parent.process is not None else ():
         with contextlib.suppress(OSError):
-            parent = int((path / "stat").read_text().rpartition(")")[2].split()[1])
-            if parent == postmaster and b"casebook" in (path / "cmdline").read_bytes():
+            above = int((path / "stat").read_text().rpartition(")")[2].split()[1])
+            if parent.process is not None and above == parent.process.pid and said in (path / "cmdline").read_bytes():
                 found.append(int(path.name))
     return sorted(found)
 
@@ -133,13 +146,12 @@ def let_the_rest_go_out(world: World, log: Log) -> None:
 
 def _an_hour_goes_by(world: World) -> None:
     """No worker may run meanwhile: a lease that runs out under its holder would be a lie."""
-    workers: Sequence[str] = WORKERS
-    for name in workers:
+    for name in WORKERS:
         child = world.child(name)
         child.held = True
         child.send(signal.SIGKILL)
         if child.process is not None:
             child.process.wait()
     world.ask("later")
-    for name in workers:
+    for name in WORKERS:
         world.child(name).held = False

@@ -1,7 +1,9 @@
 """No secret of an address reaches the log."""
 
+import json
 import logging
 from collections.abc import Iterator
+from datetime import datetime
 from io import StringIO
 
 import pytest
@@ -9,7 +11,7 @@ from django.conf import settings
 from django.core.exceptions import DisallowedHost
 from django.db import IntegrityError
 
-from clinic.config.logs import HideSecrets, QuietFormatter
+from clinic.config.logs import HideSecrets, JsonFormatter, QuietFormatter
 from tests.cast import Cast, sign_in
 from tests.support import nothing_written
 
@@ -115,3 +117,29 @@ def test_a_fault_of_ours_keeps_its_traceback(cast: Cast, lines: StringIO, monkey
 def test_every_handler_formats_so() -> None:
     named = {handler["formatter"] for handler in settings.LOGGING["handlers"].values()}
     assert {settings.LOGGING["formatters"][name]["()"] for name in named} == {"clinic.config.logs.QuietFormatter"}
+
+
+def test_a_line_of_json_holds_ids_and_no_words() -> None:
+    error = IntegrityError('duplicate key value violates "user_email_once"\nDETAIL:  Key (email)=(ada@example.org).')
+    record = logging.LogRecord("clinic.messages", logging.ERROR, "", 0, "Message %s at /p/l/%s/.", (7, SECRET), None)
+    record.exc_info = (type(error), error, None)
+    record.message_pk, record.name_typed = 7, "Ada Example"
+    HideSecrets().filter(record)
+    (line,) = JsonFormatter().format(record).splitlines()
+    said = json.loads(line)
+    assert datetime.fromisoformat(said.pop("at")).tzinfo is not None
+    assert "ada@example.org" not in said["traceback"]
+    assert said.pop("traceback").startswith("django.db.utils.IntegrityError: duplicate key")
+    assert said == {
+        "level": "ERROR",
+        "logger": "clinic.messages",
+        "message": "Message 7 at /p/l/…/.",
+        "message_pk": 7,
+    }
+
+
+def test_a_refused_request_is_one_short_line_of_json() -> None:
+    record = logging.LogRecord("django.request", logging.WARNING, "", 0, "Not Found: /x/", (), None)
+    record.status_code = 404
+    said = json.loads(JsonFormatter().format(record))
+    assert (said["status_code"], "traceback" in said) == (404, False)
