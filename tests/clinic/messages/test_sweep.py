@@ -116,7 +116,7 @@ def test_one_message_at_once(planned: Planned) -> None:
 
 def test_the_tick_costs_nothing_when_nothing_is_due(planned: Planned, django_assert_max_num_queries: Callable) -> None:  # type: ignore[type-arg]
     planned(due_at=NOW + timedelta(days=1))
-    with django_assert_max_num_queries(1), nothing_written():
+    with nothing_written(), django_assert_max_num_queries(1):
         sweep(now=NOW)
 
 
