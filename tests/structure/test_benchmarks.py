@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from benchmarks.documents import SIZES, OtherSize, counted, page_of
 from benchmarks.frame import Figure, Target
 from tests import soak
 
@@ -43,3 +44,11 @@ def test_a_full_size_run_is_written_down(tmp_path: Path, monkeypatch: pytest.Mon
     assert row["figures"] == {"overlaps": 0}
     assert row["date"] == "2026-03-03"
     assert len(row["commit"]) == 40
+
+
+def test_a_sheet_has_the_pages_that_its_figure_says() -> None:
+    """Sixty pages are counted when they are measured: drawing them takes as long as many tests together."""
+    for _name, pages, rows, _limit in [size for size in SIZES if size[1] < 10]:
+        assert counted(page_of(rows), pages) == pages
+    with pytest.raises(OtherSize, match="1 pages instead of 2"):
+        counted(page_of(12), 2)
