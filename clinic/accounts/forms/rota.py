@@ -28,10 +28,10 @@ class TurnForm(forms.Form):
         empty_label=_("Choose"),
         error_messages={"required": _("Choose somebody.")},
     )
-    from_day = _day(_("From"))
-    from_time = _time(_("at"))
-    until_day = _day(_("Until"))
-    until_time = _time(_("at"))
+    from_day = _day(_("First day"))
+    from_time = _time(_("from"))
+    until_day = _day(_("Last day"))
+    until_time = _time(_("until"))
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -2,6 +2,7 @@
 
 from datetime import datetime, time, timedelta
 
+from django.conf import settings
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -51,6 +52,8 @@ def rota(request: StaffRequest, pk: int) -> HttpResponse:
         "turns": coming_turns(site, now=at),
         "gaps": gaps(site, now=at),
         "now": at,
+        # Without a gateway a missing number is no matter.
+        "texts_on": bool(settings.SMS_URL),
     }
     return render(request, "setup/rota.html", context, status=422 if form.is_bound else 200)
 
