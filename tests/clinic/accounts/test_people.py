@@ -54,6 +54,15 @@ def test_it_works(cast: Cast) -> None:
     assert entry.fields == "may_carry_out profession registration_expires_on registration_number roles"
 
 
+def test_a_telephone_for_texts(cast: Cast) -> None:
+    client = sign_in(cast.manager)
+    with nothing_written():
+        refused = save(client, cast.assistant, phone="call me")
+    assert refused.status_code == 422
+    assert save(client, cast.assistant, phone="+44 7700 900123").status_code == 302
+    assert str(User.objects.get(pk=cast.assistant.pk).phone) == "+447700900123"
+
+
 def test_nothing_changed_writes_nothing(cast: Cast) -> None:
     client = sign_in(cast.manager)
     save(client, cast.assistant)

@@ -16,6 +16,7 @@ from whitening.demo.world.afterwards import follow, one_still_waits
 from whitening.demo.world.coursing import one_course
 from whitening.demo.world.days import live_until
 from whitening.demo.world.lives import Life
+from whitening.demo.world.on_call import on_call
 from whitening.demo.world.passing import living_at
 from whitening.demo.world.picking import one_picks
 from whitening.demo.world.practice import House, build, check_lights
@@ -64,6 +65,7 @@ def load(*, seed: int, today: date, say: Say, past_cases: int = PAST_CASES, ahea
         check_lights(house, now=_midnight(house, today))
         absences(house, today, now=_midnight(house, today))
         waiting(house, today, now=_midnight(house, today))
+        on_call(house, today, now=_midnight(house, today))
     one_offer(house, today, now=real_now())
     one_picks(house, today, now=_midnight(house, today))
     one_course(house, today, now=_midnight(house, today))
