@@ -78,7 +78,8 @@ def planned(running: Any, name: str, size: int, home: Path) -> House:
 
 def _row(cast: "Cast", patient: int, number: int, due: int) -> tuple[object, ...]:
     """The first ones are due, the others in the years to come, a few hundred a day."""
-    due_at = NOW - timedelta(hours=1) if number < due else NOW + timedelta(minutes=3 * (number - due) + 1)
+    late = timedelta(hours=1) - timedelta(milliseconds=100 * number)
+    due_at = NOW - late if number < due else NOW + timedelta(minutes=3 * (number - due) + 1)
     subject = ("visit", number, "visit_confirmed")
     return (cast.fernbrook.pk, patient, *subject, due_at, due_at + timedelta(days=400), "planned", NOW)
 

@@ -77,6 +77,7 @@ class Migration(migrations.Migration):
                 (
                     "patient",
                     models.ForeignKey(
+                        db_index=False,
                         on_delete=django.db.models.deletion.PROTECT,
                         related_name="messages",
                         to="clinic_patients.patient",
@@ -85,7 +86,10 @@ class Migration(migrations.Migration):
                 (
                     "site",
                     models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="clinic_accounts.site"
+                        db_index=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="clinic_accounts.site",
                     ),
                 ),
             ],

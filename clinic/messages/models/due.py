@@ -56,8 +56,12 @@ class DueMessageQuerySet(models.QuerySet["DueMessage"]):
 class DueMessage(models.Model):
     """One thing to say, once: unique per subject, kind, version of the subject, and step."""
 
-    site = models.ForeignKey("clinic_accounts.Site", on_delete=models.PROTECT, related_name="+")
-    patient = models.ForeignKey("clinic_patients.Patient", on_delete=models.PROTECT, related_name="messages")
+    # Each claim and each settling writes a row's entry in every index anew. Nobody asks for a site's messages alone,
+    # and a patient's are found by due_message_by_patient.
+    site = models.ForeignKey("clinic_accounts.Site", on_delete=models.PROTECT, related_name="+", db_index=False)
+    patient = models.ForeignKey(
+        "clinic_patients.Patient", on_delete=models.PROTECT, related_name="messages", db_index=False
+    )
     subject_kind = models.CharField(max_length=24)
     subject_id = models.BigIntegerField()
     kind = models.CharField(max_length=32)
