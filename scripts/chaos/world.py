@@ -23,7 +23,7 @@ from tests import environment, mailserver, postgres, prepared
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 WORKERS = ("worker one", "worker two")
-READY_SECONDS = 120
+READY_SECONDS = 240
 # The least that the settings allow: whoever waits longer for the mail server gives up.
 PATIENCE_SECONDS = 5
 

@@ -2,6 +2,8 @@
 
 from collections.abc import Callable
 from datetime import timedelta
+from itertools import count
+from types import SimpleNamespace
 
 import pytest
 from django.core import mail
@@ -45,6 +47,16 @@ def test_it_goes_on_while_batches_are_full(planned: Planned) -> None:
         planned(CHECK, step=step)
     assert sweep_while_full(now=NOW, limit=2).claimed == 5
     assert states() == [State.HANDED_OVER] * 5
+
+
+def test_nothing_goes_out_late_because_a_sweep_began_in_time(planned: Planned, monkeypatch: pytest.MonkeyPatch) -> None:
+    for step in range(2):
+        planned(CHECK, step=step, not_after=later(minutes=1))
+    # Whoever looks finds that forty seconds have gone by.
+    slow = SimpleNamespace(monotonic=count(0, 40).__next__)
+    monkeypatch.setattr("clinic.messages.sweep.time", slow)
+    sweep_while_full(now=NOW, limit=1, seconds=1_000)
+    assert states() == [State.HANDED_OVER, State.MISSED]
 
 
 def test_it_goes_on_no_longer_than_it_may(planned: Planned) -> None:
