@@ -198,7 +198,15 @@ def reviews(story: Story) -> None:
     clinician = story.clinician
     clinician.opens(story.page_of_case("review/"))
     clinician.stands_on("Month review")
-    for control in ("id_tab_4", "id_sensitivity_0", "id_satisfaction_3", "id_gums_quiet_0", "id_decision_0"):
+    answers = (
+        "id_tab_4",
+        "id_sensitivity_0",
+        "id_satisfaction_3",
+        "id_gums_quiet_0",
+        "id_decision_0",
+        "id_next_check_3",
+    )
+    for control in answers:
         clinician.mark(control)
     clinician.press("Record the review")
     clinician.stands_on("closed")

@@ -12,7 +12,17 @@ class RecallConfig(AppConfig):
         from clinic.patients import leaving
         from clinic.trail import guards
         from whitening.chairside import registries
-        from whitening.recall import aftercare, check_letter, closing, kinds, result_letter, result_link, verbs, visits
+        from whitening.recall import (
+            aftercare,
+            asking_back,
+            check_letter,
+            closing,
+            kinds,
+            result_letter,
+            result_link,
+            verbs,
+            visits,
+        )
         from whitening.recall.actions.ticking import end_for
 
         for table in ("reply", "attempt", "review", "raising"):
@@ -26,4 +36,5 @@ class RecallConfig(AppConfig):
         leaving.register("recall", end_for)
         kinds.register()
         result_link.register()
+        asking_back.register()
         verbs.register()

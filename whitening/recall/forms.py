@@ -4,12 +4,14 @@ from typing import Any, ClassVar
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import ngettext
 
 from clinic.accounts.models import User
 from clinic.messages.models import Outcome
 from whitening.recall.actions import NeedsAReason, NeedsWords, ReviewDetails
 from whitening.recall.models import AttemptResult, ReviewDecision, Satisfaction
 from whitening.recall.questions import GUMS, PAINKILLERS, SATISFACTION, SMOKE, YES_NO
+from whitening.recall.timing import CHECK_MONTHS
 from whitening.recall.triage import Answers
 from whitening.shade.tabs import TABS
 
@@ -153,6 +155,18 @@ class OwnerForm(forms.Form):
         self.fields["to"].queryset = User.objects.filter(pk__in=able)  # type: ignore[attr-defined]
 
 
+COLOUR = _("Remind me in about a year about the colour of my teeth")
+_ELSEWHERE = "elsewhere"
+
+
+def _intervals() -> list[tuple[str, Any]]:
+    """Asked for each time: numbers are put into words in the language of the day."""
+    months = [
+        (str(number), ngettext("in %(n)d month", "in %(n)d months", number) % {"n": number}) for number in CHECK_MONTHS
+    ]
+    return [*months, (_ELSEWHERE, _("not by us: somebody else sees to it"))]
+
+
 class ReviewForm(forms.Form):
     tab = forms.ChoiceField(
         label=_("Shade"),
@@ -177,6 +191,18 @@ class ReviewForm(forms.Form):
     words = forms.CharField(
         label=_("In the patient's words"), max_length=1000, required=False, widget=forms.Textarea(attrs={"rows": 2})
     )
+    next_check = forms.ChoiceField(
+        label=_("Next dental check"),
+        help_text=_("By this patient's own risk; no fixed interval was found to be better than another."),
+        choices=_intervals,
+        widget=forms.RadioSelect,
+        error_messages=_ASK,
+    )
+    colour = forms.BooleanField(
+        label=COLOUR,
+        help_text=_("Only if the patient asks for it. It leads to questions and an examination first."),
+        required=False,
+    )
 
     def details(self) -> ReviewDetails:
         data = self.cleaned_data
@@ -187,4 +213,6 @@ class ReviewForm(forms.Form):
             gums_quiet=data["gums_quiet"] == "yes",
             decision=ReviewDecision(data["decision"]),
             words=data["words"],
+            check_months=None if data["next_check"] == _ELSEWHERE else int(data["next_check"]),
+            colour_wording=str(COLOUR) if data["colour"] else "",
         )

@@ -5,6 +5,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from clinic.diary.engine.working import instant
+from clinic.messages.timing import months_after
 from whitening.recall.triage import Urgency
 
 # 44 to 60 hours after the session (S22: sensitivity is mostly gone by then); ten o'clock is common practice, no source.
@@ -20,6 +21,11 @@ REVIEW_FIRST_DAY, REVIEW_LAST_DAY, REVIEW_PAGE_UNTIL = 28, 42, 60
 # Invited, asked again, called: a week apart, so that a week is left for a time inside the window that the call finds.
 # Common practice, no source.
 REVIEW_PAGE_FROM, REVIEW_REMINDER_DAY, REVIEW_CALL_DAY = 21, 28, 35
+# S40, S50: how soon an adult is seen again is the dentist's judgement, between 3 and 24 months; no fixed interval was
+# found to be better. About the colour once, in about a year (S50: convention).
+CHECK_MONTHS, COLOUR_MONTHS = (3, 6, 9, 12, 18, 24), 12
+# S39 names no interval; asked three times at most, four weeks apart: common practice, no source.
+RECALL_TIMES, RECALL_AGAIN_DAYS = 3, 28
 CALL_AT, EVENING = time(10), time(18)
 # After a try in vain: later the same day, once; then on the next day at another time of the day. Whoever was left a
 # message is given until then to ring back. Common practice, no source.
@@ -121,6 +127,16 @@ def review_times(last_session_closed_at: datetime, zone: ZoneInfo) -> Window:
 def review_is_late(*, last_session_on: date, reviewed_on: date) -> bool:
     """Later than day 42 is accepted and marked."""
     return (reviewed_on - last_session_on).days > REVIEW_LAST_DAY
+
+
+def recall_due(reviewed_at: datetime, *, months: int, zone: ZoneInfo) -> datetime:
+    """Ten in the morning so many months after the review's own day; the end of a month stays its end."""
+    return instant(months_after(local_day(reviewed_at, zone), months), CALL_AT, zone)
+
+
+def recall_again(asked_at: datetime, zone: ZoneInfo) -> datetime:
+    """When silence is asked once more, or the asking ends."""
+    return instant(local_day(asked_at, zone) + timedelta(days=RECALL_AGAIN_DAYS), CALL_AT, zone)
 
 
 def counts_as_check(*, due_at: datetime, said_at: datetime, zone: ZoneInfo) -> bool:

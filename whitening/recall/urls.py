@@ -1,6 +1,17 @@
 from django.urls import path
 
-from whitening.recall.views import answers, calls, followups, letters, owning, picking, replying, reviews, sheets
+from whitening.recall.views import (
+    answers,
+    calls,
+    followups,
+    letters,
+    owning,
+    picking,
+    recalls,
+    replying,
+    reviews,
+    sheets,
+)
 
 urlpatterns = [
     path("followups/", followups.followups, name="followups"),
@@ -13,6 +24,7 @@ urlpatterns = [
     path("followups/messages/<int:pk>/", calls.message_call, name="message_call"),
     path("followups/answers/<int:pk>/", answers.escalation, name="escalation"),
     path("followups/answers/<int:pk>/take/", answers.take, name="escalation_take"),
+    path("followups/recalls/", recalls.recalls, name="recalls"),
     path("sessions/<int:session_pk>/answers/", answers.type_reply, name="type_reply"),
     path("sessions/<int:session_pk>/aftercare/", sheets.make_sheet, name="aftercare_make"),
     path("cases/<int:pk>/result-letter/", letters.result, name="result_letter"),
@@ -25,5 +37,6 @@ urlpatterns = [
     path("p/how/consent/", sheets.consent_paper, name="consent_paper_after"),
     path("p/how/<str:receipt>/", replying.said, name="how_are_you_said"),
     path("p/letter/", letters.own_letter, name="own_result"),
+    path("p/check/", recalls.next_check, name="next_check"),
     path("p/review/", picking.review_time, name="review_time"),
 ]

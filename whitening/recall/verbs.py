@@ -19,6 +19,9 @@ def register() -> None:
             "recall.called": _("tried to call"),
             "recall.became_a_call": _("turned a silent check into a call"),
             "recall.not_needed": _("ended a follow-up that is not needed any more"),
+            "recall.recall_planned": _("planned to ask the patient back"),
+            "recall.asked_back": _("asked the patient back"),
+            "recall.recall_ended": _("ended asking the patient back"),
             "recall.reviewed": _("recorded the month review"),
         }
     )

@@ -40,6 +40,7 @@ def a_case(cast: Cast) -> dict[str, object]:
 
 ROWS = [
     page("followups", EVERYBODY),
+    page("recalls", EVERYBODY),
     press("view_keep", EVERYBODY, data=lambda _cast: {"name": "Mine", "owner": "me"}),
     press("view_delete", EVERYBODY, data=lambda _cast: {"name": "Mine"}),
     press("followup_call", AT_THE_CHAIR, args=a_follow_up, data=lambda _cast: {"result": "no_answer"}),
@@ -62,5 +63,6 @@ ROWS = [
     by_link("result_so_far", methods=("GET", "POST"), outside=CLOSED),
     by_link("own_result", methods=("GET", "POST"), outside=CLOSED),
     by_link("aftercare", methods=("GET", "POST"), outside=CLOSED),
+    by_link("next_check", methods=("GET", "POST"), outside=CLOSED),
     by_link("review_time", methods=("GET", "POST"), outside=CLOSED),
 ]

@@ -108,12 +108,19 @@ def opening_hours(cast: Cast) -> Resource:
     return room
 
 
-def address(session: Session, *, purpose: str = HOW_ARE_YOU, write_only: bool = False, now: datetime = NOW) -> str:
-    """The path of a link that is made now."""
+def address(
+    session: Session,
+    *,
+    purpose: str = HOW_ARE_YOU,
+    subject_id: int | None = None,
+    write_only: bool = False,
+    now: datetime = NOW,
+) -> str:
+    """The path of a link that is made now; about the session, unless something else is named."""
     with transaction.atomic():
         _link, url = links.issue(
             purpose=purpose,
-            subject_id=session.pk,
+            subject_id=subject_id or session.pk,
             patient=session.case.patient,
             site=session.case.site,
             now=now,

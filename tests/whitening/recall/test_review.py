@@ -332,6 +332,7 @@ class TestThePageOfTheReview:
         "gums_quiet": "yes",
         "decision": "top_up",
         "words": "Just right.",
+        "next_check": "12",
     }
 
     def test_it_works(self, cast: Cast, session: Session, clock: time_machine.Traveller) -> None:

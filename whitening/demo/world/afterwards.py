@@ -137,6 +137,7 @@ def _reviewed(life: Life, asked_at: datetime, *, month: str, end: datetime) -> N
         satisfaction=Satisfaction(life.random.choice((3, 4, 4, 5))),
         gums_quiet=True,
         decision=ReviewDecision.FINISHED,
+        check_months=life.random.choice((3, 6, 12)),
     )
     with living_at(life.now):
         diary.arrive(booking=lives.fresh(visit), actor=dentist.actor, now=life.now)

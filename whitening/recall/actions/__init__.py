@@ -10,6 +10,8 @@ from whitening.recall.actions.calls import (
 )
 from whitening.recall.actions.owning import CannotOwn, NeedsAReason, hand_on, hand_on_answer
 from whitening.recall.actions.planning import follow_late, plan_after_session
+from whitening.recall.actions.recalling import answer as answer_recall
+from whitening.recall.actions.recalling import booked_back
 from whitening.recall.actions.replying import cannot_wait, grade, record_reply, type_reply
 from whitening.recall.actions.reviewing import (
     NothingToReview,
@@ -34,6 +36,8 @@ __all__ = [
     "TooEarlyToReview",
     "TooManyViews",
     "ViewNeedsAName",
+    "answer_recall",
+    "booked_back",
     "cannot_wait",
     "close_escalation",
     "delete_view",

@@ -17,6 +17,7 @@ from clinic.trail.refusals import Refusal
 from whitening.cases.actions import CaseClosed, close_case, read_shade
 from whitening.cases.models import Case, CloseReason, Moment, VisitPurpose
 from whitening.recall import timing
+from whitening.recall.actions.recalling import ask_about_colour, plan_recalls
 from whitening.recall.models import FollowUp, FollowUpKind, FollowUpState, Review, ReviewDecision, Satisfaction
 
 
@@ -43,6 +44,10 @@ class ReviewDetails:
     gums_quiet: bool
     decision: ReviewDecision
     words: str = ""
+    # The dentist's own interval until the next dental check; None where somebody else sees to it.
+    check_months: int | None = None
+    # The words that the patient ticked, where they want to be reminded about the colour in about a year.
+    colour_wording: str = ""
 
 
 def record_review(*, case: Case, details: ReviewDetails, user: User, actor: Actor, now: datetime) -> Review:
@@ -68,6 +73,9 @@ def record_review(*, case: Case, details: ReviewDetails, user: User, actor: Acto
                 reviewed_by=user,
             )
             _settle(case, actor, now)
+            if details.colour_wording:
+                ask_about_colour(patient=case.patient, wording=details.colour_wording, actor=actor, now=now)
+            plan_recalls(case=case, check_months=details.check_months, actor=actor, now=now)
             _record(review, actor)
             close_case(case=case, reason=CloseReason.FINISHED, words="", actor=actor, now=now)
     except IntegrityError as error:

@@ -17,6 +17,7 @@ from whitening.chairside.models import Session
 from whitening.recall import timing
 from whitening.recall.actions.planning import TWO_DAY_CHECK, plan_late_review
 from whitening.recall.actions.raising import raise_again
+from whitening.recall.actions.recalling import ask_back, end_recalls_of
 from whitening.recall.models import FollowUp, FollowUpKind, FollowUpQuerySet, FollowUpState
 
 SECOND_TRY = 1  # the step of the message; the first asking is step 0
@@ -31,7 +32,7 @@ def tick(*, now: datetime) -> int:
     A step that fails keeps none of the others from being taken; its error is raised when all have been.
     """
     errors: list[Exception] = []
-    for step in (raise_again, _end_what_is_not_needed, _plan_late_reviews, _ask, _ask_elsewhere):
+    for step in (raise_again, _end_what_is_not_needed, _plan_late_reviews, _ask, _ask_elsewhere, ask_back):
         try:
             step(now=now)
         except Exception as error:  # noqa: BLE001  (whatever it is, the others are of other people)
@@ -51,6 +52,7 @@ def _end_what_is_not_needed(*, now: datetime) -> None:
 
 def end_for(patient: Patient, leaving: Leaving, actor: Actor, now: datetime) -> None:
     """In the transaction that notes it; the clock would find the same, a minute later."""
+    end_recalls_of(patient, actor=actor, now=now)
     theirs = FollowUp.objects.open().filter(case__patient=patient)
     if leaving is Leaving.MOVED:
         theirs = theirs.filter(kind=FollowUpKind.REVIEW)

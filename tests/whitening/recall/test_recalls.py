@@ -1,0 +1,233 @@
+"""Asked back after the review: planned with it, asked three times at most, ended by whatever ends it."""
+
+from datetime import UTC, date, datetime, timedelta
+
+import pytest
+import time_machine
+from django.test import Client
+from django.urls import reverse
+
+from clinic.diary.models import Booking, VisitCode, VisitType
+from clinic.messages.models import Call, DueMessage, State
+from clinic.patients import leaving
+from clinic.patients.actions import choose_contact
+from clinic.patients.leaving import Leaving
+from clinic.patients.models import Purpose
+from clinic.trail.models import TrailEntry
+from tests.cast import Cast, actor_of, sign_in
+from tests.clinic.messages.entering import known
+from tests.support import nothing_written
+from tests.whitening.recall import afterwards
+from tests.whitening.recall.afterwards import later
+from tests.whitening.recall.reviews import surgery
+from whitening.cases.actions import open_case
+from whitening.chairside.models import Session
+from whitening.recall.actions import ReviewDetails, record_review, tick
+from whitening.recall.asking_back import NEXT_CHECK
+from whitening.recall.models import Recall, RecallAnswer, RecallKind, RecallState, ReviewDecision, Satisfaction
+
+pytestmark = pytest.mark.django_db
+REVIEWED = later(days=30)
+# Six months after Thursday 2 April 2026, at ten on the surgery's clock (British Summer Time).
+DUE = datetime(2026, 10, 2, 9, 0, tzinfo=UTC)
+YEAR = datetime(2027, 4, 2, 9, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def session(cast: Cast) -> Session:
+    surgery(cast)
+    return afterwards.a_closed_session(cast)
+
+
+def reviewed(cast: Cast, session: Session, *, months: int | None = 6, colour: str = "") -> None:
+    details = ReviewDetails(
+        tab="A1",
+        sensitivity=0,
+        satisfaction=Satisfaction.HAPPY,
+        gums_quiet=True,
+        decision=ReviewDecision.FINISHED,
+        check_months=months,
+        colour_wording=colour,
+    )
+    record_review(case=session.case, details=details, user=cast.clinician, actor=actor_of(cast.clinician), now=REVIEWED)
+
+
+def recall(kind: RecallKind = RecallKind.CHECK) -> Recall:
+    return Recall.objects.select_related("case__site", "case__patient").get(kind=kind)
+
+
+def asked(kind: str = "check_recall") -> list[DueMessage]:
+    return list(DueMessage.objects.filter(kind=kind).order_by("step"))
+
+
+class TestPlanning:
+    def test_it_works(self, cast: Cast, session: Session) -> None:
+        reviewed(cast, session)
+        assert (recall().due_at, recall().state, asked()) == (DUE, RecallState.WAITING, [])
+        assert recall(RecallKind.COLOUR).due_at == YEAR
+
+    def test_none_where_somebody_else_sees_to_it(self, cast: Cast, session: Session) -> None:
+        reviewed(cast, session, months=None)
+        assert list(Recall.objects.values_list("kind", flat=True)) == [RecallKind.COLOUR]
+
+    def test_the_colour_wish_is_kept_with_the_words_that_were_ticked(self, cast: Cast, session: Session) -> None:
+        reviewed(cast, session, colour="Remind me in about a year")
+        kept = cast.patient.contact_choices.get(purpose=Purpose.COLOUR)
+        assert (kept.allowed, kept.wording) == (True, "Remind me in about a year")
+
+    def test_the_form_ticks_nothing_beforehand(
+        self, cast: Cast, session: Session, clock: time_machine.Traveller
+    ) -> None:
+        clock.move_to(REVIEWED)
+        form = sign_in(cast.clinician).get(reverse("review", args=[session.case_id])).context["form"]
+        assert (form["next_check"].value(), form["colour"].value()) == (None, None)
+
+
+class TestAsking:
+    def test_it_works(self, cast: Cast, session: Session) -> None:
+        reviewed(cast, session)
+        tick(now=DUE - timedelta(minutes=1))
+        assert asked() == []
+        for _twice in range(2):
+            tick(now=DUE)
+        assert [(one.step, one.due_at) for one in asked()] == [(0, DUE)]
+        assert (recall().state, recall().times_asked) == (RecallState.ASKED, 1)
+
+    def test_three_times_and_then_no_more(self, cast: Cast, session: Session) -> None:
+        reviewed(cast, session)
+        for days in range(200):
+            tick(now=DUE + timedelta(days=days, hours=3))
+        gaps = [(one.due_at - DUE).days for one in asked()]
+        assert gaps == [0, 28, 56]
+        assert (recall().state, recall().times_asked) == (RecallState.NOT_REACHED, 3)
+
+    def test_about_the_colour_only_where_it_was_ticked(self, cast: Cast, session: Session) -> None:
+        reviewed(cast, session, months=None)
+        tick(now=YEAR)
+        assert asked("colour_reminder") == []
+        assert recall(RecallKind.COLOUR).state == RecallState.CANCELLED
+
+    def test_about_the_colour_where_it_was_ticked_during_the_year(self, cast: Cast, session: Session) -> None:
+        reviewed(cast, session, months=None)
+        choose_contact(
+            patient=cast.patient,
+            choices={Purpose.COLOUR: True},
+            wordings={Purpose.COLOUR: "Remind me"},
+            actor=actor_of(cast.desk),
+            now=later(days=200),
+        )
+        tick(now=YEAR)
+        assert [one.due_at for one in asked("colour_reminder")] == [YEAR]
+
+    def test_not_after_a_no_to_such_messages(self, cast: Cast, session: Session) -> None:
+        reviewed(cast, session)
+        choose_contact(
+            patient=cast.patient,
+            choices={Purpose.RECALL: False},
+            wordings={Purpose.RECALL: "No more"},
+            actor=actor_of(cast.desk),
+            now=later(days=100),
+        )
+        tick(now=DUE)
+        assert (asked(), recall().state) == ([], RecallState.CANCELLED)
+
+    def test_not_while_a_new_case_is_open(self, cast: Cast, session: Session) -> None:
+        reviewed(cast, session)
+        open_case(
+            patient=cast.patient,
+            wishes="",
+            expected_cycles=3,
+            user=cast.desk,
+            actor=actor_of(cast.desk),
+            now=later(days=100),
+        )
+        tick(now=DUE)
+        assert (asked(), recall().state) == ([], RecallState.CANCELLED)
+
+    @pytest.mark.parametrize("how", Leaving)
+    def test_not_after_a_death_or_a_move(self, cast: Cast, session: Session, how: Leaving) -> None:
+        reviewed(cast, session)
+        tick(now=DUE)
+        leaving.end_what_is_due(cast.patient, how, actor=actor_of(cast.desk), now=DUE + timedelta(hours=1))
+        assert set(Recall.objects.values_list("state", flat=True)) == {RecallState.CANCELLED}
+        assert [one.state for one in asked()] == [State.CANCELLED]
+        ended = TrailEntry.objects.filter(verb="recall.recall_ended")
+        assert ended.count() == 2
+
+
+class TestTheirPage:
+    @pytest.fixture
+    def page(self, cast: Cast, session: Session, phone: Client, clock: time_machine.Traveller) -> Client:
+        VisitType.objects.filter(code=VisitCode.CONSULTATION).update(patient_may_book=True)
+        reviewed(cast, session)
+        tick(now=DUE)
+        clock.move_to(DUE)
+        where = afterwards.address(session, purpose=NEXT_CHECK, subject_id=recall().pk, now=DUE)
+        return known(phone, where)
+
+    def test_a_time_is_picked(self, page: Client, cast: Cast) -> None:
+        found = page.get(reverse("next_check")).context["found"]
+        first = found.days[0].few[0].start_at
+        before = Booking.objects.count()
+        answer = page.post(reverse("next_check"), {"start_at": first.isoformat()}, follow=True)
+        assert "Your visit is booked" in answer.content.decode()
+        booking = Booking.objects.latest("pk")
+        assert (Booking.objects.count(), booking.starts_at, booking.patient) == (before + 1, first, cast.patient)
+        assert recall().state == RecallState.BOOKED
+        assert asked()[0].state == State.CANCELLED
+        with nothing_written():
+            page.post(reverse("next_check"), {"start_at": first.isoformat()})
+
+    def test_a_time_that_was_not_offered_books_nothing(self, page: Client) -> None:
+        with nothing_written():
+            answer = page.post(reverse("next_check"), {"start_at": DUE.isoformat()})
+        assert answer.status_code == 422
+
+    @pytest.mark.parametrize(("said", "calls"), [(RecallAnswer.CALL, 1), (RecallAnswer.NO, 0)])
+    def test_another_answer(self, page: Client, said: RecallAnswer, calls: int) -> None:
+        for _twice in range(2):
+            page.post(reverse("next_check"), {"answer": said.value})
+        assert (recall().state, recall().answer, Call.objects.open().count()) == (RecallState.ANSWERED, said, calls)
+        tick(now=DUE + timedelta(days=28))
+        assert len(asked()) == 1
+
+    def test_where_only_the_practice_books_such_visits_it_says_so(self, page: Client) -> None:
+        VisitType.objects.update(patient_may_book=False)
+        words = page.get(reverse("next_check")).content.decode()
+        assert "Call us, or let us call you" in words
+        with nothing_written():
+            answer = page.post(reverse("next_check"), {"start_at": (DUE + timedelta(days=3)).isoformat()})
+        assert answer.status_code == 422
+
+    def test_it_offers_no_treatment(self, page: Client) -> None:
+        words = page.get(reverse("next_check")).content.decode().lower()
+        assert "whiten" not in words.replace("whitening casebook", "")
+
+
+def test_staff_see_how_far_it_came(cast: Cast, session: Session, clock: time_machine.Traveller) -> None:
+    reviewed(cast, session)
+    tick(now=DUE)
+    clock.move_to(DUE + timedelta(days=1))
+    answer = sign_in(cast.desk).get(reverse("recalls"))
+    check = answer.context["funnels"][0]
+    assert (check.due, check.asked, check.answered, check.booked, check.not_reached) == (1, 1, 0, 0, 0)
+    assert [row.pk for row in answer.context["page"]] == [recall().pk]
+    elsewhere = sign_in(cast.elsewhere).get(reverse("recalls"))
+    assert (elsewhere.context["funnels"][0].due, list(elsewhere.context["page"])) == (0, [])
+
+
+@pytest.mark.parametrize(
+    ("reviewed_on", "months", "due_on"),
+    [
+        (date(2027, 8, 31), 6, date(2028, 2, 29)),
+        (date(2026, 8, 31), 6, date(2027, 2, 28)),
+        (date(2026, 10, 25), 12, date(2027, 10, 25)),
+    ],
+)
+def test_the_end_of_a_month_stays_its_end(cast: Cast, reviewed_on: date, months: int, due_on: date) -> None:
+    from whitening.recall import timing  # noqa: PLC0415  (beside what it is about)
+
+    zone = cast.fernbrook.zone
+    at = datetime.combine(reviewed_on, datetime.min.time(), tzinfo=zone) + timedelta(hours=12)
+    due_at = timing.recall_due(at, months=months, zone=zone).astimezone(zone)
+    assert (due_at.date(), due_at.hour) == (due_on, 10)

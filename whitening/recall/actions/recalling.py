@@ -1,0 +1,158 @@
+"""Asked back after the review: three times at most, and not whoever is coming anyway, said no, died or moved away."""
+
+from datetime import datetime
+
+from django.db import transaction
+from django.db.models import Q
+
+from clinic.diary.models import HOLDING, Booking, Status
+from clinic.messages import actions as messages
+from clinic.messages.models import Call, DueMessage, Why
+from clinic.patients.actions import choose_contact
+from clinic.patients.contact import contact
+from clinic.patients.models import Patient, Purpose
+from clinic.trail.actor import SYSTEM, Actor
+from clinic.trail.record import record
+from whitening.cases.models import Case
+from whitening.recall import timing
+from whitening.recall.models import Recall, RecallAnswer, RecallKind, RecallQuerySet, RecallState
+
+CHECK_RECALL, COLOUR_REMINDER = "check_recall", "colour_reminder"
+MESSAGES = {RecallKind.CHECK: CHECK_RECALL, RecallKind.COLOUR: COLOUR_REMINDER}
+PURPOSES = {RecallKind.CHECK: Purpose.RECALL, RecallKind.COLOUR: Purpose.COLOUR}
+BATCH = 200
+# A time that is only held for a telephone call, and one that nobody came to, is no coming back.
+_COMES = [status for status in HOLDING if status not in {Status.NOSHOW, Status.PENDING}]
+
+
+def plan_recalls(*, case: Case, check_months: int | None, actor: Actor, now: datetime) -> None:
+    """In the transaction of the review. Whether the colour is asked about is read when its day has come: until then
+    the patient may tick and untick it.
+    """
+    months = {RecallKind.COLOUR: timing.COLOUR_MONTHS}
+    if check_months is not None:
+        months[RecallKind.CHECK] = check_months
+    for kind, number in months.items():
+        due_at = timing.recall_due(now, months=number, zone=case.site.zone)
+        row = Recall.objects.create(site=case.site, case=case, kind=kind, due_at=due_at, next_at=due_at, planned_at=now)
+        _note(row, "recall.recall_planned", actor, due_at=due_at.isoformat())
+
+
+def ask_about_colour(*, patient: Patient, wording: str, actor: Actor, now: datetime) -> None:
+    """The patient's own wish, ticked at the review; asked twice, it is still one choice."""
+    held = Patient.objects.select_for_update().get(pk=patient.pk)
+    if not contact(held).allowed[Purpose.COLOUR]:
+        words = {Purpose.COLOUR: wording}
+        choose_contact(patient=held, choices={Purpose.COLOUR: True}, wordings=words, actor=actor, now=now)
+
+
+def ask_back(*, now: datetime) -> None:
+    """What is due is asked, asked once more, or ended: each in a transaction of its own."""
+    due = Recall.objects.open().filter(next_at__lte=now)
+    for pk in list(due.order_by("next_at", "pk").values_list("pk", flat=True)[:BATCH]):
+        with transaction.atomic():
+            rows = Recall.objects.select_for_update(of=("self",)).select_related("case__site", "case__patient")
+            row = rows.open().filter(pk=pk, next_at__lte=now).first()
+            if row is not None:
+                _step(row, now)
+
+
+def _step(row: Recall, now: datetime) -> None:
+    ending = not_wanted(row, now=now)
+    if ending is not None:
+        _end(row, ending, SYSTEM, now)
+    elif row.times_asked >= timing.RECALL_TIMES:
+        _end(row, RecallState.NOT_REACHED, SYSTEM, now)
+    else:
+        _ask(row, now)
+
+
+def _ask(row: Recall, now: datetime) -> None:
+    again_at = timing.recall_again(now, row.case.site.zone)
+    messages.plan(
+        kind=MESSAGES[RecallKind(row.kind)],
+        subject=("recall", row.pk),
+        patient=row.case.patient,
+        site=row.case.site,
+        due_at=now,
+        not_after=again_at,
+        step=row.times_asked,
+        now=now,
+    )
+    row.state, row.next_at, row.times_asked = RecallState.ASKED, again_at, row.times_asked + 1
+    row.save(update_fields=["state", "next_at", "times_asked"])
+    _note(row, "recall.asked_back", SYSTEM, times=row.times_asked)
+
+
+def not_wanted(row: Recall, *, now: datetime) -> RecallState | None:
+    """How it ends without being asked (again); None where it is to be asked."""
+    patient = row.case.patient
+    gone = patient.died_on is not None or patient.moved_on is not None or patient.merged_into_id is not None
+    if gone or not contact(patient).allowed[PURPOSES[RecallKind(row.kind)]]:
+        return RecallState.CANCELLED
+    if Case.objects.open().filter(patient=patient).exists():
+        return RecallState.CANCELLED
+    return RecallState.BOOKED if comes_back(row, now=now) else None
+
+
+def comes_back(row: Recall, *, now: datetime) -> bool:
+    """A visit that is still to come, or one that was held since the day on which the recall was due."""
+    visits = Booking.objects.filter(patient=row.case.patient, status__in=_COMES)
+    return visits.filter(Q(starts_at__gte=now) | Q(starts_at__gte=row.due_at)).exists()
+
+
+def booked_back(*, row: Recall, actor: Actor, now: datetime) -> None:
+    """In the transaction that books the visit."""
+    _end(row, RecallState.BOOKED, actor, now)
+
+
+def answer(*, row: Recall, said: RecallAnswer, actor: Actor, now: datetime) -> None:
+    """By the patient's own page: no, or a call. Said twice, it is one answer."""
+    with transaction.atomic():
+        rows = Recall.objects.select_for_update(of=("self",)).select_related("case")
+        held = rows.open().filter(pk=row.pk).first()
+        if held is None:
+            return
+        held.answer = said
+        held.save(update_fields=["answer"])
+        _end(held, RecallState.ANSWERED, actor, now)
+        if said is RecallAnswer.CALL:
+            _call(held, now)
+
+
+def end_recalls_of(patient: Patient, *, actor: Actor, now: datetime) -> None:
+    """In the transaction that notes a death or that somebody moved away."""
+    _end_all(Recall.objects.open().filter(case__patient=patient), actor, now)
+
+
+def _end_all(chosen: RecallQuerySet, actor: Actor, now: datetime) -> None:
+    for row in chosen.select_for_update(of=("self",)).select_related("case").order_by("pk"):
+        _end(row, RecallState.CANCELLED, actor, now)
+
+
+def _call(row: Recall, now: datetime) -> None:
+    """Beside the message that brought the patient to the page."""
+    asked = DueMessage.objects.about(("recall", row.pk)).order_by("-step").first()
+    if asked is not None:
+        Call.objects.get_or_create(
+            message=asked,
+            defaults={"site": row.site, "patient_id": row.case.patient_id, "why": Why.PREFERS, "wanted_at": now},
+        )
+
+
+def _end(row: Recall, state: RecallState, actor: Actor, now: datetime) -> None:
+    row.state, row.closed_at = state, now
+    row.save(update_fields=["state", "closed_at"])
+    messages.cancel_for(subject=("recall", row.pk), because="the recall is over", actor=actor, now=now)
+    _note(row, "recall.recall_ended", actor, state=str(state), answer=row.answer)
+
+
+def _note(row: Recall, verb: str, actor: Actor, **values: object) -> None:
+    record(
+        verb=verb,
+        actor=actor,
+        subject=("recall", row.pk),
+        patient_id=row.case.patient_id,
+        site_id=row.site_id,
+        values={"kind": str(row.kind)} | values,
+    )
