@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.db.models import Q
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 
@@ -21,6 +22,8 @@ class Word:
     name: str
     at: datetime
     is_told: bool
+    # E-mail or text; empty where it did not come so far.
+    way: str
     # What became of it instead, and why.
     state: str | Promise
     reason: str
@@ -35,14 +38,16 @@ def history(escalation: Escalation) -> list[Word]:
     rows = DueMessage.objects.filter(
         subject_kind="raising", subject_id__in=[each.pk for each in raisings], kind=RAISED_AGAIN
     )
-    messages = {message.subject_id: message for message in rows}
-    found += [_word(each.person.name, messages[each.pk]) for each in raisings if each.pk in messages]
+    people = {each.pk: each.person.name for each in raisings}
+    found += [_word(people[message.subject_id], message) for message in rows]
     return sorted(found, key=lambda word: word.at)
 
 
 def _names(addresses: Iterable[str]) -> dict[str, str]:
-    """Who has another address today is shown as the person on call."""
-    return dict(User.objects.filter(email__in=[each for each in addresses if each]).values_list("email", "name"))
+    """By address or number; who has another one today is shown as the person on call."""
+    asked = [each for each in addresses if each]
+    rows = User.objects.filter(Q(email__in=asked) | Q(phone__in=asked)).values_list("email", "phone", "name")
+    return {way: name for email, phone, name in rows for way in (email, phone.as_e164 if phone else "") if way}
 
 
 def _word(name: str, message: DueMessage) -> Word:
@@ -51,6 +56,7 @@ def _word(name: str, message: DueMessage) -> Word:
         name=name,
         at=message.handed_over_at or message.due_at,
         is_told=state in _ARRIVED,
+        way=message.get_channel_display(),
         state=state.label,
         reason=message.reason,
     )

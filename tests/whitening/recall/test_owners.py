@@ -19,6 +19,7 @@ from tests.whitening.recall import afterwards
 from tests.whitening.recall.texting import Texts
 from whitening.chairside.models import Session
 from whitening.recall.actions import CannotOwn, NeedsAReason, hand_on, hand_on_answer, record_reply, take_escalation
+from whitening.recall.history import history
 from whitening.recall.models import Escalation, FollowUpKind
 from whitening.recall.triage import Answers
 
@@ -92,6 +93,10 @@ def test_a_text_goes_out_beside_the_mail(cast: Cast, session: Session, texts: Te
     ]
     assert len(texts) == 1
     assert "Amara" not in texts[0]
+    assert [(word.name, word.way) for word in history(Escalation.objects.get())] == [
+        ("Cleo Haddad", "e-mail"),
+        ("Cleo Haddad", "text message"),
+    ]
 
 
 def test_without_a_number_there_is_one_mail_and_no_text(session: Session, texts: Texts) -> None:
