@@ -274,6 +274,11 @@ if EMAIL_URL == "demomail://":
     EMAIL_BACKEND = "whitening.demo.mailbox.DemoMailBackend"
 else:
     vars().update(mail.read("CASEBOOK_EMAIL_URL", EMAIL_URL))
+# What the mail provider says with each report: name:password, as of HTTP's basic authentication. Empty: no reports.
+EMAIL_EVENTS_SECRET = env.text("CASEBOOK_EMAIL_EVENTS_SECRET", "")
+if EMAIL_EVENTS_SECRET and (":" not in EMAIL_EVENTS_SECRET or len(EMAIL_EVENTS_SECRET) < 32):
+    raise ImproperlyConfigured("CASEBOOK_EMAIL_EVENTS_SECRET is not name:password with 32 characters or more.")
+ANYMAIL: dict[str, Any] = vars().get("ANYMAIL", {}) | {"WEBHOOK_SECRET": EMAIL_EVENTS_SECRET}
 DEFAULT_FROM_EMAIL = SERVER_EMAIL = env.sender("CASEBOOK_FROM_EMAIL", "casebook@localhost")
 # Messages go out from the first hour until just before the second, by the wall clock of the site.
 MESSAGES_FROM_HOUR = env.whole("CASEBOOK_MESSAGES_FROM_HOUR", 8, least=0, most=22)

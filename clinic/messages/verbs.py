@@ -18,6 +18,7 @@ def register() -> None:
             "messages.sent_again": _("sent a message again"),
             "messages.call_settled": _("noted how a call went"),
             "messages.call_wrong_number": _("called a number at which somebody else answers"),
+            "messages.delivered": _("heard from the mail provider that a message arrived"),
             "messages.came_back": _("found that a message came back"),
             "messages.mail_came_back": _("noted that mail to the patient’s address comes back"),
             "messages.mail_arrives": _("noted that mail to the patient’s address arrives after all"),

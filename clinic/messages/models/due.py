@@ -122,6 +122,8 @@ class DueMessage(models.Model):
                 name="due_message_astray",
             ),
             models.Index(fields=["patient", "-due_at"], name="due_message_by_patient"),
+            # By what the mail provider calls it; one that no provider took has no such name.
+            models.Index(fields=["provider_id"], condition=~models.Q(provider_id=""), name="due_message_by_provider"),
         ]
 
     def __str__(self) -> str:

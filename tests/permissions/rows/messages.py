@@ -18,6 +18,8 @@ ROWS = [
     open_to_all("health", outside={200, 503}),
     # The tests' own client is on this machine; tests/clinic/messages/test_metrics.py asks from elsewhere.
     open_to_all("metrics"),
+    # No provider reports to the tests; tests/clinic/messages/test_events.py switches one on.
+    open_to_all("mail_events", methods=("POST",), outside={404}),
     open_to_all("private_link", methods=ASK, args=a_token, outside=CLOSED),
     open_to_all("private_link_new", methods=("POST",), args=a_token),
     open_to_all("private_new", methods=("POST",)),

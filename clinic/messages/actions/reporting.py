@@ -1,0 +1,62 @@
+"""What a mail provider reports about a mail that it took. Only here does a message become delivered."""
+
+from datetime import datetime
+
+from django.db import transaction
+
+from clinic.messages import kinds
+from clinic.messages.actions.bouncing import NotTheAddress, mail_came_back
+from clinic.messages.actions.planning import note
+from clinic.messages.conditions import surviving
+from clinic.messages.models import DueMessage, State, Why
+from clinic.messages.settling import try_elsewhere
+from clinic.trail.actor import SYSTEM
+
+# What was handed over, and what nobody knew for certain. A report that comes twice finds neither.
+_TAKEN = [State.HANDED_OVER, State.UNCERTAIN]
+# A mailbox may take a mail and send it back later.
+_MAY_COME_BACK = [*_TAKEN, State.DELIVERED]
+
+
+def arrived(*, provider_id: str, now: datetime) -> DueMessage | None:
+    with transaction.atomic():
+        message = _held(provider_id, _TAKEN)
+        if message is not None:
+            _settle(message, State.DELIVERED, "", now)
+            note(message, verb="messages.delivered")
+    return message
+
+
+def came_back(*, provider_id: str, now: datetime) -> DueMessage | None:
+    """The address is marked where it is still the patient's; what the mail carried goes another way or is a call."""
+    with transaction.atomic():
+        message = _held(provider_id, _MAY_COME_BACK)
+        if message is None:
+            return None
+        _settle(message, State.BOUNCED, "mail to the address comes back", now)
+        note(message, verb="messages.came_back")
+        kind = kinds.registered().get(message.kind)
+        if kind is None or kind.recipient is None:
+            _mark_address(message, now)
+        subject = kind.load(message.subject_id) if kind is not None else None
+        if kind is not None and subject is not None and kind.still_wanted(subject, message, now) is True:
+            try_elsewhere(message, kind=kind, subject=subject, why=Why.BOUNCED, now=now)
+    return message
+
+
+def _held(provider_id: str, states: list[State]) -> DueMessage | None:
+    rows = DueMessage.objects.exclude(provider_id="").filter(provider_id=provider_id, state__in=states)
+    return rows.select_for_update(of=("self",)).select_related("site", "patient__merged_into").first()
+
+
+def _settle(message: DueMessage, state: State, reason: str, now: datetime) -> None:
+    message.state, message.reason, message.settled_at = state, reason, now
+    message.save(update_fields=["state", "reason", "settled_at"])
+
+
+def _mark_address(message: DueMessage, now: datetime) -> None:
+    try:
+        mail_came_back(patient=surviving(message.patient), address=message.sent_to, actor=SYSTEM, now=now)
+    except NotTheAddress:
+        # Corrected since: what came back came from the old one.
+        return
