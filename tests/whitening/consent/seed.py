@@ -48,7 +48,7 @@ def interpreted(cast: Cast, now: datetime) -> None:
     who = {"interpreter": "present", "interpreter_name": "Ngozi Eze", "interpreter_language": "Igbo"}
     talked_through(cast, case, now, days=6, **who)
     about = {"kind": "consent", "subject_kind": "case", "subject_id": str(case.pk)}
-    filed(case.patient, cast.desk, content=a_picture("JPEG", size=(620, 877)), filed_at=now, **about)
+    filed(case.patient, cast.assistant, content=a_picture("JPEG", size=(620, 877)), filed_at=now, **about)
 
 
 def talked_through(cast: Cast, case: Case, now: datetime, *, days: int, **talk: str) -> None:

@@ -17,6 +17,7 @@ from tests.clinic.accounts.totp import lasting_totp
 from tests.whitening.consent import seed
 from tests.whitening.consent.handwriting import TWO_FINGERS, write_with_a_finger
 from tests.world import World
+from whitening.consent.wording import shipped
 
 pytestmark = [pytest.mark.world, pytest.mark.timeout(300)]
 # The seed's cases: whoever signs has one of their own, so the order of the tests does not matter.
@@ -340,6 +341,7 @@ def test_what_is_signed_on_paper(consent_world: World, watched_browser: Watched)
         tick(page, control)
     for use in ("record", "teaching", "publication", "public"):
         tick(page, f"id_photo_{use}_1")
+    page.get_by_label("Wording of a blank form").fill(shipped()["en"][-1].mark)
     page.get_by_label("Name beside the signature").fill("Chiamaka Obi")
     today = page.evaluate("new Date()")
     page.get_by_label("Day beside the signature").fill(f"{today.day} {today.month} {today.year}")
