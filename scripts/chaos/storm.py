@@ -51,11 +51,15 @@ class Log:
     calm_seconds: float = 0.0
 
 
+def odds(size: Size) -> dict[Deed, int]:
+    return {deed: weight for deed, weight in ODDS.items() if size.engine == "postgres" or deed not in SERVERS}
+
+
 def times(size: Size, dice: random.Random) -> list[tuple[float, Deed]]:
     """When whom, in seconds from the start: as many as the size asks for, at random moments."""
-    odds = {deed: weight for deed, weight in ODDS.items() if size.engine == "postgres" or deed not in SERVERS}
+    weights = odds(size)
     moments = sorted(dice.uniform(0, size.seconds) for _ in range(size.kills))
-    chosen = dice.choices(list(odds), weights=list(odds.values()), k=size.kills)
+    chosen = dice.choices(list(weights), weights=list(weights.values()), k=size.kills)
     return list(zip(moments, chosen, strict=True))
 
 
@@ -65,7 +69,7 @@ def rage(world: World, *, seed: int) -> Log:
     waiting = times(world.size, dice)
     while (at := time.monotonic() - began) < world.size.seconds or waiting:
         while waiting and waiting[0][0] <= at:
-            _hit(world, waiting.pop(0)[1], log, dice)
+            _hit_somebody(world, waiting.pop(0)[1], log, dice)
         if world.size.engine == "postgres":
             _middle_third(world, at / world.size.seconds, log)
         log.health[world.status()] += 1
@@ -93,17 +97,27 @@ def flush(port: int) -> bool:
     return False
 
 
-def _hit(world: World, deed: Deed, log: Log, dice: random.Random) -> None:
+def _hit_somebody(world: World, wanted: Deed, log: Log, dice: random.Random) -> None:
+    """Who lies on the ground already cannot fall: then somebody else does."""
+    deeds = list(odds(world.size))
+    for deed in (wanted, *dice.sample(deeds, len(deeds))):
+        if _hit(world, deed, log, dice):
+            return
+
+
+def _hit(world: World, deed: Deed, log: Log, dice: random.Random) -> bool:
+    """False when there was nobody to hit."""
     if deed in CHILDREN:
         parents, said = CHILDREN[deed]
         found = [pid for name in parents for pid in children_of(world.child(name), said)]
-        log.kills[deed] += _kill(dice.choice(found) if found else None)
-        return
-    child = world.child(deed)
-    if child.process is not None and child.alive:
+        hit = _kill(dice.choice(found) if found else None)
+    else:
+        child = world.child(deed)
+        hit = int(child.process is not None and child.alive)
         # All of its group: a worker's own children would live on.
         child.send(signal.SIGKILL)
-        log.kills[deed] += 1
+    log.kills[deed] += hit
+    return bool(hit)
 
 
 def children_of(parent: Child, said: bytes) -> list[int]:
