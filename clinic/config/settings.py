@@ -4,6 +4,7 @@ Every value a practice may set stands in docs/settings.md with its meaning and i
 compares that page with this module. A bad value is refused at start with a sentence.
 """
 
+from dataclasses import asdict
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -15,6 +16,7 @@ from django.core.exceptions import ImproperlyConfigured
 from django.utils.translation import gettext_lazy as _
 
 from clinic.config import env, mail
+from clinic.messages.mailbox.fetching import place_of
 
 # Makes Django's generic classes writable with their types, as in ModelForm[Patient].
 django_stubs_ext.monkeypatch()
@@ -279,6 +281,10 @@ EMAIL_EVENTS_SECRET = env.text("CASEBOOK_EMAIL_EVENTS_SECRET", "")
 if EMAIL_EVENTS_SECRET and (":" not in EMAIL_EVENTS_SECRET or len(EMAIL_EVENTS_SECRET) < 32):
     raise ImproperlyConfigured("CASEBOOK_EMAIL_EVENTS_SECRET is not name:password with 32 characters or more.")
 ANYMAIL: dict[str, Any] = vars().get("ANYMAIL", {}) | {"WEBHOOK_SECRET": EMAIL_EVENTS_SECRET}
+# The mailbox that answers and returned mails come to; empty: nobody reads it but people.
+MAILBOX_URL = env.text("CASEBOOK_MAILBOX_URL", "")
+if MAILBOX_URL:
+    env.parsed("CASEBOOK_MAILBOX_URL", MAILBOX_URL, lambda value: asdict(place_of(value)))
 DEFAULT_FROM_EMAIL = SERVER_EMAIL = env.sender("CASEBOOK_FROM_EMAIL", "casebook@localhost")
 # Messages go out from the first hour until just before the second, by the wall clock of the site.
 MESSAGES_FROM_HOUR = env.whole("CASEBOOK_MESSAGES_FROM_HOUR", 8, least=0, most=22)
@@ -316,6 +322,7 @@ else:
 TICK_SECONDS = env.whole("CASEBOOK_TICK_SECONDS", 60, least=1, most=300)
 CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {
     "sweep messages": {"task": "messages.sweep", "schedule": TICK_SECONDS, "options": {"expires": TICK_SECONDS}},
+    "read mailbox": {"task": "messages.mailbox", "schedule": TICK_SECONDS, "options": {"expires": TICK_SECONDS}},
     "seal trail": {"task": "trail.seal", "schedule": TICK_SECONDS, "options": {"expires": TICK_SECONDS}},
     "anchor trail": {"task": "trail.anchor", "schedule": 3600, "options": {"expires": 3600}},
     "lapse pencilled times": {"task": "diary.lapse", "schedule": TICK_SECONDS, "options": {"expires": TICK_SECONDS}},

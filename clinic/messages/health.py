@@ -10,7 +10,7 @@ from clinic.messages.models import DueMessage, Heartbeat, State
 
 LATE = timedelta(minutes=5)
 SILENT = timedelta(minutes=2)
-SWEEP = "messages.sweep"
+SWEEP, MAILBOX = "messages.sweep", "messages.mailbox"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,3 +63,8 @@ def pulse(*, now: datetime, real_now: datetime) -> Pulse:
 
 def beat(name: str, *, real_now: datetime) -> None:
     Heartbeat.objects.update_or_create(name=name, defaults={"beat_at": real_now})
+
+
+def forget(name: str) -> None:
+    """A loop that is switched off is not missed."""
+    Heartbeat.objects.filter(name=name).delete()

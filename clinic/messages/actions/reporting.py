@@ -3,6 +3,7 @@
 from datetime import datetime
 
 from django.db import transaction
+from django.db.models import QuerySet
 
 from clinic.messages import kinds
 from clinic.messages.actions.bouncing import NotTheAddress, mail_came_back
@@ -20,7 +21,8 @@ _MAY_COME_BACK = [*_TAKEN, State.DELIVERED]
 
 def arrived(*, provider_id: str, now: datetime) -> DueMessage | None:
     with transaction.atomic():
-        message = _held(provider_id, _TAKEN)
+        rows = DueMessage.objects.exclude(provider_id="").filter(provider_id=provider_id)
+        message = _held(rows, _TAKEN)
         if message is not None:
             _settle(message, State.DELIVERED, "", now)
             note(message, verb="messages.delivered")
@@ -29,8 +31,14 @@ def arrived(*, provider_id: str, now: datetime) -> DueMessage | None:
 
 def came_back(*, provider_id: str, now: datetime) -> DueMessage | None:
     """The address is marked where it is still the patient's; what the mail carried goes another way or is a call."""
+    found = DueMessage.objects.exclude(provider_id="").filter(provider_id=provider_id).first()
+    return settle_as_back(found, now=now) if found is not None else None
+
+
+def settle_as_back(found: DueMessage, *, now: datetime) -> DueMessage | None:
+    """None where it is settled as such already, or never went out."""
     with transaction.atomic():
-        message = _held(provider_id, _MAY_COME_BACK)
+        message = _held(DueMessage.objects.filter(pk=found.pk), _MAY_COME_BACK)
         if message is None:
             return None
         _settle(message, State.BOUNCED, "mail to the address comes back", now)
@@ -44,9 +52,13 @@ def came_back(*, provider_id: str, now: datetime) -> DueMessage | None:
     return message
 
 
-def _held(provider_id: str, states: list[State]) -> DueMessage | None:
-    rows = DueMessage.objects.exclude(provider_id="").filter(provider_id=provider_id, state__in=states)
-    return rows.select_for_update(of=("self",)).select_related("site", "patient__merged_into").first()
+def _held(rows: QuerySet[DueMessage], states: list[State]) -> DueMessage | None:
+    return (
+        rows.filter(state__in=states)
+        .select_for_update(of=("self",))
+        .select_related("site", "patient__merged_into")
+        .first()
+    )
 
 
 def _settle(message: DueMessage, state: State, reason: str, now: datetime) -> None:

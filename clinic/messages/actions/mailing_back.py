@@ -1,0 +1,64 @@
+"""What came into the practice's mailbox and is about a message of ours."""
+
+import logging
+from datetime import datetime
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from clinic.messages import kinds
+from clinic.messages.actions.choosing import stop_unwanted
+from clinic.messages.actions.reporting import settle_as_back
+from clinic.messages.conditions import surviving
+from clinic.messages.mailbox.reading import CameBack, OptOut, read
+from clinic.messages.models import DueMessage
+from clinic.patients.actions import choose_contact
+from clinic.patients.contact import contact
+from clinic.patients.models import Patient, Purpose
+from clinic.trail.actor import Actor
+
+logger = logging.getLogger(__name__)
+
+
+def take(content: bytes, *, now: datetime) -> bool:
+    """Whether it was understood; the others are left unread for a person."""
+    said = _read(content)
+    message = _ours(said.message_ids) if said is not None else None
+    if message is None:
+        return False
+    if isinstance(said, CameBack):
+        settle_as_back(message, now=now)
+        return True
+    return isinstance(said, OptOut) and _end(message, now=now)
+
+
+def _read(content: bytes) -> CameBack | OptOut | None:
+    """Whatever is wrong with one mail keeps none of the others from being read."""
+    try:
+        return read(content)
+    except Exception:
+        logger.exception("A mail in the mailbox could not be read; it is left for a person.")
+        return None
+
+
+def _ours(message_ids: tuple[str, ...]) -> DueMessage | None:
+    """The newest of those named. A few mails a day: no index is kept for them."""
+    if not message_ids:
+        return None
+    return DueMessage.objects.filter(message_id__in=message_ids).order_by("-pk").first()
+
+
+def _end(message: DueMessage, *, now: datetime) -> bool:
+    """No more messages for the purpose of the one that was answered. Asked twice, it is still one choice."""
+    kind = kinds.registered().get(message.kind)
+    if kind is None or kind.recipient is not None:
+        return False
+    purpose = Purpose(kind.purpose)
+    with transaction.atomic():
+        patient = Patient.objects.select_for_update().get(pk=surviving(message.patient).pk)
+        actor = Actor(kind="patient", id=str(patient.pk), name=patient.name)
+        if contact(patient).allowed[purpose]:
+            words = {purpose: _("No more of these, by e-mail")}
+            choose_contact(patient=patient, choices={purpose: False}, wordings=words, actor=actor, now=now)
+            stop_unwanted(patient=patient, actor=actor, now=now)
+    return True
