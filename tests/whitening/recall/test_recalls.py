@@ -170,8 +170,9 @@ class TestTheirPage:
         first = found.days[0].few[0].start_at
         before = Booking.objects.count()
         answer = page.post(reverse("next_check"), {"start_at": first.isoformat()}, follow=True)
-        assert "Your visit is booked" in answer.content.decode()
         booking = Booking.objects.latest("pk")
+        assert "Your visit is booked" in answer.content.decode()
+        assert answer.context["booking"] == booking
         assert (Booking.objects.count(), booking.starts_at, booking.patient) == (before + 1, first, cast.patient)
         assert recall().state == RecallState.BOOKED
         assert asked()[0].state == State.CANCELLED

@@ -101,6 +101,12 @@ def comes_back(row: Recall, *, now: datetime) -> bool:
     return visits.filter(Q(starts_at__gte=now) | Q(starts_at__gte=row.due_at)).exists()
 
 
+def next_visit(row: Recall, *, now: datetime) -> Booking | None:
+    """The first one that is still to come."""
+    visits = Booking.objects.filter(patient=row.case.patient, status__in=_COMES, starts_at__gte=now)
+    return visits.select_related("site").order_by("starts_at").first()
+
+
 def booked_back(*, row: Recall, actor: Actor, now: datetime) -> None:
     """In the transaction that books the visit."""
     _end(row, RecallState.BOOKED, actor, now)

@@ -23,7 +23,7 @@ from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.recall import actions, funnel
 from whitening.recall.asking_back import NEXT_CHECK
-from whitening.recall.models import OPEN_RECALL, Recall, RecallAnswer
+from whitening.recall.models import OPEN_RECALL, Recall, RecallAnswer, RecallState
 
 SHOWN = 50
 
@@ -45,7 +45,9 @@ def next_check(request: PatientRequest) -> HttpResponse:
     """Examined first: what is booked here is a consultation, whatever it leads to."""
     row, at = _recall_of(request), now()
     if row.state not in OPEN_RECALL:
-        return render(request, "recall/next_check_said.html", {"recall": row, "site": row.case.site})
+        booking = actions.next_visit(row, now=at) if row.state == RecallState.BOOKED else None
+        context = {"recall": row, "site": row.case.site, "booking": booking}
+        return render(request, "recall/next_check_said.html", context)
     if request.method == "GET":
         return _page(request, row, at, "")
     if request.POST.get("answer") in RecallAnswer.values:
