@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import phonenumbers
 from django.conf import settings
@@ -115,7 +116,7 @@ def _wait(kind: Kind[Any], message: DueMessage, patient: Patient, now: datetime)
         return Wait(reason="Set-up lacks the telephone or the emergency, poison-advice or out-of-hours number")
     if kind.on_request:
         return None
-    zone, hours = message.site.zone, hours_of_day()
+    zone, hours = _zone(kind, message, patient), hours_of_day()
     later = allowed_from(now, zone=zone, hours=hours)
     if not kind.safety:
         open_at = next_open_day(later, closed_days=closed_days(message.site, now.year), zone=zone, hours=hours)
@@ -128,6 +129,12 @@ def _wait(kind: Kind[Any], message: DueMessage, patient: Patient, now: datetime)
         if free_at is not None:
             return _later(kind, message, free_at, "waits: no more than one message a day and three a week")
     return None
+
+
+def _zone(kind: Kind[Any], message: DueMessage, patient: Patient) -> ZoneInfo:
+    """Whose night it is: the patient's own, where they live elsewhere."""
+    is_theirs = bool(patient.timezone) and kind.recipient is None
+    return ZoneInfo(patient.timezone) if is_theirs else message.site.zone
 
 
 def _later(kind: Kind[Any], message: DueMessage, due_at: datetime, reason: str) -> Wait | Drop:

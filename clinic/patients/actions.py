@@ -48,6 +48,7 @@ class Details:
     allergies: str = ""
     own_dentist: str = ""
     channel: str = "email"
+    timezone: str = ""
 
 
 def register_patient(*, site: Site, details: Details, user: User, actor: Actor, now: datetime) -> Patient:

@@ -2,6 +2,7 @@
 
 from datetime import date
 from typing import Any
+from zoneinfo import available_timezones
 
 from django import forms
 from django.conf import settings
@@ -61,6 +62,7 @@ class PatientForm(forms.ModelForm[Patient]):
             "allergies",
             "own_dentist",
             "channel",
+            "timezone",
         )
         field_classes = dict.fromkeys(
             ("name", "preferred_name", "interpreter_language", "allergies", "own_dentist"), LineField
@@ -72,6 +74,7 @@ class PatientForm(forms.ModelForm[Patient]):
         help_texts = {
             "name": _("As in the passport, if they know it."),
             "allergies": _("Shown beside the chair. Leave empty when none were named."),
+            "timezone": _("Only for somebody who lives elsewhere: messages then keep to the hours of that place."),
             "interpreter_language": _("Which language, and for sign language which one."),
         }
         error_messages = {
@@ -87,6 +90,8 @@ class PatientForm(forms.ModelForm[Patient]):
         self.site = site
         self.fields["birth_on"].latest = today  # type: ignore[attr-defined]
         self.fields["phone"].region = site.country  # type: ignore[attr-defined]
+        zones = [("", _("As at the practice")), *((zone, zone) for zone in sorted(available_timezones()))]
+        self.fields["timezone"].widget = forms.Select(choices=zones)
         self.fields["channel"].widget.choices = [one for one in Channel.choices if self._can_send(one[0])]
 
     def _can_send(self, channel: str) -> bool:

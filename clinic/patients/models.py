@@ -7,6 +7,7 @@ from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.languages import is_spoken, name_of
+from clinic.accounts.models.places import must_be_a_zone
 from clinic.accounts.phones import TelephoneField
 from clinic.patients.fields import FoldedField, SearchTextField
 from clinic.patients.rules import LanguageGap
@@ -58,6 +59,8 @@ class Patient(models.Model):
     allergies = models.CharField(_("allergies to show"), max_length=300, blank=True)
     own_dentist = models.CharField(_("own dentist, if not here"), max_length=200, blank=True)
     channel = models.CharField(_("reach the patient by"), max_length=8, choices=Channel, default=Channel.EMAIL)
+    # Where the day of somebody who lives far away begins and ends; empty: as at the practice.
+    timezone = models.CharField(_("time zone"), max_length=64, blank=True, validators=[must_be_a_zone])
     # Folded copies for search as you type, as clinic.patients.rules makes them: the name; its last word first;
     # the digits of the telephone number; and all that is searched by any part of it.
     search_name = FoldedField(max_length=420, editable=False)

@@ -4,6 +4,7 @@ import django.core.validators
 import django.db.models.deletion
 from django.db import migrations, models
 
+import clinic.accounts.models.places
 import clinic.accounts.phones
 import clinic.patients.fields
 
@@ -68,6 +69,15 @@ class Migration(migrations.Migration):
                         default="email",
                         max_length=8,
                         verbose_name="reach the patient by",
+                    ),
+                ),
+                (
+                    "timezone",
+                    models.CharField(
+                        blank=True,
+                        max_length=64,
+                        validators=[clinic.accounts.models.places.must_be_a_zone],
+                        verbose_name="time zone",
                     ),
                 ),
                 ("search_name", clinic.patients.fields.FoldedField(editable=False, max_length=420)),

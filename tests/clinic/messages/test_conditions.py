@@ -80,6 +80,18 @@ def test_quiet_hours_move_it_to_the_morning(planned: Planned) -> None:
     assert (message.state, message.due_at) == (State.DUE, datetime(2026, 3, 4, 8, 0, tzinfo=UTC))
 
 
+def test_it_is_the_patients_own_night_where_they_live_elsewhere(planned: Planned, cast: Cast) -> None:
+    """Nine in the morning at the practice is four in New York."""
+    Patient.objects.filter(pk=cast.patient.pk).update(timezone="America/New_York")
+    message = planned(due_at=NOW)
+    sweep(now=NOW)
+    message.refresh_from_db()
+    assert (message.state, message.due_at) == (State.DUE, datetime(2026, 3, 3, 13, 0, tzinfo=UTC))
+    sweep(now=message.due_at)
+    message.refresh_from_db()
+    assert message.state == State.HANDED_OVER
+
+
 def test_a_closed_day_waits_except_for_safety(planned: Planned, wishes: Wishes) -> None:
     wishes.window = purposes.Window(opens_at=NOW, closes_at=later(days=60))
     # Good Friday to Easter Monday 2026 (3 to 6 April) in England; the site gives no region.

@@ -65,6 +65,7 @@ REFUSED = [
     ("allergies", "latex\x7f", CANNOT_BE_KEPT),
     ("language", "xx", "Choose one from the list"),
     ("channel", "pigeon", "Choose one from the list"),
+    ("timezone", "Europe/Fernbrook", "“Europe/Fernbrook” is not a time zone."),
     ("allergies", "x" * 301, "This is too long: 300 characters fit"),
     ("seen_version", "one", "Type a whole number"),
 ]
