@@ -21,6 +21,7 @@ def register() -> None:
             "recall.not_needed": _("ended a follow-up that is not needed any more"),
             "recall.recall_planned": _("planned to ask the patient back"),
             "recall.asked_back": _("asked the patient back"),
+            "recall.recall_opened_again": _("found that the visit of a patient who was asked back was lost"),
             "recall.recall_ended": _("ended asking the patient back"),
             "recall.reviewed": _("recorded the month review"),
         }

@@ -276,4 +276,6 @@ def test_told_as_a_plain_list_has_it(
     done = live(cast, session, clock, sequences)
     note(**done)
     assert done["sequences"] >= sequences
-    assert min(done[one] for one in ("mails", "booked", "moved", "cancelled", "replied", "refused", "died")) > 0
+    # In a few sequences the rarer events may all fail to come up.
+    rare = ("moved", "cancelled", "replied", "refused", "died") if pytestconfig.getoption("--soak") else ()
+    assert min(done[one] for one in ("mails", "booked", *rare)) > 0

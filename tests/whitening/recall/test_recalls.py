@@ -4,9 +4,11 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 import time_machine
+from django.db import transaction
 from django.test import Client
 from django.urls import reverse
 
+from clinic.diary import actions as diary
 from clinic.diary.models import Booking, VisitCode, VisitType
 from clinic.messages.models import Call, DueMessage, State
 from clinic.patients import leaving
@@ -22,7 +24,8 @@ from tests.whitening.recall.afterwards import later
 from tests.whitening.recall.reviews import surgery
 from whitening.cases.actions import open_case
 from whitening.chairside.models import Session
-from whitening.recall.actions import ReviewDetails, record_review, tick
+from whitening.recall.actions import ReviewDetails, recalling, record_review, tick
+from whitening.recall.actions.recalling import plan_recalls
 from whitening.recall.asking_back import NEXT_CHECK
 from whitening.recall.models import Recall, RecallAnswer, RecallKind, RecallState, ReviewDecision, Satisfaction
 
@@ -154,6 +157,36 @@ class TestAsking:
         ended = TrailEntry.objects.filter(verb="recall.recall_ended")
         assert ended.count() == 2
 
+    def test_an_earlier_course_asks_no_more_after_a_later_review(self, cast: Cast, session: Session) -> None:
+        reviewed(cast, session)
+        case = open_case(
+            patient=cast.patient, wishes="", expected_cycles=3, user=cast.desk, actor=actor_of(cast.desk), now=REVIEWED
+        )
+        with transaction.atomic():
+            plan_recalls(case=case, check_months=12, actor=actor_of(cast.clinician), now=later(days=90))
+        assert [(row.case, row.state) for row in Recall.objects.filter(kind=RecallKind.CHECK)] == [
+            (session.case, RecallState.CANCELLED),
+            (case, RecallState.WAITING),
+        ]
+
+    def test_one_that_fails_keeps_no_other_from_being_asked(
+        self, cast: Cast, session: Session, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        reviewed(cast, session, colour="Remind me")
+        Recall.objects.update(next_at=DUE)
+        first = Recall.objects.order_by("pk")[0].pk
+        step = recalling._step
+
+        def failing(row: Recall, now: datetime) -> None:
+            if row.pk == first:
+                raise RuntimeError
+            step(row, now)
+
+        monkeypatch.setattr(recalling, "_step", failing)
+        with pytest.raises(ExceptionGroup):
+            tick(now=DUE)
+        assert sorted(Recall.objects.values_list("state", flat=True)) == [RecallState.ASKED, RecallState.WAITING]
+
 
 class TestTheirPage:
     @pytest.fixture
@@ -178,6 +211,19 @@ class TestTheirPage:
         assert asked()[0].state == State.CANCELLED
         with nothing_written():
             page.post(reverse("next_check"), {"start_at": first.isoformat()})
+
+    def test_a_visit_that_is_cancelled_is_asked_about_again(self, page: Client, cast: Cast) -> None:
+        first = page.get(reverse("next_check")).context["found"].days[0].few[0].start_at
+        page.post(reverse("next_check"), {"start_at": first.isoformat()})
+        tick(now=DUE + timedelta(hours=1))
+        assert recall().state == RecallState.BOOKED
+        booking = Booking.objects.latest("pk")
+        diary.cancel(booking=booking, by="patient", reason="", actor=actor_of(cast.desk), now=DUE + timedelta(hours=1))
+        for _twice in range(2):
+            tick(now=DUE + timedelta(hours=2))
+        assert (recall().state, recall().closed_at) == (RecallState.ASKED, None)
+        tick(now=DUE + timedelta(days=29))
+        assert [one.step for one in asked() if one.state != State.CANCELLED] == [1]
 
     def test_a_time_that_was_not_offered_books_nothing(self, page: Client) -> None:
         with nothing_written():

@@ -1,12 +1,13 @@
 """Asked back after the review: three times at most, and not whoever is coming anyway, said no, died or moved away."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 
 from clinic.diary.models import HOLDING, Booking, Status
 from clinic.messages import actions as messages
+from clinic.messages.conditions import surviving
 from clinic.messages.models import Call, DueMessage, Why
 from clinic.patients.actions import choose_contact
 from clinic.patients.contact import contact
@@ -15,12 +16,14 @@ from clinic.trail.actor import SYSTEM, Actor
 from clinic.trail.record import record
 from whitening.cases.models import Case
 from whitening.recall import timing
-from whitening.recall.models import Recall, RecallAnswer, RecallKind, RecallQuerySet, RecallState
+from whitening.recall.models import OPEN_RECALL, Recall, RecallAnswer, RecallKind, RecallQuerySet, RecallState
 
 CHECK_RECALL, COLOUR_REMINDER = "check_recall", "colour_reminder"
 MESSAGES = {RecallKind.CHECK: CHECK_RECALL, RecallKind.COLOUR: COLOUR_REMINDER}
 PURPOSES = {RecallKind.CHECK: Purpose.RECALL, RecallKind.COLOUR: Purpose.COLOUR}
 BATCH = 200
+# As long as somebody may still be waiting for the visit that was booked; common practice, no source.
+_LOOKED_AFTER = timedelta(days=120)
 # A time that is only held for a telephone call, and one that nobody came to, is no coming back.
 _COMES = [status for status in HOLDING if status not in {Status.NOSHOW, Status.PENDING}]
 
@@ -29,6 +32,8 @@ def plan_recalls(*, case: Case, check_months: int | None, actor: Actor, now: dat
     """In the transaction of the review. Whether the colour is asked about is read when its day has come: until then
     the patient may tick and untick it.
     """
+    # What an earlier course had planned is judged anew now.
+    _end_all(Recall.objects.open().filter(case__patient_id=case.patient_id), actor, now)
     months = {RecallKind.COLOUR: timing.COLOUR_MONTHS}
     if check_months is not None:
         months[RecallKind.CHECK] = check_months
@@ -47,14 +52,44 @@ def ask_about_colour(*, patient: Patient, wording: str, actor: Actor, now: datet
 
 
 def ask_back(*, now: datetime) -> None:
-    """What is due is asked, asked once more, or ended: each in a transaction of its own."""
-    due = Recall.objects.open().filter(next_at__lte=now)
-    for pk in list(due.order_by("next_at", "pk").values_list("pk", flat=True)[:BATCH]):
-        with transaction.atomic():
-            rows = Recall.objects.select_for_update(of=("self",)).select_related("case__site", "case__patient")
-            row = rows.open().filter(pk=pk, next_at__lte=now).first()
-            if row is not None:
-                _step(row, now)
+    """What is due is asked, asked once more, or ended: each in a transaction of its own.
+
+    One that fails keeps none of the others from being asked; the errors are raised when all have been looked at.
+    """
+    due = Recall.objects.open().filter(next_at__lte=now).order_by("next_at", "pk")
+    errors: list[Exception] = []
+    for pk in [*_lost_their_visit(now), *due.values_list("pk", flat=True)[:BATCH]]:
+        try:
+            with transaction.atomic():
+                _look_at(pk, now)
+        except Exception as error:  # noqa: BLE001  (whatever it is, the others are of other people)
+            errors.append(error)
+    if errors:
+        raise ExceptionGroup("some could not be asked back", errors)
+
+
+def _look_at(pk: int, now: datetime) -> None:
+    row = Recall.objects.select_for_update(of=("self",)).select_related("case__site", "case__patient").get(pk=pk)
+    if row.state == RecallState.BOOKED:
+        if not comes_back(row, now=now):
+            _open_again(row, now)
+    elif row.state in OPEN_RECALL and row.next_at <= now:
+        _step(row, now)
+
+
+def _lost_their_visit(now: datetime) -> list[int]:
+    """Booked, and the visit was cancelled or nobody came: whoever meant to come is not forgotten."""
+    visits = Booking.objects.filter(patient=OuterRef("case__patient"), status__in=_COMES)
+    kept = visits.filter(Q(starts_at__gte=now) | Q(starts_at__gte=OuterRef("due_at")))
+    booked = Recall.objects.filter(state=RecallState.BOOKED, closed_at__gt=now - _LOOKED_AFTER)
+    return list(booked.exclude(Exists(kept)).order_by("pk").values_list("pk", flat=True)[:BATCH])
+
+
+def _open_again(row: Recall, now: datetime) -> None:
+    row.state, row.closed_at = RecallState.ASKED, None
+    row.next_at = timing.recall_again(now, row.case.site.zone)
+    row.save(update_fields=["state", "closed_at", "next_at"])
+    _note(row, "recall.recall_opened_again", SYSTEM)
 
 
 def _step(row: Recall, now: datetime) -> None:
@@ -86,8 +121,8 @@ def _ask(row: Recall, now: datetime) -> None:
 
 def not_wanted(row: Recall, *, now: datetime) -> RecallState | None:
     """How it ends without being asked (again); None where it is to be asked."""
-    patient = row.case.patient
-    gone = patient.died_on is not None or patient.moved_on is not None or patient.merged_into_id is not None
+    patient = surviving(row.case.patient)
+    gone = patient.died_on is not None or patient.moved_on is not None
     if gone or not contact(patient).allowed[PURPOSES[RecallKind(row.kind)]]:
         return RecallState.CANCELLED
     if Case.objects.open().filter(patient=patient).exists():
