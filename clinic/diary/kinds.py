@@ -33,12 +33,14 @@ def register() -> None:
             code=VISIT, title=_("Before your visit"), subject_kind="booking", landing="before_visit", window=_window
         )
     )
-    _register(tidings.CONFIRMED, _("visit confirmed"), still={Status.BOOKED}, method="REQUEST", has_link=True)
+    _register(
+        tidings.CONFIRMED, _("visit confirmed"), still={Status.BOOKED}, method="REQUEST", has_link=True, by_post=True
+    )
     _register(tidings.PENCILLED, _("visit pencilled"), still={Status.PROPOSED}, method=None, tells_others=True)
-    _register(tidings.MOVED, _("visit moved"), still={Status.BOOKED}, method="REQUEST", has_link=True)
-    _register(tidings.CANCELLED, _("visit cancelled"), still={Status.CANCELLED}, method="CANCEL")
+    _register(tidings.MOVED, _("visit moved"), still={Status.BOOKED}, method="REQUEST", has_link=True, by_post=True)
+    _register(tidings.CANCELLED, _("visit cancelled"), still={Status.CANCELLED}, method="CANCEL", by_post=True)
     _register(tidings.PAGE, _("link to the page of the visit"), still=_OPEN, method=None, has_link=True)
-    _register(tidings.LAPSED, _("pencilled visit lapsed"), still={Status.CANCELLED}, method=None)
+    _register(tidings.LAPSED, _("pencilled visit lapsed"), still={Status.CANCELLED}, method=None, by_post=True)
     _register_reminders()
     _register_pick()
 
@@ -68,6 +70,7 @@ def _register(
     method: calendar.Method | None,
     has_link: bool = False,
     tells_others: bool = False,
+    by_post: bool = False,
 ) -> None:
     spec: kinds.LinkSpec[Booking] = kinds.LinkSpec(purpose=VISIT, subject_id=lambda booking: booking.pk)
     kinds.register(
@@ -83,15 +86,24 @@ def _register(
             lasts=timedelta(days=2),
             link=spec if has_link else None,
             on_request=True,
+            letter_by=_before_it if by_post else None,
         )
     )
+
+
+def _before_it(booking: Booking, message: DueMessage) -> datetime:
+    return booking.starts_at
 
 
 def _register_reminders() -> None:
     """The first carries the page on which the time can be kept or changed; the second may be sent once more."""
     spec: kinds.LinkSpec[Booking] = kinds.LinkSpec(purpose=VISIT, subject_id=lambda booking: booking.pk)
-    first = _Reminding(label=_("reminder, a week before"), wanted=_not_kept_yet, link=spec, resend_uncertain=False)
-    second = _Reminding(label=_("reminder, two days before"), wanted=_still_comes, link=None, resend_uncertain=True)
+    first = _Reminding(
+        label=_("reminder, a week before"), wanted=_not_kept_yet, link=spec, resend_uncertain=False, by_post=True
+    )
+    second = _Reminding(
+        label=_("reminder, two days before"), wanted=_still_comes, link=None, resend_uncertain=True, by_post=False
+    )
     for code, one in ((Remind.WEEK_BEFORE, first), (Remind.TWO_DAYS_BEFORE, second)):
         kinds.register(
             kinds.Kind(
@@ -106,6 +118,7 @@ def _register_reminders() -> None:
                 lasts=timedelta(days=1),
                 link=one.link,
                 resend_uncertain=one.resend_uncertain,
+                letter_by=_before_it if one.by_post else None,
             )
         )
 
@@ -116,6 +129,7 @@ class _Reminding:
     wanted: Callable[[Booking, DueMessage, datetime], kinds.Wanted]
     link: kinds.LinkSpec[Booking] | None
     resend_uncertain: bool
+    by_post: bool
 
 
 def _still_comes(booking: Booking, message: DueMessage, now: datetime) -> kinds.Wanted:
@@ -148,6 +162,7 @@ def _register_pick() -> None:
             lasts=timedelta(days=2),
             link=kinds.LinkSpec(purpose=PICK, subject_id=lambda held: held.pk),
             on_request=True,
+            letter_by=lambda held, _message: held.closes_at,
         )
     )
 

@@ -11,7 +11,7 @@ class MessagesConfig(AppConfig):
     verbose_name = _("Messages")
 
     def ready(self) -> None:
-        from clinic.messages import events, own, section
+        from clinic.messages import events, own, posting, section
         from clinic.messages.actions.leaving import end_messages_of
         from clinic.messages.checks import mail_can_be_handed_over, texts_can_be_handed_over
         from clinic.patients import hints, leaving
@@ -20,6 +20,7 @@ class MessagesConfig(AppConfig):
         checks.register(texts_can_be_handed_over)
         verbs.register()
         own.register()
+        posting.register()
         events.listen()
         hints.register_section(section.CONTACT)
         leaving.register("messages", end_messages_of)

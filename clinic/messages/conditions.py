@@ -10,7 +10,7 @@ from django.conf import settings
 from django.db.models import Q
 from phonenumbers import PhoneNumberType
 
-from clinic.messages import kinds
+from clinic.messages import kinds, paper
 from clinic.messages.actions.planning import NEXT_TRY
 from clinic.messages.channels import text
 from clinic.messages.closed import closed_days
@@ -42,6 +42,8 @@ class Drop:
     reason: str
     why: Why | None = None
     channel: str = ""
+    # Until then a letter may say it instead of the call.
+    post_by: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,7 +97,9 @@ def _may(kind: Kind[Any], subject: Any, message: DueMessage, patient: Patient, n
         return Drop(state=State.CANCELLED, reason="there is no other way to write to this person")
     if is_refused(reach):
         return _unwanted(kind, "the patient does not want such messages in the ways there are")
-    return _by_hand(patient, reach, foreign is not None)
+    if foreign is not None:
+        return Drop(state=State.FAILED, reason="the colleague has no address to write to")
+    return _by_hand(patient, reach, paper.post_by(kind, subject, message, patient, now=now))
 
 
 def _unwanted(kind: Kind[Any], reason: str) -> Drop:
@@ -224,14 +228,16 @@ def _tried(message: DueMessage) -> frozenset[str]:
     return frozenset(row.channel for row in same)
 
 
-def _by_hand(patient: Patient, reach: Reach, foreign: bool) -> Drop:
-    if foreign:
-        return Drop(state=State.FAILED, reason="the colleague has no address to write to")
+def _by_hand(patient: Patient, reach: Reach, post_by: datetime | None) -> Drop:
+    """`post_by`: whoever wants a call is called; a letter goes to whoever wants one, or gave nothing else."""
     if patient.channel in ("phone", "letter"):
-        return Drop(state=State.HANDED_OVER, reason="for a person to do", why=Why.PREFERS, channel=patient.channel)
+        by = post_by if patient.channel == "letter" else None
+        reason = "for a person to do"
+        return Drop(state=State.HANDED_OVER, reason=reason, why=Why.PREFERS, channel=patient.channel, post_by=by)
     if only_bounced(reach):
         return Drop(state=State.FAILED, reason="mail to the address comes back", why=Why.BOUNCED)
-    return Drop(state=State.FAILED, reason="no e-mail or mobile number to write to", why=Why.NO_CHANNEL)
+    reason = "no e-mail or mobile number to write to"
+    return Drop(state=State.FAILED, reason=reason, why=Why.NO_CHANNEL, post_by=post_by)
 
 
 def _sent_at(message: DueMessage, patient: Patient, now: datetime) -> list[datetime]:

@@ -69,12 +69,17 @@ class Kind(Generic[S]):
     despite_choices: bool = False
     # A later step asks once more, and only on a channel that no earlier step went out on.
     later_steps_elsewhere: bool = False
+    # Where a letter may carry it (letter.txt in the folder above): by when it has to have arrived. What is about harm,
+    # or is a link and nothing else, is no matter for the post.
+    letter_by: Callable[[S, DueMessage], datetime] | None = None
     recipient: Callable[[S, DueMessage], Recipient | None] | None = None
     keeps_limits: bool = field(init=False)
 
     def __post_init__(self) -> None:
         if self.link is not None and self.resend_uncertain:
             raise ValueError(f"{self.code}: a message with a private link is never sent again by itself.")
+        if self.letter_by is not None and self.becomes_call:
+            raise ValueError(f"{self.code}: a letter is too slow for what becomes a call.")
         object.__setattr__(self, "keeps_limits", not self._is_outside_limits())
 
     @property

@@ -1,16 +1,19 @@
 """What a message says, apart from how it travels.
 
-A wording is a folder of plain templates: `subject.txt`, `text.txt` and `sms.txt`. The HTML part is made
-from the same text, so the two can never say different things.
+A wording is a folder of plain templates: `subject.txt`, `text.txt` and `sms.txt`, and `letter.txt` where it may go by
+post. The HTML part is made from the same text, so the two can never say different things.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from typing import Literal
 
 from django.template.loader import render_to_string
 
 SMS_LIMIT = 160
+_ON_PAPER: ContextVar[bool] = ContextVar("on_paper", default=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,6 +44,16 @@ class Letter:
     attachments: tuple[Attachment, ...] = ()
 
 
+@contextmanager
+def on_paper() -> Iterator[None]:
+    """What is written within goes by post: its text has no link."""
+    token = _ON_PAPER.set(True)
+    try:
+        yield
+    finally:
+        _ON_PAPER.reset(token)
+
+
 def write(
     wording: str,
     context: Mapping[str, object],
@@ -49,8 +62,11 @@ def write(
     attachments: tuple[Attachment, ...] = (),
 ) -> Letter:
     """Render the wording's folder in the language that is active now."""
+    subject = _one_line(render_to_string(f"{wording}/subject.txt", dict(context)))
+    if _ON_PAPER.get():
+        return Letter(subject=subject, text=render_to_string(f"{wording}/letter.txt", dict(context)).strip() + "\n")
     return Letter(
-        subject=_one_line(render_to_string(f"{wording}/subject.txt", dict(context))),
+        subject=subject,
         text=render_to_string(f"{wording}/text.txt", dict(context)).strip() + "\n",
         sms=_one_line(render_to_string(f"{wording}/sms.txt", dict(context))),
         calendar=calendar,

@@ -64,7 +64,7 @@ def drop(message: DueMessage, verdict: Drop, *, now: datetime) -> State | None:
             return None
         note(message, verb=VERBS[verdict.state], reason=verdict.reason, channel=verdict.channel)
         if verdict.why is not None and _owes_a_call(message):
-            call_instead(message, why=verdict.why, now=now)
+            call_instead(message, why=verdict.why, now=now, post_by=verdict.post_by)
     return verdict.state
 
 
@@ -76,10 +76,16 @@ def put_off(message: DueMessage, verdict: Wait, *, real_now: datetime) -> State 
     return State.DUE if changed else None
 
 
-def call_instead(message: DueMessage, *, why: Why, now: datetime) -> Call:
+def call_instead(message: DueMessage, *, why: Why, now: datetime, post_by: datetime | None = None) -> Call:
     call, made = Call.objects.get_or_create(
         message=message,
-        defaults={"site": message.site, "patient": message.patient, "why": why, "wanted_at": now},
+        defaults={
+            "site": message.site,
+            "patient": message.patient,
+            "why": why,
+            "wanted_at": now,
+            "post_by": post_by,
+        },
     )
     if made:
         note(message, verb="messages.became_a_call", why=why)

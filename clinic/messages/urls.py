@@ -1,12 +1,17 @@
 from django.urls import URLPattern, path
 
-from clinic.messages.views import contact, events, health, knowing, metrics, opening, preferences
+from clinic.messages.views import contact, events, health, knowing, letters, metrics, opening, preferences
 
 urlpatterns: list[URLPattern] = [
     path("health/", health.health, name="health"),
     # Without a slash: where a monitor looks unless it is told otherwise.
     path("metrics", metrics.metrics, name="metrics"),
     path("mail-events/", events.mail_events, name="mail_events"),
+    path("letters/", letters.letters, name="letters"),
+    path("letters/make/", letters.make, name="letters_make"),
+    path("letters/<int:pk>/print/", letters.draw, name="letters_print"),
+    path("letters/<int:pk>/posted/", letters.posted, name="letters_posted"),
+    path("letters/<int:pk>/back/", letters.put_back, name="letters_put_back"),
     path("patients/<int:pk>/contact/", contact.choices, name="contact_choices"),
     path("patients/<int:pk>/texts/", contact.texts, name="patient_texts"),
     path("patients/<int:pk>/mail/", contact.mail, name="patient_mail"),

@@ -27,7 +27,7 @@ from clinic.messages.models import Call
 from clinic.trail.clock import real_now
 from whitening.casebook.downtime import next_day_with_visits
 from whitening.casebook.early import EarlyTime, early_reviews, early_times
-from whitening.casebook.today_live import due_calls, live_tag, open_message_calls
+from whitening.casebook.today_live import due_calls, live_tag, open_letters, open_message_calls
 from whitening.cases.models import CaseVisit, VisitPurpose
 from whitening.chairside.models import Session
 from whitening.recall.models import Escalation, FollowUp
@@ -48,6 +48,8 @@ class Today:
     escalations: Sequence[Waiting]
     calls: Sequence[FollowUp]
     message_calls: Sequence[Call]
+    # To be printed, or printed and not in the post yet.
+    letters: int
     lapsed: Sequence[Booking]
     lapsing: Sequence[Booking]
     # Firm visits until the next working day of which nobody has heard.
@@ -98,7 +100,8 @@ def today(*, site: Site, user: User, now: datetime, done: int | None = None) -> 
         not_ready=sum(one.pk in found and found[one.pk].kind in _NOT_READY for one in bookings),
         escalations=_escalations(site, now) if reads_followups else (),
         calls=_calls(site, now) if reads_followups else (),
-        message_calls=_message_calls(site) if reads_followups else (),
+        message_calls=_message_calls(site, now) if reads_followups else (),
+        letters=open_letters(site, now).count() if may(user, Capability.MESSAGES_SEND, site) else 0,
         lapsed=_lapsed(site, day),
         lapsing=also,
         silent=silent,
@@ -136,8 +139,8 @@ def _calls(site: Site, now: datetime) -> list[FollowUp]:
     return list(due_calls(site, now).select_related("case__patient", "owner", "session")[:SHOWN])
 
 
-def _message_calls(site: Site) -> list[Call]:
-    return list(open_message_calls(site).select_related("patient").order_by("wanted_at", "pk")[:SHOWN])
+def _message_calls(site: Site, now: datetime) -> list[Call]:
+    return list(open_message_calls(site, now).select_related("patient").order_by("wanted_at", "pk")[:SHOWN])
 
 
 def _questions(site: Site, now: datetime) -> list[LateQuestion]:

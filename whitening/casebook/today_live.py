@@ -30,7 +30,7 @@ def _of_answers_and_calls(site: Site, now: datetime) -> int:
     """Below zero: no key of a row."""
     worries = Escalation.objects.open().filter(case__site=site).order_by("pk").values_list("pk", "owner", "due_at")
     calls = due_calls(site, now).order_by("pk").values_list("pk", "version")
-    message_calls = open_message_calls(site).order_by("pk").values_list("pk", flat=True)
+    message_calls = open_message_calls(site, now).order_by("pk").values_list("pk", flat=True)
     return ~zlib.crc32(repr((list(worries), list(calls), list(message_calls))).encode())
 
 
@@ -40,6 +40,10 @@ def due_calls(site: Site, now: datetime) -> QuerySet[FollowUp]:
     return FollowUp.objects.filter(site=site, state=FollowUpState.CALL, next_at__lt=end_at)
 
 
-def open_message_calls(site: Site) -> QuerySet[Call]:
+def open_message_calls(site: Site, now: datetime) -> QuerySet[Call]:
     """Without those about a free time: they stand apart, with the minute until which it is held."""
-    return Call.objects.filter(site=site).open().exclude(message__kind=OFFER)
+    return Call.objects.filter(site=site).to_make(now=now).exclude(message__kind=OFFER)
+
+
+def open_letters(site: Site, now: datetime) -> QuerySet[Call]:
+    return Call.objects.filter(site=site).on_paper(now=now)

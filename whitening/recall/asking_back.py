@@ -46,6 +46,7 @@ def register() -> None:
                 wording=f"recall/messages/{MESSAGES[kind]}",
                 lasts=timedelta(days=timing.RECALL_AGAIN_DAYS),
                 link=link,
+                letter_by=lambda _row, message: message.not_after,
             )
         )
 

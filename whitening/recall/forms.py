@@ -7,7 +7,7 @@ from django.utils.translation import gettext_lazy as _
 from django.utils.translation import ngettext
 
 from clinic.accounts.models import User
-from clinic.messages.models import Outcome
+from clinic.messages.models import BY_CALL
 from whitening.recall.actions import NeedsAReason, NeedsWords, ReviewDetails
 from whitening.recall.models import AttemptResult, ReviewDecision, Satisfaction
 from whitening.recall.questions import GUMS, PAINKILLERS, SATISFACTION, SMOKE, YES_NO
@@ -113,7 +113,8 @@ class AttemptForm(forms.Form):
 
 
 class MessageCallForm(forms.Form):
-    outcome = forms.ChoiceField(label=_("How it went"), choices=Outcome.choices, error_messages=_ASK)
+    CHOICES: ClassVar = [(one.value, one.label) for one in BY_CALL]
+    outcome = forms.ChoiceField(label=_("How it went"), choices=CHOICES, error_messages=_ASK)
 
 
 class AstrayForm(forms.Form):

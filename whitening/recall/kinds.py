@@ -73,6 +73,7 @@ def register() -> None:
                 # No longer than until the next step: a reminder, then a call.
                 lasts=timedelta(days=timing.REVIEW_REMINDER_DAY - timing.REVIEW_PAGE_FROM),
                 link=review,
+                letter_by=lambda _follow_up, message: message.not_after,
             )
         )
     colleagues.register()

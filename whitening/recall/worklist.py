@@ -148,7 +148,7 @@ def _rows(section: Section, asking: _Asking) -> QuerySet[Any]:
             rows = Escalation.objects.open().filter(case__site__in=asking.site_ids)
             return _of(rows, asking, patient="case__patient").order_by("-urgency", "due_at", "pk")
         case Section.INSTEAD:
-            calls = Call.objects.open().filter(site__in=asking.site_ids)
+            calls = Call.objects.to_make(now=asking.now).filter(site__in=asking.site_ids)
             return _whose(calls, asking, "patient").order_by("wanted_at", "pk")
         case Section.ASTRAY:
             return _whose(astray(asking.user), asking, "patient").select_related(None)

@@ -1,16 +1,19 @@
-from clinic.messages.models.calls import Call, Outcome, Why
+from clinic.messages.models.calls import BY_CALL, Call, Outcome, Why
 from clinic.messages.models.due import ASTRAY, OPEN_STATES, DueMessage, State
+from clinic.messages.models.letters import LetterBatch
 from clinic.messages.models.links import TRIES, Ended, LinkVisit, PrivateLink
 from clinic.messages.models.pulse import Heartbeat
 
 __all__ = [
     "ASTRAY",
+    "BY_CALL",
     "OPEN_STATES",
     "TRIES",
     "Call",
     "DueMessage",
     "Ended",
     "Heartbeat",
+    "LetterBatch",
     "LinkVisit",
     "Outcome",
     "PrivateLink",

@@ -1,5 +1,6 @@
 """Calls that somebody at the practice has to make because no message can do it."""
 
+from datetime import datetime
 from typing import TYPE_CHECKING, Self
 
 from django.db import models
@@ -15,6 +16,11 @@ class Outcome(models.TextChoices):
     WRONG_NUMBER = "wrong_number", _("wrong number")
     WANTS_VISIT = "wants_visit", _("wants a visit")
     NOT_NEEDED = "not_needed", _("no longer needed")
+    POSTED = "posted", _("posted as a letter")
+
+
+# How a call itself can have gone.
+BY_CALL = [outcome for outcome in Outcome if outcome != Outcome.POSTED]
 
 
 class Why(models.TextChoices):
@@ -34,6 +40,17 @@ class CallQuerySet(models.QuerySet["Call"]):
     def open(self) -> Self:
         return self.filter(settled_at=None)
 
+    def to_make(self, *, now: datetime) -> Self:
+        """Without what a letter can still say in time, and what lies printed."""
+        return self.open().filter(models.Q(post_by=None) | models.Q(post_by__lte=now), batch=None)
+
+    def to_print(self, *, now: datetime) -> Self:
+        return self.open().filter(post_by__gt=now, batch=None)
+
+    def on_paper(self, *, now: datetime) -> Self:
+        """To be printed, or printed and not in the post yet."""
+        return self.open().filter(models.Q(batch__isnull=False) | models.Q(post_by__gt=now))
+
 
 class Call(models.Model):
     """Comes from a due message that could not reach the patient; open until somebody says how it went."""
@@ -43,6 +60,11 @@ class Call(models.Model):
     message = models.OneToOneField("clinic_messages.DueMessage", on_delete=models.PROTECT, related_name="call")
     why = models.CharField(max_length=12, choices=Why)
     wanted_at = models.DateTimeField()
+    # Until then a letter says it as well; empty where none can, or may.
+    post_by = models.DateTimeField(null=True, blank=True)
+    batch = models.ForeignKey(
+        "clinic_messages.LetterBatch", on_delete=models.PROTECT, null=True, blank=True, related_name="calls"
+    )
     settled_at = models.DateTimeField(null=True, blank=True)
     settled_by = models.CharField(max_length=120, blank=True)
     outcome = models.CharField(max_length=12, choices=Outcome, blank=True)

@@ -1,5 +1,6 @@
-from tests.cast import Cast
-from tests.permissions.row import WITH_PATIENTS, by_link, form, open_to_all, press
+from clinic.messages.models import LetterBatch
+from tests.cast import NOW, Cast
+from tests.permissions.row import WITH_PATIENTS, by_link, form, open_to_all, page, press
 
 ASK = ("GET", "POST")
 CLOSED = {410}
@@ -13,6 +14,10 @@ def a_patient(cast: Cast) -> dict[str, object]:
     return {"pk": cast.patient.pk}
 
 
+def a_batch(cast: Cast) -> dict[str, object]:
+    return {"pk": LetterBatch.objects.create(site=cast.fernbrook, made_at=NOW, made_by="Dana Popescu").pk}
+
+
 ROWS = [
     # Red in a test, where no sweep ever ran.
     open_to_all("health", outside={200, 503}),
@@ -24,6 +29,11 @@ ROWS = [
     open_to_all("private_link_new", methods=("POST",), args=a_token),
     open_to_all("private_new", methods=("POST",)),
     open_to_all("private_end", methods=ASK, args=a_token, outside=CLOSED),
+    page("letters", WITH_PATIENTS),
+    press("letters_make", WITH_PATIENTS),
+    press("letters_print", WITH_PATIENTS, args=a_batch),
+    press("letters_posted", WITH_PATIENTS, args=a_batch),
+    press("letters_put_back", WITH_PATIENTS, args=a_batch),
     form("contact_choices", WITH_PATIENTS, args=a_patient),
     press("patient_texts", WITH_PATIENTS, args=a_patient),
     press("patient_mail", WITH_PATIENTS, args=a_patient, data=lambda cast: {"address": cast.patient.email}),

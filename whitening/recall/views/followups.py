@@ -13,11 +13,12 @@ from clinic.accounts import rota
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, sites_where
-from clinic.messages.models import Outcome
+from clinic.messages.models import Call
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.recall import wanted, worklist, worklist_rows
 from whitening.recall.actions import delete_view, keep_view
+from whitening.recall.forms import MessageCallForm
 from whitening.recall.models import AttemptResult, FollowUp, SavedView
 from whitening.recall.waiting import waiting
 from whitening.recall.worklist import Part, Section, Wanted
@@ -48,7 +49,8 @@ def followups(request: StaffRequest) -> HttpResponse:
         "sections": Section.choices,
         "owners": list(worklist.owners(user)),
         "results": AttemptResult.choices,
-        "outcomes": Outcome.choices,
+        "outcomes": MessageCallForm.CHOICES,
+        "letters": Call.objects.on_paper(now=at).filter(site=request.site).count(),
         "read_at": sites_where(user, Capability.REPLIES_READ),
         "settle_at": sites_where(user, Capability.MESSAGES_SEND),
         "write_at": sites_where(user, Capability.PATIENTS_WRITE),
