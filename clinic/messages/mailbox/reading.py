@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from email import message_from_bytes, policy
 from email.message import EmailMessage, Message
+from itertools import zip_longest
 
 REPORT, STATUS = "multipart/report", "message/delivery-status"
 _ID = re.compile(r"<[^<>\s]+@[^<>\s]+>")
@@ -77,14 +78,22 @@ def _ids(text: str) -> tuple[str, ...]:
 
 
 def _wants_no_more(mail: EmailMessage) -> bool:
+    """Nothing else stands in it: whatever is written, drawn or attached beside it, a person has to see."""
     body = mail.get_body(preferencelist=("plain",))
-    lines = body.get_content().splitlines() if body is not None else []
-    # What is quoted below is ours.
-    own = [line for line in map(str.strip, lines) if line]
-    first = own[0] if own else ""
-    alone = len(own) < 2 or own[1].startswith(">") or own[1].endswith(":")
-    subject = str(mail.get("Subject", ""))
-    return (alone and _plain(first) in OPT_OUT) or _plain(subject) in OPT_OUT
+    if body is None or any(mail.iter_attachments()):
+        return False
+    own = list(_own_lines(body.get_content()))
+    said = own or [str(mail.get("Subject", ""))]
+    return len(said) == 1 and _plain(said[0]) in OPT_OUT
+
+
+def _own_lines(text: str) -> Iterator[str]:
+    """Without what is quoted, and without the line right above it that says whose words those are."""
+    lines = [line for line in map(str.strip, text.splitlines()) if line]
+    for line, below in zip_longest(lines, lines[1:], fillvalue=""):
+        is_introduction = line.endswith(":") and below.startswith(">")
+        if not line.startswith(">") and not is_introduction:
+            yield line
 
 
 def _plain(text: str) -> str:

@@ -57,6 +57,25 @@ Subject: Your visit
 --b--
 """
 
+PICTURE = """\
+From: amara@example.org
+To: rooms@example.org
+Subject: Re: Your visit
+In-Reply-To: <0123456789abcdef@example.org>
+MIME-Version: 1.0
+Content-Type: multipart/mixed; boundary="b"
+
+--b
+Content-Type: text/plain
+
+Stop
+--b
+Content-Type: image/jpeg
+Content-Disposition: attachment; filename="lip.jpg"
+
+--b--
+"""
+
 
 def bounce(message_id: str = OURS, *, action: str = "failed", status: str = "5.1.1", returned: str = "") -> bytes:
     kind = returned or "text/rfc822-headers"
@@ -86,6 +105,8 @@ def test_one_that_is_late_or_arrived_says_nothing(said: dict[str, str]) -> None:
         answer("Unsubscribe\n\nOn Tue, 3 Mar 2026 Fernbrook wrote:\n> Hello"),
         answer("Abmelden"),
         answer("", subject="unsubscribe"),
+        answer("Stop", subject="Stop"),
+        answer("> Hello Amara", subject="unsubscribe"),
     ],
 )
 def test_no_more_of_these(mail_of: bytes) -> None:
@@ -97,6 +118,12 @@ def test_no_more_of_these(mail_of: bytes) -> None:
     [
         answer("Please stop by at noon, my tooth hurts."),
         answer("Stop\nMy tooth hurts."),
+        answer("My gums burn and my lip is swollen.", subject="Stop!"),
+        answer("Stop\nI have a problem:\nmy lip is swollen and I cannot breathe well"),
+        answer("Stop\n> Hello\nMy lip is swollen."),
+        answer("Stop\nMy lip looks like this:"),
+        answer("<p>My lip is swollen.</p>", subject="Stop").replace(b"text/plain", b"text/html"),
+        PICTURE.replace("\n", "\r\n").encode(),
         answer("Stop", to=""),
         answer("Stop", more="Auto-Submitted: auto-replied\n"),
         answer("I cannot come on Tuesday."),
