@@ -21,8 +21,7 @@ _MAY_COME_BACK = [*_TAKEN, State.DELIVERED]
 
 def arrived(*, provider_id: str, now: datetime) -> DueMessage | None:
     with transaction.atomic():
-        rows = DueMessage.objects.exclude(provider_id="").filter(provider_id=provider_id)
-        message = _held(rows, _TAKEN)
+        message = _held(_called(provider_id), _TAKEN)
         if message is not None:
             _settle(message, State.DELIVERED, "", now)
             note(message, verb="messages.delivered")
@@ -31,7 +30,7 @@ def arrived(*, provider_id: str, now: datetime) -> DueMessage | None:
 
 def came_back(*, provider_id: str, now: datetime) -> DueMessage | None:
     """The address is marked where it is still the patient's; what the mail carried goes another way or is a call."""
-    found = DueMessage.objects.exclude(provider_id="").filter(provider_id=provider_id).first()
+    found = _called(provider_id).first()
     return settle_as_back(found, now=now) if found is not None else None
 
 
@@ -50,6 +49,13 @@ def settle_as_back(found: DueMessage, *, now: datetime) -> DueMessage | None:
         if kind is not None and subject is not None and kind.still_wanted(subject, message, now) is True:
             try_elsewhere(message, kind=kind, subject=subject, why=Why.BOUNCED, now=now)
     return message
+
+
+def _called(provider_id: str) -> QuerySet[DueMessage]:
+    """None where it cannot be printed: no message bears such a name, and PostgreSQL takes no null byte."""
+    if not provider_id.isprintable():
+        return DueMessage.objects.none()
+    return DueMessage.objects.exclude(provider_id="").filter(provider_id=provider_id)
 
 
 def _held(rows: QuerySet[DueMessage], states: list[State]) -> DueMessage | None:

@@ -45,15 +45,23 @@ def place_of(address: str) -> Place:
 def each_unread(place: Place, take: Callable[[bytes], bool]) -> int:
     """Gives the unread mails, oldest first; one that `take` understood is marked as read. How many were.
 
-    A mail whose taking fails stays unread, and its error ends the round: it comes again. Raises MailboxAway.
+    A mail whose taking fails stays as it is and comes again. The others are read; what was wrong is raised at the end
+    of the round, as an ExceptionGroup. Raises MailboxAway.
     """
-    understood = 0
+    understood, errors = 0, []
     with _open(place) as mailbox:
         for number in _unread(mailbox):
-            is_understood = take(_content(mailbox, number))
+            content = _content(mailbox, number)
+            try:
+                is_understood = take(content)
+            except Exception as error:  # noqa: BLE001
+                errors.append(error)
+                continue
             flag = r"\Seen" if is_understood else SEEN_BY_US
             _said(mailbox.uid("STORE", number, "+FLAGS", f"({flag})"))
             understood += is_understood
+    if errors:
+        raise ExceptionGroup("mails that could not be taken", errors)
     return understood
 
 

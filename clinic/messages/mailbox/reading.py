@@ -11,7 +11,8 @@ from email.message import EmailMessage, Message
 from itertools import zip_longest
 
 REPORT, STATUS = "multipart/report", "message/delivery-status"
-_ID = re.compile(r"<[^<>\s]+@[^<>\s]+>")
+# Of printable ASCII, as ours are: encoded words may hold a null byte, which no database is asked for.
+_ID = re.compile(r"<[!-;=?-~]+@[!-;=?-~]+>")
 # The whole of what somebody writes, in the languages spoken here; a longer mail is for a person to read.
 OPT_OUT = frozenset({
     "stop", "unsubscribe", "end", "no more", "no more mails", "no more messages",

@@ -119,9 +119,11 @@ def test_what_decides_nothing_changes_nothing(message: DueMessage, event: str, m
         assert report(event, **more) == 200
 
 
-def test_a_mail_that_is_not_ours(message: DueMessage) -> None:
+@pytest.mark.parametrize("about", ["<another@mail.example.org>", "<a\x00b@mail.example.org>"])
+@pytest.mark.parametrize(("event", "more"), [("delivered", {}), ("failed", {"severity": "permanent"})])
+def test_a_mail_that_is_not_ours(message: DueMessage, event: str, more: dict[str, str], about: str) -> None:
     with nothing_written():
-        assert report("delivered", about="<another@mail.example.org>") == 200
+        assert report(event, about=about, **more) == 200
 
 
 def test_without_a_secret_nobody_listens(message: DueMessage, settings: Settings) -> None:

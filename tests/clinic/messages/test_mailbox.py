@@ -8,9 +8,11 @@ from urllib.parse import quote
 
 import pytest
 from django.core import mail
+from django.db import OperationalError
 from pytest_django import Settings
 
 from clinic.messages import tasks
+from clinic.messages.actions import mailing_back
 from clinic.messages.health import MAILBOX
 from clinic.messages.mailbox.fetching import SEEN_BY_US, MailboxAway, place_of
 from clinic.messages.mailbox.reading import CameBack, OptOut, read
@@ -125,6 +127,7 @@ def test_no_more_of_these(mail_of: bytes) -> None:
         answer("<p>My lip is swollen.</p>", subject="Stop").replace(b"text/plain", b"text/html"),
         PICTURE.replace("\n", "\r\n").encode(),
         answer("Stop", to=""),
+        answer("Stop", to="=?utf-8?q?=3Ca=00b=40example=2Eorg=3E?="),
         answer("Stop", more="Auto-Submitted: auto-replied\n"),
         answer("I cannot come on Tuesday."),
         b"\xff\xfe no mail at all",
@@ -188,6 +191,27 @@ def test_whoever_does_not_know_our_message_changes_nothing(mailbox: imapserver.I
     with nothing_written(leave_out=(READ_LOG, HEARTBEATS)):
         tasks.read_mailbox()
     assert all(flags == {SEEN_BY_US} for flags in mailbox.flags.values())
+
+
+@pytest.mark.usefixtures("cast")
+def test_one_that_fails_keeps_no_other_from_being_read(
+    mailbox: imapserver.ImapMailbox, sent: DueMessage, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It comes again, as it was."""
+    stop, back = mailbox.put(answer("Stop", to=sent.message_id)), mailbox.put(bounce(sent.message_id))
+
+    def away(*_words: object, **_names: object) -> None:
+        raise OperationalError("canceling statement due to lock timeout")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(mailing_back, "choose_contact", away)
+        with pytest.raises(ExceptionGroup) as raised:
+            tasks.read_mailbox()
+    assert raised.group_contains(OperationalError)
+    assert (mailbox.flags[stop], mailbox.flags[back]) == (set(), {r"\Seen"})
+    assert not Heartbeat.objects.filter(name=MAILBOX).exists()
+    tasks.read_mailbox()
+    assert mailbox.flags[stop] == {r"\Seen"}
 
 
 def test_a_mailbox_that_is_away_is_no_heartbeat(
