@@ -6,10 +6,8 @@ from datetime import datetime
 from typing import Any
 
 from django.db import transaction
-from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy as _
 
-from clinic.accounts.dates import day_words
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, require
 from clinic.documents import kinds as documents
@@ -32,19 +30,19 @@ KIND = "letters_to_post"
 
 class NoLetterLeft(Refusal):
     code = "messages.no_letter_left"
-    sentence = gettext_lazy("No letter is to be printed here any more. What a letter can no longer say is a call now.")
+    sentence = _("No letter is to be printed here any more. What a letter can no longer say is a call now.")
 
 
 class BatchEnded(Refusal):
     code = "messages.letter_batch_ended"
-    sentence = gettext_lazy("Somebody has noted already what became of these letters. Reload the page to see it.")
+    sentence = _("Somebody has noted already what became of these letters. Reload the page to see it.")
 
 
 def register() -> None:
     documents.register(
         documents.DocumentKind(
             code=KIND,
-            word=gettext_lazy("letters to post"),
+            word=_("letters to post"),
             clinical=False,
             template="documents/letters_to_post.html",
             version=1,
@@ -71,7 +69,7 @@ def draw(*, batch: LetterBatch, user: User, actor: Actor, now: datetime) -> Prep
         site=batch.site,
         context={"letters": sheets},
         language=user.language,
-        title=_("Letters to post, %(day)s") % {"day": day_words(now, batch.site.zone)},
+        title=_("Letters to post"),
         subject=("letter_batch", batch.pk),
         actor=actor,
         now=now,

@@ -74,7 +74,7 @@ def test_it_works(on_paper: Cast, waiting: Call) -> None:
     assert (pdf["Content-Type"], findings(pdf.content)) == ("application/pdf", [])
     pages = [one.extract_text() for one in PdfReader(BytesIO(pdf.content)).pages]
     assert len(pages) == 2
-    assert "Letters to post, Tue 3 Mar 2026" in pages[0]
+    assert "Letters to post · Tue 3 Mar 2026" in pages[0]
     for words in ("Fernbrook Dental Rooms", "Amara Nwosu", "3 Mill Lane", "Hello Amara Nwosu", "+44 20 7946 0100"):
         assert words in pages[1]
     assert "http" not in pages[1]
