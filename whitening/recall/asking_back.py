@@ -10,7 +10,7 @@ from clinic.messages.kinds import Kind, LinkSpec, Wanted
 from clinic.messages.letters import Letter, write
 from clinic.messages.models import DueMessage
 from whitening.recall import timing
-from whitening.recall.actions.recalling import MESSAGES, PURPOSES, not_wanted
+from whitening.recall.actions.recalling import MESSAGES, PURPOSES, is_in_treatment, not_wanted
 from whitening.recall.models import OPEN_RECALL, Recall, RecallKind
 
 NEXT_CHECK = "next_check"
@@ -58,6 +58,8 @@ def _load(pk: int) -> Recall | None:
 def _wanted(row: Recall, message: DueMessage, now: datetime) -> Wanted:
     if row.state not in OPEN_RECALL:
         return "answered or booked already"
+    if is_in_treatment(row):
+        return "in treatment"
     return True if not_wanted(row, now=now) is None else "not to be asked any more"
 
 

@@ -4,10 +4,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from django.db.models import Count, Q
+from django.db.models import Count, OuterRef, Q, Subquery
 from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.models import User
+from clinic.patients.models import ContactChoice, Purpose
 from whitening.recall.models import Recall, RecallKind, RecallQuerySet, RecallState
 
 OF_THE_LAST = timedelta(days=365)
@@ -53,5 +54,8 @@ def funnels(user: User, *, now: datetime) -> Iterator[Funnel]:
 
 def coming(user: User, *, now: datetime) -> RecallQuerySet:
     """Asked and silent, and those whose day comes soon: in order of the day."""
-    rows = Recall.objects.visible_to(user).open().filter(next_at__lte=now + SOON)
+    chosen = ContactChoice.objects.filter(patient=OuterRef("case__patient"), purpose=Purpose.COLOUR, channel="")
+    wished = Subquery(chosen.order_by("-chosen_at", "-pk").values("allowed")[:1])
+    rows = Recall.objects.visible_to(user).open().filter(next_at__lte=now + SOON).annotate(wished=wished)
+    rows = rows.filter(Q(kind=RecallKind.CHECK) | Q(wished=True))
     return rows.select_related("case__patient", "site").order_by("next_at", "pk")

@@ -8,13 +8,17 @@ from django.db import transaction
 from django.test import Client
 from django.urls import reverse
 
+from clinic.accounts.models import Site
 from clinic.diary import actions as diary
 from clinic.diary.models import Booking, VisitCode, VisitType
-from clinic.messages.models import Call, DueMessage, State
+from clinic.messages.actions.byhand import settle_call
+from clinic.messages.models import Call, DueMessage, Outcome, State, Why
+from clinic.messages.sweep import sweep
 from clinic.patients import leaving
 from clinic.patients.actions import choose_contact
+from clinic.patients.contact import contact
 from clinic.patients.leaving import Leaving
-from clinic.patients.models import Purpose
+from clinic.patients.models import Channel, Purpose
 from clinic.trail.models import TrailEntry
 from tests.cast import Cast, actor_of, sign_in
 from tests.clinic.messages.entering import known
@@ -22,9 +26,11 @@ from tests.support import nothing_written
 from tests.whitening.recall import afterwards
 from tests.whitening.recall.afterwards import later
 from tests.whitening.recall.reviews import surgery
-from whitening.cases.actions import open_case
+from whitening.cases.actions import close_case, open_case
+from whitening.cases.models import CloseReason
 from whitening.chairside.models import Session
-from whitening.recall.actions import ReviewDetails, recalling, record_review, tick
+from whitening.recall import funnel
+from whitening.recall.actions import ReviewDetails, answer_recall, recalling, record_review, tick
 from whitening.recall.actions.recalling import plan_recalls
 from whitening.recall.asking_back import NEXT_CHECK
 from whitening.recall.models import Recall, RecallAnswer, RecallKind, RecallState, ReviewDecision, Satisfaction
@@ -100,6 +106,7 @@ class TestAsking:
         reviewed(cast, session)
         for days in range(200):
             tick(now=DUE + timedelta(days=days, hours=3))
+            sweep(now=DUE + timedelta(days=days, hours=3))
         gaps = [(one.due_at - DUE).days for one in asked()]
         assert gaps == [0, 28, 56]
         assert (recall().state, recall().times_asked) == (RecallState.NOT_REACHED, 3)
@@ -134,18 +141,47 @@ class TestAsking:
         tick(now=DUE)
         assert (asked(), recall().state) == ([], RecallState.CANCELLED)
 
-    def test_not_while_a_new_case_is_open(self, cast: Cast, session: Session) -> None:
+    def test_what_never_went_out_was_not_asked(self, cast: Cast, session: Session) -> None:
+        """Set-up lacks a number, so that no link can go out for half a year."""
         reviewed(cast, session)
-        open_case(
-            patient=cast.patient,
-            wishes="",
-            expected_cycles=3,
-            user=cast.desk,
-            actor=actor_of(cast.desk),
-            now=later(days=100),
+        Site.objects.update(emergency_number="")
+        for days in range(180):
+            tick(now=DUE + timedelta(days=days, hours=3))
+            sweep(now=DUE + timedelta(days=days, hours=3))
+        assert {one.state for one in asked()} <= {State.MISSED, State.DUE}
+        assert recall().state == RecallState.ASKED
+
+    def test_while_a_new_case_is_open_it_waits(self, cast: Cast, session: Session) -> None:
+        """An enquiry that comes to nothing ends nothing."""
+        reviewed(cast, session)
+        desk = actor_of(cast.desk)
+        case = open_case(
+            patient=cast.patient, wishes="", expected_cycles=3, user=cast.desk, actor=desk, now=later(days=100)
         )
         tick(now=DUE)
-        assert (asked(), recall().state) == ([], RecallState.CANCELLED)
+        assert (asked(), recall().state) == ([], RecallState.WAITING)
+        close_case(
+            case=case, reason=CloseReason.PATIENT_DECIDED_AGAINST, words="", actor=desk, now=DUE + timedelta(days=1)
+        )
+        tick(now=DUE + timedelta(days=29))
+        assert [one.step for one in asked()] == [0]
+
+    @pytest.mark.parametrize(
+        ("outcome", "state"),
+        [(Outcome.NOT_NEEDED, RecallState.ANSWERED), (Outcome.LEFT_MESSAGE, RecallState.ASKED)],
+    )
+    def test_an_answer_by_telephone_is_one(
+        self, cast: Cast, session: Session, outcome: Outcome, state: RecallState
+    ) -> None:
+        reviewed(cast, session)
+        cast.patient.channel = Channel.PHONE
+        cast.patient.save(update_fields=["channel"])
+        tick(now=DUE)
+        sweep(now=DUE)
+        desk = actor_of(cast.desk)
+        settle_call(call=asked()[0].call, outcome=outcome, user=cast.desk, actor=desk, now=DUE)
+        tick(now=DUE + timedelta(days=29))
+        assert recall().state == state
 
     @pytest.mark.parametrize("how", Leaving)
     def test_not_after_a_death_or_a_move(self, cast: Cast, session: Session, how: Leaving) -> None:
@@ -238,6 +274,42 @@ class TestTheirPage:
         tick(now=DUE + timedelta(days=28))
         assert len(asked()) == 1
 
+    def test_a_call_is_open_again_after_an_earlier_one(self, page: Client, cast: Cast) -> None:
+        message, desk = asked()[0], actor_of(cast.desk)
+        call = Call.objects.create(
+            message=message, site=message.site, patient=message.patient, why=Why.UNCERTAIN, wanted_at=DUE
+        )
+        settle_call(call=call, outcome=Outcome.LEFT_MESSAGE, user=cast.desk, actor=desk, now=DUE)
+        page.post(reverse("next_check"), {"answer": "call"})
+        assert [one.why for one in Call.objects.open()] == [Why.PREFERS]
+        assert TrailEntry.objects.filter(verb="messages.became_a_call").count() == 1
+
+    def test_a_no_about_the_colour_ends_the_wish(self, page: Client, cast: Cast) -> None:
+        row = recall(RecallKind.COLOUR)
+        choose_contact(
+            patient=cast.patient,
+            choices={Purpose.COLOUR: True},
+            wordings={Purpose.COLOUR: "Remind me"},
+            actor=actor_of(cast.desk),
+            now=DUE,
+        )
+        answer_recall(row=row, said=RecallAnswer.NO, actor=actor_of(cast.desk), now=YEAR)
+        assert not contact(cast.patient).allowed[Purpose.COLOUR]
+
+    def test_after_the_third_silence_they_can_still_come(self, page: Client) -> None:
+        Recall.objects.filter(pk=recall().pk).update(state=RecallState.NOT_REACHED, closed_at=DUE, times_asked=3)
+        first = page.get(reverse("next_check")).context["found"].days[0].few[0].start_at
+        page.post(reverse("next_check"), {"start_at": first.isoformat()})
+        assert recall().state == RecallState.BOOKED
+
+    def test_no_second_visit_for_whoever_is_coming(self, page: Client, cast: Cast) -> None:
+        first = page.get(reverse("next_check")).context["found"].days[0].few[0].start_at
+        wish = diary.BookingRequest(cast.patient, VisitType.objects.get(code=VisitCode.PROBLEM), first)
+        held = diary.book(site=cast.fernbrook, request=wish, actor=actor_of(cast.desk), now=DUE)
+        assert page.get(reverse("next_check")).context["booking"] == held
+        with nothing_written():
+            page.post(reverse("next_check"), {"start_at": (first + timedelta(days=7)).isoformat()})
+
     def test_where_only_the_practice_books_such_visits_it_says_so(self, page: Client) -> None:
         VisitType.objects.update(patient_may_book=False)
         words = page.get(reverse("next_check")).content.decode()
@@ -249,6 +321,11 @@ class TestTheirPage:
     def test_it_offers_no_treatment(self, page: Client) -> None:
         words = page.get(reverse("next_check")).content.decode().lower()
         assert "whiten" not in words.replace("whitening casebook", "")
+
+
+def test_the_list_names_nobody_who_ticked_nothing(cast: Cast, session: Session) -> None:
+    reviewed(cast, session, months=None)
+    assert list(funnel.coming(cast.desk, now=YEAR)) == []
 
 
 def test_staff_see_how_far_it_came(cast: Cast, session: Session, clock: time_machine.Traveller) -> None:

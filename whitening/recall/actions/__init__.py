@@ -11,7 +11,7 @@ from whitening.recall.actions.calls import (
 from whitening.recall.actions.owning import CannotOwn, NeedsAReason, hand_on, hand_on_answer
 from whitening.recall.actions.planning import follow_late, plan_after_session
 from whitening.recall.actions.recalling import answer as answer_recall
-from whitening.recall.actions.recalling import booked_back, next_visit
+from whitening.recall.actions.recalling import booked_back, may_answer, next_visit
 from whitening.recall.actions.replying import cannot_wait, grade, record_reply, type_reply
 from whitening.recall.actions.reviewing import (
     NothingToReview,
@@ -47,6 +47,7 @@ __all__ = [
     "hand_on_answer",
     "keep_view",
     "log_attempt",
+    "may_answer",
     "next_visit",
     "plan_after_session",
     "record_reply",

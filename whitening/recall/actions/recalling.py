@@ -7,8 +7,9 @@ from django.db.models import Exists, OuterRef, Q
 
 from clinic.diary.models import HOLDING, Booking, Status
 from clinic.messages import actions as messages
-from clinic.messages.conditions import surviving
-from clinic.messages.models import Call, DueMessage, Why
+from clinic.messages.actions.planning import NEXT_TRY, note
+from clinic.messages.conditions import GONE_OUT, surviving
+from clinic.messages.models import Call, DueMessage, Outcome, Why
 from clinic.patients.actions import choose_contact
 from clinic.patients.contact import contact
 from clinic.patients.models import Patient, Purpose
@@ -68,8 +69,12 @@ def ask_back(*, now: datetime) -> None:
         raise ExceptionGroup("some could not be asked back", errors)
 
 
+def held(pk: int) -> Recall:
+    return Recall.objects.select_for_update(of=("self",)).select_related("case__site", "case__patient").get(pk=pk)
+
+
 def _look_at(pk: int, now: datetime) -> None:
-    row = Recall.objects.select_for_update(of=("self",)).select_related("case__site", "case__patient").get(pk=pk)
+    row = held(pk)
     if row.state == RecallState.BOOKED:
         if not comes_back(row, now=now):
             _open_again(row, now)
@@ -96,13 +101,23 @@ def _step(row: Recall, now: datetime) -> None:
     ending = not_wanted(row, now=now)
     if ending is not None:
         _end(row, ending, SYSTEM, now)
-    elif row.times_asked >= timing.RECALL_TIMES:
+    elif is_in_treatment(row):
+        # Its own review plans anew; an enquiry that comes to nothing does not.
+        row.next_at = timing.recall_again(now, row.case.site.zone)
+        row.save(update_fields=["next_at"])
+    elif (times := _times_heard(row)) >= timing.RECALL_TIMES:
         _end(row, RecallState.NOT_REACHED, SYSTEM, now)
     else:
-        _ask(row, now)
+        _ask(row, times, now)
 
 
-def _ask(row: Recall, now: datetime) -> None:
+def _times_heard(row: Recall) -> int:
+    """How often it went out or somebody was to call; what never left the practice was not asked."""
+    asked = DueMessage.objects.about(("recall", row.pk)).filter(step__lt=NEXT_TRY)
+    return asked.filter(Q(state__in=GONE_OUT) | Q(call__isnull=False)).count()
+
+
+def _ask(row: Recall, times: int, now: datetime) -> None:
     again_at = timing.recall_again(now, row.case.site.zone)
     messages.plan(
         kind=MESSAGES[RecallKind(row.kind)],
@@ -111,10 +126,10 @@ def _ask(row: Recall, now: datetime) -> None:
         site=row.case.site,
         due_at=now,
         not_after=again_at,
-        step=row.times_asked,
+        step=DueMessage.objects.about(("recall", row.pk)).filter(step__lt=NEXT_TRY).count(),
         now=now,
     )
-    row.state, row.next_at, row.times_asked = RecallState.ASKED, again_at, row.times_asked + 1
+    row.state, row.next_at, row.times_asked = RecallState.ASKED, again_at, times + 1
     row.save(update_fields=["state", "next_at", "times_asked"])
     _note(row, "recall.asked_back", SYSTEM, times=row.times_asked)
 
@@ -125,9 +140,19 @@ def not_wanted(row: Recall, *, now: datetime) -> RecallState | None:
     gone = patient.died_on is not None or patient.moved_on is not None
     if gone or not contact(patient).allowed[PURPOSES[RecallKind(row.kind)]]:
         return RecallState.CANCELLED
-    if Case.objects.open().filter(patient=patient).exists():
-        return RecallState.CANCELLED
-    return RecallState.BOOKED if comes_back(row, now=now) else None
+    if comes_back(row, now=now):
+        return RecallState.BOOKED
+    return RecallState.ANSWERED if _answered_by_telephone(row) else None
+
+
+def is_in_treatment(row: Recall) -> bool:
+    return Case.objects.open().filter(patient=row.case.patient).exists()
+
+
+def _answered_by_telephone(row: Recall) -> bool:
+    """A call that ends by itself because mail arrives again is no answer."""
+    calls = Call.objects.filter(message__subject_kind="recall", message__subject_id=row.pk).exclude(why=Why.BOUNCED)
+    return calls.filter(outcome__in=[Outcome.REACHED, Outcome.NOT_NEEDED]).exists()
 
 
 def comes_back(row: Recall, *, now: datetime) -> bool:
@@ -147,18 +172,33 @@ def booked_back(*, row: Recall, actor: Actor, now: datetime) -> None:
     _end(row, RecallState.BOOKED, actor, now)
 
 
+def may_answer(row: Recall, *, now: datetime) -> bool:
+    """Also after the last silence, and when the visit that was booked has been lost."""
+    if row.state in (*OPEN_RECALL, RecallState.NOT_REACHED):
+        return True
+    return row.state == RecallState.BOOKED and not comes_back(row, now=now)
+
+
 def answer(*, row: Recall, said: RecallAnswer, actor: Actor, now: datetime) -> None:
     """By the patient's own page: no, or a call. Said twice, it is one answer."""
     with transaction.atomic():
-        rows = Recall.objects.select_for_update(of=("self",)).select_related("case")
-        held = rows.open().filter(pk=row.pk).first()
-        if held is None:
+        row = held(row.pk)
+        if not may_answer(row, now=now):
             return
-        held.answer = said
-        held.save(update_fields=["answer"])
-        _end(held, RecallState.ANSWERED, actor, now)
+        row.answer = said
+        row.save(update_fields=["answer"])
+        _end(row, RecallState.ANSWERED, actor, now)
         if said is RecallAnswer.CALL:
-            _call(held, now)
+            _call(row, actor, now)
+        elif row.kind == RecallKind.COLOUR:
+            _end_wish(row, actor, now)
+
+
+def _end_wish(row: Recall, actor: Actor, now: datetime) -> None:
+    """The page says that nobody writes about this again."""
+    words = {Purpose.COLOUR: str(RecallAnswer.NO.label)}
+    patient = Patient.objects.select_for_update().get(pk=surviving(row.case.patient).pk)
+    choose_contact(patient=patient, choices={Purpose.COLOUR: False}, wordings=words, actor=actor, now=now)
 
 
 def end_recalls_of(patient: Patient, *, actor: Actor, now: datetime) -> None:
@@ -171,14 +211,16 @@ def _end_all(chosen: RecallQuerySet, actor: Actor, now: datetime) -> None:
         _end(row, RecallState.CANCELLED, actor, now)
 
 
-def _call(row: Recall, now: datetime) -> None:
-    """Beside the message that brought the patient to the page."""
+def _call(row: Recall, actor: Actor, now: datetime) -> None:
+    """Beside the message that brought the patient to the page; a call that was made about it before is open again."""
     asked = DueMessage.objects.about(("recall", row.pk)).order_by("-step").first()
-    if asked is not None:
-        Call.objects.get_or_create(
-            message=asked,
-            defaults={"site": row.site, "patient_id": row.case.patient_id, "why": Why.PREFERS, "wanted_at": now},
-        )
+    if asked is None:
+        return
+    wanted = {"why": Why.PREFERS, "wanted_at": now, "settled_at": None, "settled_by": "", "outcome": ""}
+    Call.objects.update_or_create(
+        message=asked, defaults={"site": row.site, "patient_id": row.case.patient_id} | wanted
+    )
+    note(asked, verb="messages.became_a_call", actor=actor, why=Why.PREFERS)
 
 
 def _end(row: Recall, state: RecallState, actor: Actor, now: datetime) -> None:

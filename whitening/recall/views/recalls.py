@@ -22,8 +22,9 @@ from clinic.messages.doors import PatientRequest, patient
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.recall import actions, funnel
+from whitening.recall.actions import recalling
 from whitening.recall.asking_back import NEXT_CHECK
-from whitening.recall.models import OPEN_RECALL, Recall, RecallAnswer, RecallState
+from whitening.recall.models import Recall, RecallAnswer
 
 SHOWN = 50
 
@@ -44,8 +45,8 @@ def recalls(request: StaffRequest) -> HttpResponse:
 def next_check(request: PatientRequest) -> HttpResponse:
     """Examined first: what is booked here is a consultation, whatever it leads to."""
     row, at = _recall_of(request), now()
-    if row.state not in OPEN_RECALL:
-        booking = actions.next_visit(row, now=at) if row.state == RecallState.BOOKED else None
+    booking = actions.next_visit(row, now=at)
+    if booking is not None or not actions.may_answer(row, now=at):
         context = {"recall": row, "site": row.case.site, "booking": booking}
         return render(request, "recall/next_check_said.html", context)
     if request.method == "GET":
@@ -78,8 +79,8 @@ def _book(request: PatientRequest, row: Recall, start_at: datetime, at: datetime
         raise diary.OutsideOpeningHours
     # Two presses at once: the second waits here and then finds that the first has booked.
     with diary.one_at_a_time(row.case.patient), transaction.atomic():
-        held = Recall.objects.select_for_update(of=("self",)).select_related("case").get(pk=row.pk)
-        if held.state not in OPEN_RECALL:
+        held = recalling.held(row.pk)
+        if actions.next_visit(held, now=at) is not None or not actions.may_answer(held, now=at):
             return
         wish = diary.BookingRequest(row.case.patient, visit_type, start_at)
         booking = diary.book(site=row.case.site, request=wish, actor=request.actor, now=at)
