@@ -11,6 +11,7 @@ from clinic.messages.actions.planning import note
 from clinic.messages.conditions import surviving
 from clinic.messages.models import DueMessage, State, Why
 from clinic.messages.settling import try_elsewhere
+from clinic.patients.models import Patient
 from clinic.trail.actor import SYSTEM
 
 # What was handed over, and what nobody knew for certain. A report that comes twice finds neither.
@@ -59,8 +60,13 @@ def _called(provider_id: str) -> QuerySet[DueMessage]:
 
 
 def _held(rows: QuerySet[DueMessage], states: list[State]) -> DueMessage | None:
+    """The patient is locked first, as by whoever marks the address at the desk: neither then waits for the other."""
+    found = rows.filter(state__in=states).select_related("patient__merged_into").first()
+    if found is None:
+        return None
+    Patient.objects.select_for_update().get(pk=surviving(found.patient).pk)
     return (
-        rows.filter(state__in=states)
+        DueMessage.objects.filter(pk=found.pk, state__in=states)
         .select_for_update(of=("self",))
         .select_related("site", "patient__merged_into")
         .first()

@@ -7,15 +7,21 @@ HMAC-SHA-256 over timestamp and token, as that provider's public documentation h
 import hashlib
 import hmac
 import json
+import re
 import time
 from base64 import b64encode
+from collections.abc import Callable
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from pytest_django import Settings
 
+from clinic.messages.actions.reporting import arrived, came_back
 from clinic.messages.models import Call, DueMessage, State, Why
+from clinic.patients.models import Patient
 from clinic.trail.models import TrailEntry
 from tests.cast import NOW, Cast
 from tests.clinic.messages.writing import CHECK, Planned
@@ -98,6 +104,17 @@ def test_from_an_old_address_marks_not_the_new_one(message: DueMessage, cast: Ca
     message.refresh_from_db()
     cast.patient.refresh_from_db()
     assert (message.state, cast.patient.email_bounced_at) == (State.BOUNCED, None)
+
+
+@pytest.mark.skipif("connection.vendor != 'postgresql'", reason="SQLite has one writer at a time")
+@pytest.mark.parametrize("tell", [came_back, arrived])
+def test_the_patient_is_locked_before_the_message(message: DueMessage, tell: Callable[..., DueMessage | None]) -> None:
+    """As at the desk; two mails that come back at once would otherwise wait for each other."""
+    with CaptureQueriesContext(connection) as seen:
+        assert tell(provider_id=ID, now=NOW) == message
+    locks = [query["sql"] for query in seen if "FOR UPDATE" in query["sql"]]
+    tables = [re.search(r' FROM "(\w+)"', sql) for sql in locks]
+    assert [found and found[1] for found in tables][:2] == [Patient._meta.db_table, DueMessage._meta.db_table]
 
 
 @pytest.mark.parametrize(
