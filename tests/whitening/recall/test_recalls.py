@@ -284,6 +284,14 @@ class TestTheirPage:
         assert [one.why for one in Call.objects.open()] == [Why.PREFERS]
         assert TrailEntry.objects.filter(verb="messages.became_a_call").count() == 1
 
+    def test_nobody_rings_after_a_no(self, page: Client) -> None:
+        message = asked()[0]
+        Call.objects.create(
+            message=message, site=message.site, patient=message.patient, why=Why.UNCERTAIN, wanted_at=DUE
+        )
+        page.post(reverse("next_check"), {"answer": "no"})
+        assert list(Call.objects.open()) == []
+
     def test_a_no_about_the_colour_ends_the_wish(self, page: Client, cast: Cast) -> None:
         row = recall(RecallKind.COLOUR)
         choose_contact(

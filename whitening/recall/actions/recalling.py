@@ -227,7 +227,16 @@ def _end(row: Recall, state: RecallState, actor: Actor, now: datetime) -> None:
     row.state, row.closed_at = state, now
     row.save(update_fields=["state", "closed_at"])
     messages.cancel_for(subject=("recall", row.pk), because="the recall is over", actor=actor, now=now)
+    _settle_calls(row, actor, now)
     _note(row, "recall.recall_ended", actor, state=str(state), answer=row.answer)
+
+
+def _settle_calls(row: Recall, actor: Actor, now: datetime) -> None:
+    """Nobody rings about what is over."""
+    calls = Call.objects.open().filter(message__subject_kind="recall", message__subject_id=row.pk)
+    for call in calls.select_related("message").order_by("pk"):
+        note(call.message, verb="messages.call_settled", actor=actor, outcome=Outcome.NOT_NEEDED)
+    calls.update(settled_at=now, settled_by=actor.name[:120], outcome=Outcome.NOT_NEEDED)
 
 
 def _note(row: Recall, verb: str, actor: Actor, **values: object) -> None:
