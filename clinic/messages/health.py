@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from importlib.metadata import version
 
+from django.conf import settings
 from django.db.models import Min
 
 from clinic.messages.models import DueMessage, Heartbeat, State
@@ -29,8 +30,21 @@ class Pulse:
         return self.lateness // timedelta(minutes=1)
 
     @property
+    def is_stuck(self) -> bool:
+        """What patients should hear does not go out; the mailbox has no part in that."""
+        return self.is_late or any(self._is_silent(name) for name in self.silences if name != MAILBOX)
+
+    @property
+    def is_mailbox_silent(self) -> bool:
+        return MAILBOX in self.silences and self._is_silent(MAILBOX)
+
+    @property
     def is_red(self) -> bool:
-        return self.is_late or any(silence is None or silence > SILENT for silence in self.silences.values())
+        return self.is_stuck or self.is_mailbox_silent
+
+    def _is_silent(self, name: str) -> bool:
+        silence = self.silences[name]
+        return silence is None or silence > SILENT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +71,8 @@ def pulse(*, now: datetime, real_now: datetime) -> Pulse:
     oldest: datetime | None = waiting.aggregate(oldest=Min("due_at"))["oldest"]
     beats = dict(Heartbeat.objects.values_list("name", "beat_at"))
     silences: dict[str, timedelta | None] = {SWEEP: None}
+    if settings.MAILBOX_URL:
+        silences[MAILBOX] = None
     silences |= {name: real_now - at for name, at in sorted(beats.items())}
     return Pulse(lateness=now - oldest if oldest is not None else timedelta(0), silences=silences)
 
