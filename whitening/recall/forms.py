@@ -108,6 +108,7 @@ ALL_WELL = Answers(
 
 
 class AttemptForm(forms.Form):
+    seen_version = forms.IntegerField(widget=forms.HiddenInput)
     result = forms.ChoiceField(label=_("How it went"), choices=AttemptResult.choices, error_messages=_ASK)
     words = forms.CharField(label=_("In a few words"), max_length=500, required=False)
 

@@ -43,7 +43,9 @@ ROWS = [
     page("recalls", EVERYBODY),
     press("view_keep", EVERYBODY, data=lambda _cast: {"name": "Mine", "owner": "me"}),
     press("view_delete", EVERYBODY, data=lambda _cast: {"name": "Mine"}),
-    press("followup_call", AT_THE_CHAIR, args=a_follow_up, data=lambda _cast: {"result": "no_answer"}),
+    press(
+        "followup_call", AT_THE_CHAIR, args=a_follow_up, data=lambda _cast: {"result": "no_answer", "seen_version": 1}
+    ),
     press("message_astray", WITH_PATIENTS, args=an_astray_message, data=lambda _cast: {"done": "let_be"}),
     press("message_call", WITH_PATIENTS, args=a_message_call, data=lambda _cast: {"outcome": "reached"}),
     # The hygienist of the cast may not see clinical answers; replies are no health questions.

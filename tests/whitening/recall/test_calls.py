@@ -22,6 +22,7 @@ from whitening.cases.models import CloseReason
 from whitening.chairside.models import Session
 from whitening.recall.actions import (
     AlreadyClosed,
+    CalledMeanwhile,
     NeedsWords,
     close_escalation,
     log_attempt,
@@ -56,6 +57,7 @@ def check(session: Session) -> FollowUp:
 def tried(cast: Cast, follow_up: FollowUp, result: AttemptResult, *, hours: float = 0) -> Attempt:
     return log_attempt(
         follow_up=follow_up,
+        seen_version=follow_up.version,
         result=result,
         words="",
         user=cast.assistant,
@@ -138,6 +140,19 @@ def test_three_tries_end_as_not_reached(cast: Cast, session: Session) -> None:
         tried(cast, check(session), AttemptResult.NO_ANSWER, hours=25)
     page = sign_in(cast.clinician).get(reverse("followups")).content.decode()
     assert reverse("case", args=[session.case_id]) in page.split('id="not_reached"')[1].split("</section>")[0]
+
+
+@pytest.mark.parametrize("kind", [FollowUpKind.TWO_DAY, FollowUpKind.REVIEW])
+def test_one_call_noted_twice_is_one_try(cast: Cast, session: Session, kind: FollowUpKind) -> None:
+    tick(now=later(days=36))
+    shown = afterwards.follow_up(session, kind)
+    tried(cast, shown, AttemptResult.LEFT_MESSAGE)
+    with nothing_written(), pytest.raises(CalledMeanwhile):
+        tried(cast, shown, AttemptResult.LEFT_MESSAGE)
+    tried(cast, afterwards.follow_up(session, kind), AttemptResult.LEFT_MESSAGE, hours=24)
+    assert afterwards.follow_up(session, kind).state == FollowUpState.CALL
+    session.case.refresh_from_db()
+    assert session.case.closed_at is None
 
 
 def called_in_vain_about_the_review(cast: Cast, session: Session) -> None:
@@ -293,7 +308,9 @@ class TestTypedOnTheTelephone:
 
 class TestTheListOfFollowUps:
     def press(self, client: Client, follow_up: FollowUp, result: str) -> str:
-        answer = client.post(reverse("followup_call", args=[follow_up.pk]), {"result": result})
+        answer = client.post(
+            reverse("followup_call", args=[follow_up.pk]), {"result": result, "seen_version": follow_up.version}
+        )
         return str(answer.headers["Location"])
 
     def test_it_works(self, cast: Cast, session: Session, clock: time_machine.Traveller) -> None:
@@ -336,6 +353,18 @@ class TestTheListOfFollowUps:
         with nothing_written():
             self.press(client, check(session), "reached")
         assert "Somebody closed this already" in client.get(reverse("followups")).content.decode()
+
+    def test_a_call_of_which_a_colleague_noted_something_is_not_noted(self, cast: Cast, session: Session) -> None:
+        tick(now=DAY_FOUR)
+        with time_machine.travel(DAY_FOUR, tick=False):
+            client, shown = sign_in(cast.assistant), check(session)
+            field = f'name="seen_version" value="{shown.version}"'
+            assert field in client.get(reverse("followups")).content.decode()
+            self.press(client, shown, "no_answer")
+            with nothing_written():
+                self.press(client, shown, "no_answer")
+            words = client.get(reverse("followups")).content.decode()
+        assert "Nothing is noted: somebody noted something about this" in words
 
     def test_a_message_that_reached_nobody_is_called_and_settled(self, cast: Cast, session: Session) -> None:
         call = afterwards.a_message_call(cast, now=NOW)

@@ -46,7 +46,8 @@ def page(client: Client, query: str = "") -> str:
 
 
 def log(client: Client, follow_up: FollowUp, result: AttemptResult, **more: str) -> str:
-    data = {"result": result.value, **more}
+    version = FollowUp.objects.get(pk=follow_up.pk).version
+    data = {"result": result.value, "seen_version": str(version), **more}
     return client.post(reverse("followup_call", args=[follow_up.pk]), data, follow=True).content.decode()
 
 
@@ -221,7 +222,8 @@ class TestMany:
     def test_after_a_call_the_same_page_comes_again(self, cast: Cast, session: Session) -> None:
         tick(now=DAY_FOUR)
         with time_machine.travel(DAY_FOUR, tick=False):
-            where, data = reverse("followup_call", args=[check(session).pk]), {"result": "no_answer"}
+            where, seen = reverse("followup_call", args=[check(session).pk]), check(session).version
+            data = {"result": "no_answer", "seen_version": seen}
             answer = sign_in(cast.assistant).post(where, {**data, "back": "kind=two_day&x=//elsewhere.example"})
         assert answer.headers["Location"] == reverse("followups") + "?kind=two_day"
 

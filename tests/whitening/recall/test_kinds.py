@@ -79,8 +79,10 @@ def test_who_answered_already_is_not_asked(cast: Cast, session: Session) -> None
 
 
 def test_who_was_reached_already_is_not_asked(cast: Cast, session: Session) -> None:
+    check = afterwards.follow_up(session, FollowUpKind.TWO_DAY)
     log_attempt(
-        follow_up=afterwards.follow_up(session, FollowUpKind.TWO_DAY),
+        follow_up=check,
+        seen_version=check.version,
         result=AttemptResult.REACHED,
         words="",
         user=cast.assistant,

@@ -117,7 +117,13 @@ def _called(life: Life, session: Session, end: datetime) -> None:
     with living_at(life.now):
         words = "Had not seen the message."
         log_attempt(
-            follow_up=check, result=AttemptResult.REACHED, words=words, user=nurse, actor=nurse.actor, now=life.now
+            follow_up=check,
+            seen_version=check.version,
+            result=AttemptResult.REACHED,
+            words=words,
+            user=nurse,
+            actor=nurse.actor,
+            now=life.now,
         )
         type_reply(session=session, answers=_said(0), user=nurse, actor=nurse.actor, now=life.now)
 

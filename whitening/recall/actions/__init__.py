@@ -2,6 +2,7 @@
 
 from whitening.recall.actions.calls import (
     AlreadyClosed,
+    CalledMeanwhile,
     NeedsWords,
     TakenAlready,
     close_escalation,
@@ -26,6 +27,7 @@ from whitening.recall.actions.views import TooManyViews, ViewNeedsAName, delete_
 
 __all__ = [
     "AlreadyClosed",
+    "CalledMeanwhile",
     "CannotOwn",
     "NeedsAReason",
     "NeedsWords",

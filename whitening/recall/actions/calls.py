@@ -36,28 +36,37 @@ class AlreadyClosed(Refusal):
     sentence = _("Somebody closed this already. Reload the page to see what they wrote.")
 
 
+class CalledMeanwhile(Refusal):
+    code = "recall.called_meanwhile"
+    sentence = _(
+        "Nothing is noted: somebody noted something about this since you opened the page. If yours was another call, "
+        "note it again."
+    )
+
+
 class TakenAlready(Refusal):
     code = "recall.taken_already"
     sentence = _("%(name)s has taken this already. Ask them, or settle it here when you have seen to it yourself.")
 
 
 def log_attempt(
-    *, follow_up: FollowUp, result: AttemptResult, words: str, user: User, actor: Actor, now: datetime
+    *,
+    follow_up: FollowUp,
+    seen_version: int,
+    result: AttemptResult,
+    words: str,
+    user: User,
+    actor: Actor,
+    now: datetime,
 ) -> Attempt:
     """Reached or a wish for a visit settles it; three tries without an answer, on two days, end as not reached.
 
     In between it says when to try again. Somebody who cannot be reached about the review has no visit to come: the
-    case ends with it.
+    case ends with it. One call noted twice is one try: raises CalledMeanwhile for a version that is no longer the last.
     """
     require(user, capability_for(follow_up.kind), follow_up.site)
     with transaction.atomic():
-        held = (
-            FollowUp.objects.select_for_update(of=("self",))
-            .select_related("case__patient", "site")
-            .get(pk=follow_up.pk)
-        )
-        if held.closed_at is not None:
-            raise AlreadyClosed
+        held = _held(follow_up, seen_version)
         attempt = Attempt.objects.create(followup=held, result=result, words=words, tried_at=now, tried_by=user)
         held.state = _state_after(held, result)
         held.closed_at = now if held.state in {FollowUpState.DONE, FollowUpState.NOT_REACHED} else None
@@ -76,6 +85,16 @@ def log_attempt(
         if held.state is FollowUpState.NOT_REACHED and held.kind == FollowUpKind.REVIEW:
             _end_unreached(held.case, actor=actor, now=now)
     return attempt
+
+
+def _held(follow_up: FollowUp, seen_version: int) -> FollowUp:
+    rows = FollowUp.objects.select_for_update(of=("self",)).select_related("case__patient", "site")
+    held = rows.get(pk=follow_up.pk)
+    if held.closed_at is not None:
+        raise AlreadyClosed
+    if held.version != seen_version:
+        raise CalledMeanwhile
+    return held
 
 
 def capability_for(kind: str) -> Capability:

@@ -41,6 +41,7 @@ def attempt(request: StaffRequest, pk: int) -> HttpResponse:
     try:
         log_attempt(
             follow_up=follow_up,
+            seen_version=form.cleaned_data["seen_version"],
             result=result,
             words=form.cleaned_data["words"],
             user=request.user,
