@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from clinic.accounts.models import OnCallTurn, Site, User
+from clinic.accounts.rights import Capability, may, who_may
 
 # So far ahead a gap is named; common practice, no source.
 LOOKED_AHEAD = timedelta(days=14)
@@ -20,13 +21,17 @@ class OnCall:
 
 
 def on_call(site: Site, *, at: datetime) -> OnCall | None:
-    """Never somebody who has left. One query, two where nobody has the turn."""
-    turns = OnCallTurn.objects.filter(site=site, person__is_active=True).touching(at, at + timedelta(microseconds=1))
+    """Never somebody who has left, or who may not read what they would have to answer."""
+    turns = OnCallTurn.objects.filter(site=site).touching(at, at + timedelta(microseconds=1))
     turn = turns.select_related("person").first()
-    if turn is not None:
+    if turn is not None and may_answer(turn.person, site):
         return OnCall(turn.person, turn.until_at)
     fallback = site.on_call
-    return OnCall(fallback, None) if fallback is not None and fallback.is_active else None
+    return OnCall(fallback, None) if fallback is not None and may_answer(fallback, site) else None
+
+
+def may_answer(person: User, site: Site) -> bool:
+    return may(person, Capability.REPLIES_READ, site)
 
 
 def on_call_at(site: Site, at: datetime) -> User | None:
@@ -41,9 +46,10 @@ def coming_turns(site: Site, *, now: datetime) -> Sequence[OnCallTurn]:
 
 def gaps(site: Site, *, now: datetime) -> list[Span]:
     """When nobody is on call in the next two weeks; none where somebody stands in at any time."""
-    if site.on_call is not None and site.on_call.is_active:
+    if site.on_call is not None and may_answer(site.on_call, site):
         return []
-    turns = [(one.from_at, one.until_at) for one in coming_turns(site, now=now) if one.person.is_active]
+    able = set(who_may(Capability.REPLIES_READ, site))
+    turns = [(one.from_at, one.until_at) for one in coming_turns(site, now=now) if one.person in able]
     return list(uncovered(turns, from_at=now, until_at=now + LOOKED_AHEAD))
 
 

@@ -10,7 +10,7 @@ from django.db.models import F
 
 from clinic.accounts.models import Membership, Role, Site, User
 from clinic.accounts.refusals import LastManager, NoFactor, OnCall, OwnAccess
-from clinic.accounts.rights import Capability, require
+from clinic.accounts.rights import Capability, Right, capabilities, require
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 
@@ -33,9 +33,16 @@ class PersonDetails:
 
 
 def change_person(
-    *, person: User, site: Site, details: PersonDetails, roles: Iterable[Role], user: User, actor: Actor
+    *,
+    person: User,
+    site: Site,
+    details: PersonDetails,
+    roles: Iterable[Role],
+    user: User,
+    actor: Actor,
+    now: datetime,
 ) -> User:
-    """Raises NotAllowed, OwnAccess or LastManager."""
+    """Raises NotAllowed, OwnAccess, LastManager, or OnCall where somebody else has to be found first."""
     require(user, Capability.PEOPLE, site)
     wanted = frozenset(roles)
     with transaction.atomic():
@@ -45,6 +52,8 @@ def change_person(
             return held
         if Role.MANAGER in before[1] - wanted:
             _check_manager_may_go(person=held, site=site, user=user)
+        if _may_answer(*before) and not _may_answer(details, wanted) and _is_on_call(held, now, site=site):
+            raise OnCall
         for name, value in asdict(details).items():
             setattr(held, name, value)
         held.save(update_fields=list(asdict(details)))
@@ -59,7 +68,7 @@ def change_person(
 def deactivate(*, person: User, site: Site, user: User, actor: Actor, now: datetime) -> None:
     """Ends access everywhere, and every session at once. What the person did stays in their name."""
     require(user, Capability.PEOPLE, site)
-    if Site.objects.filter(on_call=person).exists() or person.on_call_turns.filter(until_at__gt=now).exists():
+    if _is_on_call(person, now):
         raise OnCall
     with transaction.atomic():
         if Role.MANAGER in person.roles_at(None) or person.pk == user.pk:
@@ -100,6 +109,18 @@ def _check_manager_may_go(*, person: User, site: Site, user: User) -> None:
     managers = Membership.objects.select_for_update().filter(site=site, role=Role.MANAGER, user__is_active=True)
     if {membership.user_id for membership in managers} <= {person.pk}:
         raise LastManager
+
+
+def _may_answer(details: PersonDetails, roles: Iterable[Role]) -> bool:
+    return Capability.REPLIES_READ in capabilities(roles, [right for right in Right if getattr(details, right)])
+
+
+def _is_on_call(person: User, now: datetime, *, site: Site | None = None) -> bool:
+    """Now or on a day to come; at any site, unless one is named."""
+    sites, turns = Site.objects.filter(on_call=person), person.on_call_turns.filter(until_at__gt=now)
+    if site is not None:
+        sites, turns = sites.filter(pk=site.pk), turns.filter(site=site)
+    return sites.exists() or turns.exists()
 
 
 def _details_of(person: User) -> PersonDetails:

@@ -8,6 +8,7 @@ from django.utils.translation import gettext_lazy as _
 from clinic.accounts.dates import moment_words
 from clinic.accounts.models import OnCallTurn, Site, User
 from clinic.accounts.rights import Capability, require
+from clinic.accounts.rota import may_answer
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
@@ -30,6 +31,11 @@ class NotOfThisSite(Refusal):
     sentence = _("Only somebody who works at this site can be on call here.")
 
 
+class MayNotAnswer(Refusal):
+    code = "accounts.may_not_answer"
+    sentence = _("%(name)s may not read what patients answer at this site. Choose somebody whose role includes it.")
+
+
 def add_turn(
     *, site: Site, person: User, from_at: datetime, until_at: datetime, user: User, actor: Actor, now: datetime
 ) -> OnCallTurn:
@@ -39,8 +45,7 @@ def add_turn(
     with transaction.atomic():
         # One at a time at a site, so that two managers cannot give the same night to two people.
         Site.objects.select_for_update(of=("self",)).get(pk=site.pk)
-        if not User.objects.of_site(site).filter(pk=person.pk).exists():
-            raise NotOfThisSite
+        _check_person(person, site)
         other = OnCallTurn.objects.filter(site=site).touching(from_at, until_at).select_related("person").first()
         if other is not None:
             start, end = (moment_words(at, site.zone) for at in (other.from_at, other.until_at))
@@ -48,6 +53,15 @@ def add_turn(
         turn = OnCallTurn.objects.create(site=site, person=person, from_at=from_at, until_at=until_at)
         _record("accounts.turn_added", turn, actor)
     return turn
+
+
+def _check_person(person: User, site: Site) -> None:
+    """Locked, so that their role at the site does not change in the same moment."""
+    held = User.objects.select_for_update().get(pk=person.pk)
+    if not held.is_active or not held.roles_at(site):
+        raise NotOfThisSite
+    if not may_answer(held, site):
+        raise MayNotAnswer(name=held.name)
 
 
 def remove_turn(*, turn: OnCallTurn, user: User, actor: Actor) -> None:

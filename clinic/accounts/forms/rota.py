@@ -8,6 +8,7 @@ from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.fields import NativeDate, NativeTime
 from clinic.accounts.models import Site, User
+from clinic.accounts.rights import Capability, who_may
 
 _NO_DAY = {"required": _("Choose the day."), "invalid": _("Choose the day.")}
 _NO_TIME = {"required": _("Type the time, such as 08:00."), "invalid": _("Type the time, such as 08:00.")}
@@ -36,7 +37,8 @@ class TurnForm(forms.Form):
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.site = site
-        self.fields["person"].queryset = User.objects.of_site(site)  # type: ignore[attr-defined]
+        able = [person.pk for person in who_may(Capability.REPLIES_READ, site)]
+        self.fields["person"].queryset = User.objects.filter(pk__in=able)  # type: ignore[attr-defined]
 
     def span(self) -> tuple[datetime, datetime]:
         data = self.cleaned_data

@@ -44,6 +44,7 @@ def person(request: StaffRequest, pk: int) -> HttpResponse:
                 roles=form.chosen_roles(),
                 user=request.user,
                 actor=request.actor,
+                now=now(),
             )
         except Refusal as refusal:
             form.add_error(None, str(refusal))

@@ -6,7 +6,10 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from clinic.accounts.models import OnCallTurn, Site, User
+from clinic.accounts.actions import people
+from clinic.accounts.actions.rota import MayNotAnswer, NotOfThisSite, add_turn
+from clinic.accounts.models import Membership, OnCallTurn, Role, Site, User
+from clinic.accounts.refusals import OnCall
 from clinic.accounts.rota import LOOKED_AHEAD, gaps, on_call, on_call_at, uncovered
 from clinic.trail.models import TrailEntry
 from tests.answer import Answer
@@ -89,6 +92,56 @@ def test_who_has_a_turn_cannot_leave(cast: Cast, monkeypatch: pytest.MonkeyPatch
     with nothing_written():
         page = client.post(reverse("person_end", args=[cast.hygienist.pk]), follow=True).content.decode()
     assert "This person is on call at the site." in page
+
+
+def test_only_somebody_who_may_read_the_answers_is_given_a_turn(cast: Cast) -> None:
+    start, client = datetime(2026, 3, 2, 8, tzinfo=UTC), sign_in(cast.manager)
+    with nothing_written():
+        assert put(client, cast.fernbrook, cast.desk).status_code == 422
+        for person, refusal in ((cast.desk, MayNotAnswer), (cast.elsewhere, NotOfThisSite)):
+            with pytest.raises(refusal):
+                add_turn(
+                    site=cast.fernbrook,
+                    person=person,
+                    from_at=start,
+                    until_at=start + timedelta(days=7),
+                    user=cast.manager,
+                    actor=cast.manager.actor,
+                    now=NOW,
+                )
+
+
+@pytest.mark.parametrize("roles", [[Role.DESK], []])
+def test_who_has_a_turn_keeps_the_role_it_needs(cast: Cast, roles: list[Role]) -> None:
+    put(sign_in(cast.manager), cast.fernbrook, cast.hygienist)
+
+    def change(roles: list[Role], now: datetime) -> None:
+        people.change_person(
+            person=cast.hygienist,
+            site=cast.fernbrook,
+            details=people._details_of(cast.hygienist),
+            roles=roles,
+            user=cast.manager,
+            actor=cast.manager.actor,
+            now=now,
+        )
+
+    with nothing_written(), pytest.raises(OnCall):
+        change(roles, NOW)
+    change([Role.ASSISTANT], NOW)
+    # After the turn nothing holds them any more.
+    change(roles, NOW + timedelta(days=6))
+    assert User.objects.get(pk=cast.hygienist.pk).roles_at(cast.fernbrook) == set(roles)
+
+
+def test_who_may_not_read_answers_is_never_on_call(cast: Cast) -> None:
+    """Neither by a turn that was given when their role was another one, nor as the one who stands in."""
+    put(sign_in(cast.manager), cast.fernbrook, cast.hygienist)
+    Membership.objects.filter(user=cast.hygienist).update(site=cast.alderton)
+    assert on_call_at(cast.fernbrook, NOW) == cast.clinician
+    cast.fernbrook.on_call = cast.desk
+    assert on_call_at(cast.fernbrook, NOW) is None
+    assert gaps(cast.fernbrook, now=NOW) == [(NOW, NOW + LOOKED_AHEAD)]
 
 
 def test_who_has_left_holds_no_turn(cast: Cast) -> None:
