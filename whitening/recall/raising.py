@@ -28,6 +28,14 @@ def step_reached(urgency: Urgency, *, due_at: datetime, now: datetime) -> int:
     return sum(due_at + gap <= now for gap in AGAIN_AFTER.get(urgency, ()))
 
 
+def begins_at(urgency: Urgency, *, due_at: datetime, handed_on_at: datetime | None) -> datetime:
+    """From when the steps count. A new owner was told at once, so their first repeat comes a whole gap later."""
+    gaps = AGAIN_AFTER.get(urgency, ())
+    if handed_on_at is None or not gaps:
+        return due_at
+    return max(due_at, handed_on_at + gaps[1] - 2 * gaps[0])
+
+
 def goes_to_everybody(step: int) -> bool:
     return step >= EVERYBODY_FROM
 

@@ -23,6 +23,7 @@ from whitening.recall.actions import (
     AlreadyClosed,
     TakenAlready,
     close_escalation,
+    hand_on_answer,
     record_reply,
     take_escalation,
     tick,
@@ -85,6 +86,36 @@ def taken(cast: Cast, escalation: Escalation, *, now: datetime) -> Escalation:
 )
 def test_the_table_of_times(urgency: Urgency, minutes: int, step: int) -> None:
     assert raising.step_reached(urgency, due_at=SAID, now=after(minutes=minutes)) == step
+
+
+@pytest.mark.parametrize(
+    ("urgency", "minutes"),
+    [(Urgency.EMERGENCY, 10), (Urgency.URGENT, 30), (Urgency.SAME_DAY, 60), (Urgency.WITHIN_DAYS, 240)],
+)
+def test_a_new_owner_is_left_a_gap_before_the_first_repeat(urgency: Urgency, minutes: int) -> None:
+    begins_at = raising.begins_at(urgency, due_at=after(days=-1), handed_on_at=SAID)
+    assert raising.step_reached(urgency, due_at=begins_at, now=after(minutes=minutes - 1)) == 0
+    assert raising.step_reached(urgency, due_at=begins_at, now=after(minutes=minutes)) == 1
+    # What is not due yet is not raised before its time.
+    assert raising.begins_at(urgency, due_at=after(days=1), handed_on_at=SAID) == after(days=1)
+
+
+def test_handed_on_it_is_raised_anew_and_the_new_owner_comes_first(cast: Cast) -> None:
+    """Raised to its end, taken, handed on; the new owner never looks."""
+    second_dentist(cast)
+    escalation = escalated(cast)
+    for minutes in (10, 20, 60, 120):
+        tick(now=after(minutes=minutes))
+    taken(cast, escalation, now=after(minutes=130))
+    before = len(told())
+    by = {"user": cast.clinician, "actor": actor_of(cast.clinician)}
+    hand_on_answer(escalation=escalation, to=cast.assistant, words="Treating.", now=after(minutes=140), **by)
+    for minutes in (149, 150, 160, 200, 260, 999):
+        tick(now=after(minutes=minutes))
+    everybody = ["ari@example.org", "cleo@example.org", "ivo@example.org"]
+    expected = [(1, "ari@example.org")] + [(step, email) for step in (2, 3, 4) for email in everybody]
+    assert told()[before:] == expected
+    assert Escalation.objects.get().times_raised == raising.MOST
 
 
 def test_each_worrying_urgency_ends_after_the_same_number_of_steps() -> None:

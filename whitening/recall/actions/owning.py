@@ -57,7 +57,9 @@ def hand_on_answer(
         before, one.owner = one.owner_id, to
         # Whoever takes it over for themselves has it already.
         one.taken_at = now if to == user else None
-        one.save(update_fields=["owner", "taken_at"])
+        if to != user:
+            one.handed_on_at, one.times_raised, one.raised_again_at = now, 0, None
+        one.save(update_fields=["owner", "taken_at", "handed_on_at", "times_raised", "raised_again_at"])
         if to != user:
             alert(one, person=to, now=now, version=_next_version(one))
         _record(("escalation", one.pk), one.case.patient_id, site.pk, before, to, words, actor)

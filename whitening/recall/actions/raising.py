@@ -23,10 +23,11 @@ def raise_again(*, now: datetime) -> int:
     """Returns how many were raised. Steps that nobody was there to take (the clock stood still) are not made up for."""
     waiting = Escalation.objects.untaken().filter(due_at__lte=now, times_raised__lt=raising.MOST)
     alive = waiting.filter(case__patient__died_on=None)
-    rows = list(alive.values_list("pk", "urgency", "due_at", "times_raised"))
+    rows = list(alive.values_list("pk", "urgency", "due_at", "handed_on_at", "times_raised"))
     raised = 0
-    for pk, urgency, due_at, done in rows:
-        step = raising.step_reached(Urgency(urgency), due_at=due_at, now=now)
+    for pk, urgency, due_at, handed_on_at, done in rows:
+        begins_at = raising.begins_at(Urgency(urgency), due_at=due_at, handed_on_at=handed_on_at)
+        step = raising.step_reached(Urgency(urgency), due_at=begins_at, now=now)
         raised += step > done and _raise(pk, step, now)
     return raised
 
@@ -70,13 +71,14 @@ def _tell(escalation: Escalation, step: int, person: User, now: datetime) -> Non
 
 
 def _whom(escalation: Escalation, step: int, now: datetime) -> list[User]:
-    """The person on call; later, or where nobody is on call any more, everybody who may decide there."""
-    on_call = on_call_at(escalation.case.site, now) or escalation.owner
-    first = [on_call] if on_call is not None and on_call.is_active else []
-    if first and not raising.goes_to_everybody(step):
-        return first
-    others = _deciding(escalation.case.site)
-    return first + [person for person in others if person not in first]
+    """Whom it was handed on to, else the person on call; later, or where there is nobody, everybody who may decide."""
+    site = escalation.case.site
+    new_owner = escalation.owner if escalation.handed_on_at is not None else None
+    asked = (new_owner, on_call_at(site, now) or escalation.owner)
+    able = [person for person in asked if person is not None and may(person, Capability.REPLIES_READ, site)]
+    if able and not raising.goes_to_everybody(step):
+        return able[:1]
+    return list(dict.fromkeys([*able, *_deciding(site)]))
 
 
 def _deciding(site: Site) -> list[User]:

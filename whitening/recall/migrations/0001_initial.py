@@ -38,6 +38,7 @@ class Migration(migrations.Migration):
                 ("taken_at", models.DateTimeField(blank=True, null=True)),
                 ("times_raised", models.PositiveSmallIntegerField(default=0)),
                 ("raised_again_at", models.DateTimeField(blank=True, null=True)),
+                ("handed_on_at", models.DateTimeField(blank=True, null=True)),
                 ("closed_at", models.DateTimeField(blank=True, null=True)),
                 ("closed_by", models.CharField(blank=True, max_length=120)),
                 ("closing_words", models.CharField(blank=True, max_length=500)),
@@ -421,7 +422,9 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name="raising",
-            constraint=models.UniqueConstraint(fields=("escalation", "step", "person"), name="raising_once"),
+            constraint=models.UniqueConstraint(
+                fields=("escalation", "step", "person", "raised_at"), name="raising_once"
+            ),
         ),
         migrations.AddIndex(
             model_name="recall",

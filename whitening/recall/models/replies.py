@@ -65,6 +65,8 @@ class Escalation(models.Model):
     # The last step of raising it again, and when that began.
     times_raised = models.PositiveSmallIntegerField(default=0)
     raised_again_at = models.DateTimeField(null=True, blank=True)
+    # Raising begins anew with the new owner; by when the patient was told to hear from us stays as it was.
+    handed_on_at = models.DateTimeField(null=True, blank=True)
     closed_at = models.DateTimeField(null=True, blank=True)
     closed_by = models.CharField(max_length=120, blank=True)
     closing_words = models.CharField(max_length=500, blank=True)
@@ -105,7 +107,9 @@ class Raising(models.Model):
 
     class Meta:
         ordering = ["step", "pk"]
-        constraints = [models.UniqueConstraint(fields=["escalation", "step", "person"], name="raising_once")]
+        constraints = [
+            models.UniqueConstraint(fields=["escalation", "step", "person", "raised_at"], name="raising_once")
+        ]
 
     def __str__(self) -> str:
         return f"step {self.step} of escalation {self.escalation_id}"
