@@ -17,6 +17,9 @@ class ImapMailbox:
     mails: dict[int, bytes] = field(default_factory=dict)
     flags: dict[int, set[str]] = field(default_factory=dict)
     port: int = 0
+    validity: int = 1
+    # Without: a flag that is not the server's own is dropped (7.1).
+    keeps_words: bool = True
 
     def put(self, content: bytes) -> int:
         uid = len(self.mails) + 1
@@ -51,6 +54,7 @@ class _Dialogue(socketserver.StreamRequestHandler):
             yield "* CAPABILITY IMAP4rev1"
         elif command.startswith("SELECT"):
             yield f"* {len(box.mails)} EXISTS"
+            yield f"* OK [UIDVALIDITY {box.validity}] numbered"
         elif found := re.fullmatch(r"UID SEARCH UNSEEN UNKEYWORD (\S+)", command):
             unread = [uid for uid, flags in box.flags.items() if not flags & {r"\Seen", found[1]}]
             yield "* SEARCH " + " ".join(map(str, unread))
@@ -59,7 +63,8 @@ class _Dialogue(socketserver.StreamRequestHandler):
             size = len(box.mails[int(found[1])])
             yield f"* {found[1]} FETCH (UID {found[1]} BODY[] {{{size}}}\r\n{content})"
         elif found := re.fullmatch(r"UID STORE (\d+) \+FLAGS \((\S+)\)", command):
-            box.flags[int(found[1])].add(found[2])
+            if box.keeps_words or found[2].startswith("\\"):
+                box.flags[int(found[1])].add(found[2])
         elif command == "LOGOUT":
             yield "* BYE"
 

@@ -10,8 +10,9 @@ from clinic.messages import kinds
 from clinic.messages.actions.choosing import stop_unwanted
 from clinic.messages.actions.reporting import settle_as_back
 from clinic.messages.conditions import surviving
+from clinic.messages.mailbox.fetching import Taken
 from clinic.messages.mailbox.reading import CameBack, OptOut, read
-from clinic.messages.models import DueMessage
+from clinic.messages.models import DueMessage, State
 from clinic.patients.actions import choose_contact
 from clinic.patients.contact import contact
 from clinic.patients.models import Patient, Purpose
@@ -20,16 +21,18 @@ from clinic.trail.actor import Actor
 logger = logging.getLogger(__name__)
 
 
-def take(content: bytes, *, now: datetime) -> bool:
-    """Whether it was understood; the others are left unread for a person."""
+def take(content: bytes, *, now: datetime) -> Taken:
     said = _read(content)
     message = _ours(said.message_ids) if said is not None else None
     if message is None:
-        return False
+        return Taken.FOR_A_PERSON
     if isinstance(said, CameBack):
+        if message.state == State.HANDING_OVER:
+            # Its server was quicker than we are: only what went out can come back.
+            return Taken.LATER
         settle_as_back(message, now=now)
-        return True
-    return isinstance(said, OptOut) and _end(message, now=now)
+        return Taken.UNDERSTOOD
+    return Taken.UNDERSTOOD if _end(message, now=now) else Taken.FOR_A_PERSON
 
 
 def _read(content: bytes) -> CameBack | OptOut | None:

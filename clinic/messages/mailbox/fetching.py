@@ -4,6 +4,7 @@ import imaplib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from enum import Enum, auto
 from typing import Any
 from urllib.parse import unquote, urlsplit
 
@@ -42,27 +43,38 @@ def place_of(address: str) -> Place:
     )
 
 
-def each_unread(place: Place, take: Callable[[bytes], bool]) -> int:
+class Taken(Enum):
+    UNDERSTOOD = auto()
+    FOR_A_PERSON = auto()
+    # Nothing can be done about it yet: it comes again.
+    LATER = auto()
+
+
+def each_unread(place: Place, take: Callable[[bytes], Taken], *, looked: set[str]) -> int:
     """Gives the unread mails, oldest first; one that `take` understood is marked as read. How many were.
 
-    A mail whose taking fails stays as it is and comes again. The others are read; what was wrong is raised at the end
-    of the round, as an ExceptionGroup. Raises MailboxAway.
+    `looked` names those that were left for a person; it is kept up to date. A mail whose taking fails comes again. The
+    others are read; what was wrong is raised at the end of the round, as an ExceptionGroup. Raises MailboxAway.
     """
-    understood, errors = 0, []
+    done, errors = [], []
     with _open(place) as mailbox:
-        for number in _unread(mailbox):
+        for name, number in _unread(mailbox, looked).items():
             content = _content(mailbox, number)
             try:
-                is_understood = take(content)
+                taken = take(content)
             except Exception as error:  # noqa: BLE001
                 errors.append(error)
                 continue
-            flag = r"\Seen" if is_understood else SEEN_BY_US
-            _said(mailbox.uid("STORE", number, "+FLAGS", f"({flag})"))
-            understood += is_understood
+            if taken is not Taken.LATER:
+                _mark(mailbox, number, taken)
+                done.append(taken)
+            if taken is Taken.FOR_A_PERSON:
+                looked.add(name)
+            if len(done) == AT_ONCE:
+                break
     if errors:
         raise ExceptionGroup("mails that could not be taken", errors)
-    return understood
+    return done.count(Taken.UNDERSTOOD)
 
 
 @contextmanager
@@ -79,9 +91,23 @@ def _open(place: Place) -> Iterator[imaplib.IMAP4]:
         raise MailboxAway(type(error).__name__) from None
 
 
-def _unread(mailbox: imaplib.IMAP4) -> list[str]:
+def _unread(mailbox: imaplib.IMAP4, looked: set[str]) -> dict[str, str]:
+    """Number by name; the name holds for as long as the server numbers its mails in the same way (RFC 3501, 2.3.1.1).
+
+    Not every server keeps our word (7.1 there): what was looked at is known without it, too.
+    """
     found = _said(mailbox.uid("SEARCH", "UNSEEN", "UNKEYWORD", SEEN_BY_US))
-    return (found[0] or b"").decode().split()[:AT_ONCE]
+    validity = (mailbox.response("UIDVALIDITY")[1][0] or b"").decode()
+    unread = {f"{validity}.{number}": number for number in (found[0] or b"").decode().split()}
+    looked &= unread.keys()
+    return {name: number for name, number in unread.items() if name not in looked}
+
+
+def _mark(mailbox: imaplib.IMAP4, number: str, taken: Taken) -> None:
+    flag = r"\Seen" if taken is Taken.UNDERSTOOD else SEEN_BY_US
+    answer = mailbox.uid("STORE", number, "+FLAGS", f"({flag})")
+    if taken is Taken.UNDERSTOOD:
+        _said(answer)
 
 
 def _content(mailbox: imaplib.IMAP4, number: str) -> bytes:

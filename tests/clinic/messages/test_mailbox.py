@@ -14,6 +14,7 @@ from pytest_django import Settings
 from clinic.messages import tasks
 from clinic.messages.actions import mailing_back
 from clinic.messages.health import MAILBOX
+from clinic.messages.mailbox import fetching
 from clinic.messages.mailbox.fetching import SEEN_BY_US, MailboxAway, place_of
 from clinic.messages.mailbox.reading import CameBack, OptOut, read
 from clinic.messages.models import Call, DueMessage, Heartbeat, State, Why
@@ -22,7 +23,7 @@ from clinic.patients.contact import contact
 from clinic.patients.models import Purpose
 from tests import imapserver
 from tests.cast import NOW, Cast
-from tests.clinic.messages.writing import CHECK, Planned
+from tests.clinic.messages.writing import CHECK, Planned, later
 from tests.support import READ_LOG, nothing_written
 
 pytestmark = pytest.mark.usefixtures("at_now")
@@ -212,6 +213,36 @@ def test_one_that_fails_keeps_no_other_from_being_read(
     assert not Heartbeat.objects.filter(name=MAILBOX).exists()
     tasks.read_mailbox()
     assert mailbox.flags[stop] == {r"\Seen"}
+
+
+def test_one_that_came_back_while_it_is_handed_over_comes_again(
+    mailbox: imapserver.ImapMailbox, sent: DueMessage, cast: Cast
+) -> None:
+    DueMessage.objects.update(state=State.HANDING_OVER, lease_until=later(minutes=3))
+    back = mailbox.put(bounce(sent.message_id))
+    with nothing_written(leave_out=(READ_LOG, HEARTBEATS)):
+        tasks.read_mailbox()
+    assert mailbox.flags[back] == set()
+    DueMessage.objects.update(state=State.HANDED_OVER, lease_until=None)
+    tasks.read_mailbox()
+    cast.patient.refresh_from_db()
+    assert (mailbox.flags[back], cast.patient.email_bounced_at) == ({r"\Seen"}, NOW)
+
+
+def test_a_server_that_keeps_no_words_of_ours_hides_no_later_mail(
+    mailbox: imapserver.ImapMailbox, sent: DueMessage, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(fetching, "AT_ONCE", 2)
+    mailbox.keeps_words = False
+    worries = [mailbox.put(answer("My tooth hurts.")) for _each in range(3)]
+    back = mailbox.put(bounce(sent.message_id))
+    for _minute in range(2):
+        tasks.read_mailbox()
+    assert [mailbox.flags[each] for each in (*worries, back)] == [set(), set(), set(), {r"\Seen"}]
+    # Numbered anew: none of them is known any more.
+    mailbox.validity, mailbox.mails[1] = 2, bounce(sent.message_id)
+    tasks.read_mailbox()
+    assert mailbox.flags[1] == {r"\Seen"}
 
 
 def test_a_mailbox_that_is_away_is_no_heartbeat(
