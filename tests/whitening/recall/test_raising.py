@@ -2,6 +2,7 @@
 
 import re
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import pytest
 import time_machine
@@ -108,7 +109,7 @@ def test_handed_on_it_is_raised_anew_and_the_new_owner_comes_first(cast: Cast) -
         tick(now=after(minutes=minutes))
     taken(cast, escalation, now=after(minutes=130))
     before = len(told())
-    by = {"user": cast.clinician, "actor": actor_of(cast.clinician)}
+    by: Any = {"user": cast.clinician, "actor": actor_of(cast.clinician)}
     hand_on_answer(escalation=escalation, to=cast.assistant, words="Treating.", now=after(minutes=140), **by)
     for minutes in (149, 150, 160, 200, 260, 999):
         tick(now=after(minutes=minutes))
