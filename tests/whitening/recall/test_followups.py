@@ -193,6 +193,15 @@ class TestFinding:
         client.post(reverse("view_delete"), {"name": "Reviews"})
         assert not SavedView.objects.exists()
 
+    def test_the_name_of_a_view_loses_what_no_keyboard_types(self, cast: Cast) -> None:
+        client = sign_in(cast.desk)
+        client.post(reverse("view_keep"), {"name": "Re\x00views\x1b", "owner": "me"})
+        assert SavedView.objects.get().name == "Reviews"
+        with nothing_written():
+            assert client.post(reverse("view_keep"), {"name": "\x00", "owner": "me"}).status_code == 302
+        client.post(reverse("view_delete"), {"name": "Reviews\x00"})
+        assert not SavedView.objects.exists()
+
     def test_a_view_without_a_name_or_one_too_many_is_refused(self, cast: Cast) -> None:
         client = sign_in(cast.desk)
         for number in range(12):

@@ -1,5 +1,7 @@
 """Views of Follow-ups that somebody keeps for themselves."""
 
+import unicodedata
+
 from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
@@ -22,7 +24,7 @@ class TooManyViews(Refusal):
 
 def keep_view(*, user: User, name: str, kind: str, owner: str, section: str) -> SavedView:
     """One of the same name is replaced."""
-    name = name.strip()
+    name = _plain(name)
     if not name or len(name) > LONGEST:
         raise ViewNeedsAName
     with transaction.atomic():
@@ -38,4 +40,9 @@ def keep_view(*, user: User, name: str, kind: str, owner: str, section: str) -> 
 
 def delete_view(*, user: User, name: str) -> None:
     """Gone already is as good."""
-    SavedView.objects.filter(user=user, name=name).delete()
+    SavedView.objects.filter(user=user, name=_plain(name)).delete()
+
+
+def _plain(name: str) -> str:
+    """Without what no keyboard types and no database keeps."""
+    return "".join(letter for letter in name if unicodedata.category(letter) != "Cc").strip()
