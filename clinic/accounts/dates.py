@@ -49,4 +49,8 @@ def local_day(value: date | datetime, zone: tzinfo | None = None) -> date:
 
 
 def _local(value: datetime, zone: tzinfo | None) -> datetime:
-    return value.astimezone(zone or timezone.get_current_timezone())
+    try:
+        return value.astimezone(zone or timezone.get_current_timezone())
+    except OverflowError:
+        # At either end of the calendar no zone has an hour more; a mistyped year must not take the page away.
+        return value

@@ -9,6 +9,8 @@ from clinic.accounts.rights import Capability, may, who_may
 
 # So far ahead a gap is named; common practice, no source.
 LOOKED_AHEAD = timedelta(days=14)
+# What lies further away is a mistyped year; common practice, no source.
+LONGEST_AGO, FURTHEST_AHEAD = timedelta(days=31), timedelta(days=2 * 365)
 Span = tuple[datetime, datetime]
 
 

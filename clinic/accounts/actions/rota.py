@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy as _
 from clinic.accounts.dates import moment_words
 from clinic.accounts.models import OnCallTurn, Site, User
 from clinic.accounts.rights import Capability, require
-from clinic.accounts.rota import may_answer
+from clinic.accounts.rota import FURTHEST_AHEAD, LONGEST_AGO, may_answer
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
@@ -24,6 +24,11 @@ class TurnsOverlap(Refusal):
 class TurnEndsTooSoon(Refusal):
     code = "accounts.turn_ends_too_soon"
     sentence = _("The turn ends before it begins, or is over already. Look at the two days and times again.")
+
+
+class TurnTooFarAway(Refusal):
+    code = "accounts.turn_too_far_away"
+    sentence = _("A turn begins at most a month ago and ends within two years. Look at the year again.")
 
 
 class NotOfThisSite(Refusal):
@@ -42,6 +47,8 @@ def add_turn(
     require(user, Capability.SETUP, site)
     if until_at <= max(from_at, now):
         raise TurnEndsTooSoon
+    if from_at < now - LONGEST_AGO or until_at > now + FURTHEST_AHEAD:
+        raise TurnTooFarAway
     with transaction.atomic():
         # One at a time at a site, so that two managers cannot give the same night to two people.
         Site.objects.select_for_update(of=("self",)).get(pk=site.pk)

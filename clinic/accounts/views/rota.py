@@ -14,7 +14,7 @@ from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.forms.rota import TurnForm
 from clinic.accounts.models import Site
 from clinic.accounts.rights import Capability
-from clinic.accounts.rota import coming_turns, gaps, on_call
+from clinic.accounts.rota import FURTHEST_AHEAD, coming_turns, gaps, on_call
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 
@@ -26,7 +26,9 @@ def rota(request: StaffRequest, pk: int) -> HttpResponse:
     site = access_site(user=request.user, pk=pk, to=Capability.SETUP)
     at = now()
     form = (
-        TurnForm(request.POST, site=site) if request.method == "POST" else TurnForm(site=site, initial=_next(site, at))
+        TurnForm(request.POST, site=site, now=at)
+        if request.method == "POST"
+        else TurnForm(site=site, now=at, initial=_next(site, at))
     )
     if form.is_bound and form.is_valid():
         from_at, until_at = form.span()
@@ -68,7 +70,7 @@ def rota_remove(request: StaffRequest, pk: int) -> HttpResponse:
 
 def _next(site: Site, at: datetime) -> dict[str, object]:
     """Where the last turn ends, or today; for a week, which is what most practices take."""
-    turns = coming_turns(site, now=at)
+    turns = [turn for turn in coming_turns(site, now=at) if turn.until_at <= at + FURTHEST_AHEAD]
     start = turns[-1].until_at.astimezone(site.zone) if turns else None
     from_on = start.date() if start else at.astimezone(site.zone).date()
     return {

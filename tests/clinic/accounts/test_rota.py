@@ -62,6 +62,10 @@ def test_in_summer_the_wall_clock_of_the_site_counts(cast: Cast) -> None:
         ({"from_day": "2026-02-02", "until_day": "2026-02-09"}, "is over already"),
         ({"from_day": "2026-03-08"}, "Hugo Weber is on call from Mon 2 Mar 2026, 08:00 to Mon 9 Mar 2026, 08:00"),
         ({"from_day": "soon"}, "Choose the day."),
+        ({"from_day": "0001-01-01"}, "A turn begins at most a month ago and ends within two years."),
+        ({"until_day": "9999-12-31"}, "A turn begins at most a month ago and ends within two years."),
+        # Within the days and beyond the hours.
+        ({"until_day": "2028-03-02", "until_time": "09:01"}, "A turn begins at most a month ago"),
         ({"person": "999999"}, "Choose one from the list"),
     ],
 )
@@ -142,6 +146,19 @@ def test_who_may_not_read_answers_is_never_on_call(cast: Cast) -> None:
     cast.fernbrook.on_call = cast.desk
     assert on_call_at(cast.fernbrook, NOW) is None
     assert gaps(cast.fernbrook, now=NOW) == [(NOW, NOW + LOOKED_AHEAD)]
+
+
+@pytest.mark.parametrize("zone", ["Europe/Berlin", "America/New_York"])
+def test_the_first_and_the_last_day_there_are_take_no_page_away(cast: Cast, zone: str) -> None:
+    Site.objects.filter(pk=cast.fernbrook.pk).update(timezone=zone)
+    client, day = sign_in(cast.manager), {"from_day": "0001-01-01", "from_time": "00:00"}
+    with nothing_written():
+        assert put(client, cast.fernbrook, cast.hygienist, **day).status_code == 422
+    first, last = datetime(1, 1, 1, tzinfo=UTC), datetime(9999, 12, 31, 23, 59, tzinfo=UTC)
+    OnCallTurn.objects.create(site=cast.fernbrook, person=cast.hygienist, from_at=first, until_at=last)
+    assert client.get(reverse("rota", args=[cast.fernbrook.pk])).status_code == 200
+    # The refusal names the odd turn.
+    assert put(client, cast.fernbrook, cast.clinician).status_code == 422
 
 
 def test_who_has_left_holds_no_turn(cast: Cast) -> None:
