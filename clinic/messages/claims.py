@@ -61,13 +61,16 @@ def begin(message: DueMessage, *, message_id: str, real_now: datetime) -> bool:
 
 
 def release(messages: list[DueMessage]) -> None:
-    """Claimed but not begun: somebody else may take them at once. One statement for all of the same attempt."""
+    """Claimed but not begun: somebody else may take them at once, and it was no try. One statement per attempt.
+
+    The number may be given out again: nobody has begun under it.
+    """
     by_attempt: dict[int, list[int]] = defaultdict(list)
     for message in messages:
         by_attempt[message.attempt].append(message.pk)
     for attempt, pks in by_attempt.items():
         held = DueMessage.objects.filter(pk__in=pks, attempt=attempt, state=State.CLAIMED)
-        held.update(state=State.DUE, lease_until=None)
+        held.update(state=State.DUE, lease_until=None, attempt=F("attempt") - 1)
 
 
 def expire(*, now: datetime, real_now: datetime) -> int:

@@ -73,7 +73,7 @@ class DueMessage(models.Model):
     state = models.CharField(max_length=12, choices=State, default=State.PLANNED)
     channel = models.CharField(max_length=8, choices=Channel, blank=True)
     sent_to = models.CharField(max_length=254, blank=True)
-    # Rises with each claim: who settles an older attempt comes too late and changes nothing.
+    # Rises with each claim that is not given back: who settles an older attempt comes too late and changes nothing.
     attempt = models.PositiveIntegerField(default=0)
     times_uncertain = models.PositiveSmallIntegerField(default=0)
     # Real time. Claimed or handing over: until then the row is somebody's. Due: not to be tried before.

@@ -88,10 +88,22 @@ def test_a_claim_that_ran_out_is_due_again(planned: Planned) -> None:
     assert (message.state, message.attempt) == (State.HANDED_OVER, 2)
 
 
-def test_released_rows_are_free_at_once(planned: Planned) -> None:
-    planned()
-    release(claim(now=NOW, real_now=real_now(), limit=1))
+def test_released_rows_are_free_at_once_and_were_not_tried(planned: Planned) -> None:
+    """Behind a slow server most of fifty go back minute after minute: their first failure waits one minute, not 30."""
+    message = planned()
+    for _minute in range(3):
+        release(claim(now=NOW, real_now=real_now(), limit=1))
     assert sweep(now=NOW).states == {State.HANDED_OVER: 1}
+    message.refresh_from_db()
+    assert message.attempt == 1
+
+
+def test_whoever_released_a_row_does_not_begin_it(planned: Planned) -> None:
+    planned()
+    [late] = claim(now=NOW, real_now=real_now(), limit=1)
+    release([late])
+    with nothing_written():
+        assert not begin(late, message_id="<1@example.org>", real_now=real_now())
 
 
 def test_a_hand_over_that_ran_out_is_sent_once_more_at_most(planned: Planned) -> None:
