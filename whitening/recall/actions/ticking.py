@@ -7,7 +7,8 @@ from django.db.models import Exists, F, OuterRef, Q, Subquery
 
 from clinic.diary.models import Status
 from clinic.messages.actions.elsewhere import ask_elsewhere
-from clinic.messages.models import DueMessage
+from clinic.messages.actions.planning import note
+from clinic.messages.models import Call, DueMessage, Outcome
 from clinic.patients.leaving import Leaving
 from clinic.patients.models import Patient
 from clinic.trail.actor import SYSTEM, Actor
@@ -32,7 +33,15 @@ def tick(*, now: datetime) -> int:
     A step that fails keeps none of the others from being taken; its error is raised when all have been.
     """
     errors: list[Exception] = []
-    for step in (raise_again, _end_what_is_not_needed, _plan_late_reviews, _ask, _ask_elsewhere, ask_back):
+    for step in (
+        raise_again,
+        _end_what_is_not_needed,
+        _settle_calls,
+        _plan_late_reviews,
+        _ask,
+        _ask_elsewhere,
+        ask_back,
+    ):
         try:
             step(now=now)
         except Exception as error:  # noqa: BLE001  (whatever it is, the others are of other people)
@@ -48,6 +57,17 @@ def tick(*, now: datetime) -> int:
 def _end_what_is_not_needed(*, now: datetime) -> None:
     while _batch(_not_needed(), FollowUpState.CANCELLED, "recall.not_needed", now):
         pass
+
+
+def _settle_calls(*, now: datetime) -> None:
+    """Calls instead of a message about what has been answered, called about or ended since: nobody makes them."""
+    over = FollowUp.objects.filter(pk=OuterRef("message__subject_id"), closed_at__isnull=False)
+    calls = Call.objects.open().filter(Exists(over), message__subject_kind="follow_up")
+    for call in list(calls.select_related("message").order_by("pk")[:BATCH]):
+        with transaction.atomic():
+            still_open = Call.objects.open().filter(pk=call.pk)
+            if still_open.update(settled_at=now, settled_by=SYSTEM.name, outcome=Outcome.NOT_NEEDED):
+                note(call.message, verb="messages.call_settled", outcome=Outcome.NOT_NEEDED)
 
 
 def end_for(patient: Patient, leaving: Leaving, actor: Actor, now: datetime) -> None:
