@@ -8,7 +8,7 @@ import time_machine
 from django.test import Client
 from django.urls import reverse
 
-from clinic.messages.models import Call, Outcome
+from clinic.messages.models import Call
 from clinic.patients.models import Patient
 from clinic.trail.models import TrailEntry
 from tests.cast import NOW, Cast, actor_of, sign_in
@@ -64,20 +64,6 @@ def tried(cast: Cast, follow_up: FollowUp, result: AttemptResult, *, hours: floa
         actor=actor_of(cast.assistant),
         now=later(days=4, hours=hours),
     )
-
-
-def test_nobody_makes_a_call_about_what_is_over(cast: Cast) -> None:
-    call = afterwards.a_message_call(cast, now=NOW)
-    tick(now=later(days=1))
-    assert Call.objects.open().count() == 1
-    session = Session.objects.get()
-    record_reply(session=session, answers=afterwards.WELL, actor=actor_of(cast.desk), now=later(days=3))
-    tick(now=later(days=3, hours=1))
-    call.refresh_from_db()
-    assert (call.outcome, call.settled_at) == (Outcome.NOT_NEEDED, later(days=3, hours=1))
-    assert TrailEntry.objects.get(verb="messages.call_settled").actor_kind == "system"
-    with nothing_written():
-        tick(now=later(days=3, hours=1))
 
 
 def settled(cast: Cast, escalation: Escalation, words: str) -> Escalation:

@@ -7,15 +7,17 @@ import time_machine
 from django.test import Client
 
 from clinic.diary.models import Booking, Status
-from clinic.messages.models import DueMessage, Heartbeat
+from clinic.messages.models import Call, DueMessage, Heartbeat, Outcome
 from clinic.messages.tasks import sweep_messages
 from clinic.patients.models import Patient
+from clinic.trail.models import TrailEntry
 from tests.cast import NOW, Cast, actor_of
+from tests.support import nothing_written
 from tests.whitening.recall import afterwards, reviews
 from whitening.cases.actions import add_visit, close_case
 from whitening.cases.models import CloseReason, VisitPurpose
 from whitening.chairside.models import Session
-from whitening.recall.actions import ticking
+from whitening.recall.actions import record_reply, ticking
 from whitening.recall.models import FollowUp, FollowUpKind, FollowUpState
 from whitening.recall.tasks import recall_tick
 
@@ -44,6 +46,20 @@ def test_nobody_calls_after_a_death_whatever_fails(cast: Cast, monkeypatch: pyte
     with pytest.raises(ExceptionGroup):
         ticking.tick(now=DAY_FOUR)
     assert afterwards.follow_up(session, FollowUpKind.TWO_DAY).state == FollowUpState.ASKED
+
+
+def test_nobody_makes_a_call_about_what_is_over(cast: Cast) -> None:
+    call = afterwards.a_message_call(cast, now=NOW)
+    ticking.tick(now=afterwards.later(days=1))
+    assert Call.objects.open().count() == 1
+    session = Session.objects.get()
+    record_reply(session=session, answers=afterwards.WELL, actor=actor_of(cast.desk), now=afterwards.later(days=3))
+    ticking.tick(now=afterwards.later(days=3, hours=1))
+    call.refresh_from_db()
+    assert (call.outcome, call.settled_at) == (Outcome.NOT_NEEDED, afterwards.later(days=3, hours=1))
+    assert TrailEntry.objects.get(verb="messages.call_settled").actor_kind == "system"
+    with nothing_written():
+        ticking.tick(now=afterwards.later(days=3, hours=1))
 
 
 def test_a_tick_that_fails_does_not_beat(client: Client, monkeypatch: pytest.MonkeyPatch) -> None:
