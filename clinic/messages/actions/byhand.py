@@ -1,5 +1,6 @@
 """What staff do about messages that did not go the usual way: send again, note how a call went."""
 
+from collections.abc import Iterable
 from datetime import datetime
 
 from django.db import transaction
@@ -88,3 +89,11 @@ def settle_call(*, call: Call, outcome: Outcome, user: User, actor: Actor, now: 
         else:
             note(call.message, verb="messages.call_settled", actor=actor, outcome=outcome)
     call.refresh_from_db()
+
+
+def call_off(calls: Iterable[Call], *, actor: Actor, now: datetime) -> None:
+    """Nobody has to make them any more: what they were about is over. In the caller's transaction."""
+    for call in calls:
+        still_open = Call.objects.open().filter(pk=call.pk)
+        if still_open.update(settled_at=now, settled_by=actor.name[:120], outcome=Outcome.NOT_NEEDED):
+            note(call.message, verb="messages.call_settled", actor=actor, outcome=Outcome.NOT_NEEDED)

@@ -62,7 +62,7 @@ def each_unread(place: Place, take: Callable[[bytes], Taken], *, looked: set[str
             content = _content(mailbox, number)
             try:
                 taken = take(content)
-            except Exception as error:  # noqa: BLE001
+            except Exception as error:  # noqa: BLE001  (whatever it is, the others say something else)
                 errors.append(error)
                 continue
             if taken is not Taken.LATER:

@@ -7,6 +7,7 @@ from django.db.models import Exists, OuterRef, Q
 
 from clinic.diary.models import HOLDING, Booking, Status
 from clinic.messages import actions as messages
+from clinic.messages.actions.byhand import call_off
 from clinic.messages.actions.planning import NEXT_TRY, note
 from clinic.messages.conditions import GONE_OUT, surviving
 from clinic.messages.models import Call, DueMessage, Outcome, Why
@@ -234,9 +235,7 @@ def _end(row: Recall, state: RecallState, actor: Actor, now: datetime) -> None:
 def _settle_calls(row: Recall, actor: Actor, now: datetime) -> None:
     """Nobody rings about what is over."""
     calls = Call.objects.open().filter(message__subject_kind="recall", message__subject_id=row.pk)
-    for call in calls.select_related("message").order_by("pk"):
-        note(call.message, verb="messages.call_settled", actor=actor, outcome=Outcome.NOT_NEEDED)
-    calls.update(settled_at=now, settled_by=actor.name[:120], outcome=Outcome.NOT_NEEDED)
+    call_off(list(calls.select_related("message").order_by("pk")), actor=actor, now=now)
 
 
 def _note(row: Recall, verb: str, actor: Actor, **values: object) -> None:

@@ -6,9 +6,9 @@ from django.db import transaction
 from django.db.models import Exists, F, OuterRef, Q, Subquery
 
 from clinic.diary.models import Status
+from clinic.messages.actions.byhand import call_off
 from clinic.messages.actions.elsewhere import ask_elsewhere
-from clinic.messages.actions.planning import note
-from clinic.messages.models import Call, DueMessage, Outcome
+from clinic.messages.models import Call, DueMessage
 from clinic.patients.leaving import Leaving
 from clinic.patients.models import Patient
 from clinic.trail.actor import SYSTEM, Actor
@@ -63,11 +63,8 @@ def _settle_calls(*, now: datetime) -> None:
     """Calls instead of a message about what has been answered, called about or ended since: nobody makes them."""
     over = FollowUp.objects.filter(pk=OuterRef("message__subject_id"), closed_at__isnull=False)
     calls = Call.objects.open().filter(Exists(over), message__subject_kind="follow_up")
-    for call in list(calls.select_related("message").order_by("pk")[:BATCH]):
-        with transaction.atomic():
-            still_open = Call.objects.open().filter(pk=call.pk)
-            if still_open.update(settled_at=now, settled_by=SYSTEM.name, outcome=Outcome.NOT_NEEDED):
-                note(call.message, verb="messages.call_settled", outcome=Outcome.NOT_NEEDED)
+    with transaction.atomic():
+        call_off(list(calls.select_related("message").order_by("pk")[:BATCH]), actor=SYSTEM, now=now)
 
 
 def end_for(patient: Patient, leaving: Leaving, actor: Actor, now: datetime) -> None:
