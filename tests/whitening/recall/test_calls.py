@@ -361,10 +361,12 @@ class TestTheListOfFollowUps:
             field = f'name="seen_version" value="{shown.version}"'
             assert field in client.get(reverse("followups")).content.decode()
             self.press(client, shown, "no_answer")
+            typed = {"result": "no_answer", "seen_version": shown.version, "words": "Rings, nobody there"}
             with nothing_written():
-                self.press(client, shown, "no_answer")
+                client.post(reverse("followup_call", args=[shown.pk]), typed)
             words = client.get(reverse("followups")).content.decode()
         assert "Nothing is noted: somebody noted something about this" in words
+        assert "You had written: “Rings, nobody there”." in words
 
     def test_a_message_that_reached_nobody_is_called_and_settled(self, cast: Cast, session: Session) -> None:
         call = afterwards.a_message_call(cast, now=NOW)

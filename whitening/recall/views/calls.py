@@ -49,7 +49,7 @@ def attempt(request: StaffRequest, pk: int) -> HttpResponse:
             now=now(),
         )
     except Refusal as refusal:
-        messages.error(request, str(refusal))
+        messages.error(request, _with_words(refusal, form.cleaned_data["words"]))
         return back(request)
     return _after(request, follow_up, result)
 
@@ -106,6 +106,13 @@ def _after(request: StaffRequest, follow_up: FollowUp, result: AttemptResult) ->
         return redirect("type_reply", session_pk=follow_up.session_id)
     messages.success(request, _said(follow_up, result))
     return back(request)
+
+
+def _with_words(refusal: Refusal, words: str) -> str:
+    """What was typed is not lost with the line that it was typed into."""
+    if not words:
+        return str(refusal)
+    return _("%(refusal)s You had written: “%(words)s”.") % {"refusal": refusal, "words": words}
 
 
 def _said(follow_up: FollowUp, result: AttemptResult) -> str:
