@@ -114,6 +114,9 @@ def _describe(kind: Kind, *, var_dir: Path, url: str, server: mailserver.MailSer
         "CASEBOOK_EMAIL_URL": server.url,
         "CASEBOOK_FROM_EMAIL": "rooms@example.org",
         "CASEBOOK_TICK_SECONDS": "1",
+        # A test waits for its mail at whatever hour it runs.
+        "CASEBOOK_MESSAGES_FROM_HOUR": "0",
+        "CASEBOOK_MESSAGES_UNTIL_HOUR": "24",
     }
     commands = {
         "web": processes.web(bind=f"127.0.0.1:{web_port}"),
