@@ -11,11 +11,11 @@ class DiaryConfig(AppConfig):
 
     def ready(self) -> None:
         from clinic.accounts import own_pages, setup_pages
-        from clinic.diary import kinds, missing, overlap, slip, verbs
+        from clinic.diary import cancelled_since, kinds, missing, overlap, slip, verbs
         from clinic.diary.waitlist import kinds as waitlist_kinds
         from clinic.diary.waitlist import section
         from clinic.documents import kinds as documents
-        from clinic.patients import hints
+        from clinic.patients import hints, leaving
 
         post_migrate.connect(overlap.ensure, sender=self)
         checks.register(overlap.check, checks.Tags.database)
@@ -35,5 +35,6 @@ class DiaryConfig(AppConfig):
                 kept=False,
             )
         )
+        leaving.register("diary", restorer=cancelled_since.lost_since)
         slip.register()
         verbs.register()

@@ -12,7 +12,7 @@ class MessagesConfig(AppConfig):
 
     def ready(self) -> None:
         from clinic.messages import events, own, posting, section
-        from clinic.messages.actions.leaving import end_messages_of
+        from clinic.messages.actions.leaving import end_messages_of, give_messages_back
         from clinic.messages.checks import mail_can_be_handed_over, texts_can_be_handed_over
         from clinic.patients import hints, leaving
 
@@ -23,4 +23,4 @@ class MessagesConfig(AppConfig):
         posting.register()
         events.listen()
         hints.register_section(section.CONTACT)
-        leaving.register("messages", end_messages_of)
+        leaving.register("messages", ender=end_messages_of, restorer=give_messages_back)

@@ -9,6 +9,7 @@ def register() -> None:
     verbs.register(
         {
             "messages.planned": _("planned a message"),
+            "messages.planned_again": _("planned a cancelled message again"),
             "messages.cancelled": _("cancelled a planned message"),
             "messages.handed_over": _("handed a message over"),
             "messages.became_a_call": _("turned a message into a call"),

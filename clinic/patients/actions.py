@@ -11,7 +11,7 @@ from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, require
 from clinic.patients import spelling
 from clinic.patients.contact import contact
-from clinic.patients.leaving import Leaving, end_what_is_due
+from clinic.patients.leaving import Leaving, end_what_is_due, give_back
 from clinic.patients.models import Channel, ContactChoice, Patient, Purpose
 from clinic.patients.rules import search_keys
 from clinic.trail.actor import Actor
@@ -124,17 +124,18 @@ def note_death(*, patient: Patient, actor: Actor, now: datetime) -> Patient:
     return held
 
 
-def take_death_back(*, patient: Patient, user: User, actor: Actor, now: datetime) -> Patient:
-    """It was somebody else, or a slip. What was ended meanwhile stays ended: the trail says what."""
+def take_death_back(*, patient: Patient, user: User, actor: Actor, now: datetime) -> list[str]:
+    """It was somebody else, or a slip. Each room gives back what it ended; returned is what a person has to see to."""
     require(user, Capability.PATIENTS_WRITE, patient.site)
     with transaction.atomic():
         held = Patient.objects.select_for_update().get(pk=patient.pk)
-        if held.died_on is not None:
-            held.died_on = None
-            held.version += 1
-            held.save(update_fields=["died_on", "version"])
-            _record("patients.death_taken_back", held, actor, {"taken_back_at": now.isoformat()})
-    return held
+        if (since := held.died_on) is None:
+            return []
+        held.died_on = None
+        held.version += 1
+        held.save(update_fields=["died_on", "version"])
+        _record("patients.death_taken_back", held, actor, {"taken_back_at": now.isoformat()})
+        return give_back(held, since=since, actor=actor, now=now)
 
 
 def note_move(*, patient: Patient, actor: Actor, now: datetime) -> Patient:
@@ -150,17 +151,18 @@ def note_move(*, patient: Patient, actor: Actor, now: datetime) -> Patient:
     return held
 
 
-def take_move_back(*, patient: Patient, user: User, actor: Actor, now: datetime) -> Patient:
-    """They are back, or never left. What was ended meanwhile stays ended: the trail says what."""
+def take_move_back(*, patient: Patient, user: User, actor: Actor, now: datetime) -> list[str]:
+    """They are back, or never left. Each room gives back what it ended; returned is what a person has to see to."""
     require(user, Capability.PATIENTS_WRITE, patient.site)
     with transaction.atomic():
         held = Patient.objects.select_for_update().get(pk=patient.pk)
-        if held.moved_on is not None:
-            held.moved_on = None
-            held.version += 1
-            held.save(update_fields=["moved_on", "version"])
-            _record("patients.move_taken_back", held, actor, {"taken_back_at": now.isoformat()})
-    return held
+        if (since := held.moved_on) is None:
+            return []
+        held.moved_on = None
+        held.version += 1
+        held.save(update_fields=["moved_on", "version"])
+        _record("patients.move_taken_back", held, actor, {"taken_back_at": now.isoformat()})
+        return give_back(held, since=since, actor=actor, now=now)
 
 
 def choose_contact(

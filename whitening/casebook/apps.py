@@ -12,9 +12,10 @@ class CasebookConfig(AppConfig):
         from clinic.diary import confirming as diary_confirming
         from clinic.diary.selfservice import inviting, limits
         from clinic.diary.waitlist import clearing, needing, taking
-        from clinic.patients import hints
+        from clinic.patients import hints, leaving
         from whitening.casebook import (
             booking_marks,
+            closed_since,
             confirming,
             distance,
             downtime,
@@ -43,6 +44,7 @@ class CasebookConfig(AppConfig):
         taking.register(waitlist.take_in)
         limits.register(patient_limits.of_move)
         inviting.register(patient_limits.ROOM)
+        leaving.register("casebook", restorer=closed_since.closed_since)
         downtime.register()
         hints.register_section(sections.CASES)
         registries.register_gate_check(against_going_on)

@@ -23,7 +23,7 @@ class RecallConfig(AppConfig):
             verbs,
             visits,
         )
-        from whitening.recall.actions.ticking import end_for
+        from whitening.recall.actions.ending import begin_again, end_for
 
         for table in ("reply", "attempt", "review", "raising"):
             guards.register(table=f"whitening_recall_{table}")
@@ -33,7 +33,7 @@ class RecallConfig(AppConfig):
         registries.register_on_late(closing.after_late_entry)
         earliest.register(visits.limit)
         behind.register(visits.behind)
-        leaving.register("recall", end_for)
+        leaving.register("recall", ender=end_for, restorer=begin_again)
         kinds.register()
         result_link.register()
         asking_back.register()

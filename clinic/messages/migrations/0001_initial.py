@@ -152,6 +152,7 @@ class Migration(migrations.Migration):
                             ("wants_visit", "wants a visit"),
                             ("not_needed", "no longer needed"),
                             ("posted", "posted as a letter"),
+                            ("gone", "not made: noted as died or moved away"),
                         ],
                         max_length=12,
                     ),
@@ -395,7 +396,7 @@ class Migration(migrations.Migration):
                         ("settled_at__isnull", False),
                         (
                             "outcome__in",
-                            ["reached", "left_message", "wrong_number", "wants_visit", "not_needed", "posted"],
+                            ["reached", "left_message", "wrong_number", "wants_visit", "not_needed", "posted", "gone"],
                         ),
                     ),
                     _connector="OR",

@@ -17,10 +17,12 @@ class Outcome(models.TextChoices):
     WANTS_VISIT = "wants_visit", _("wants a visit")
     NOT_NEEDED = "not_needed", _("no longer needed")
     POSTED = "posted", _("posted as a letter")
+    # By the program, and never by how a call went.
+    GONE = "gone", _("not made: noted as died or moved away")
 
 
 # How a call itself can have gone.
-BY_CALL = [outcome for outcome in Outcome if outcome != Outcome.POSTED]
+BY_CALL = [outcome for outcome in Outcome if outcome not in {Outcome.POSTED, Outcome.GONE}]
 
 
 class Why(models.TextChoices):

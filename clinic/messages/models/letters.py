@@ -50,3 +50,7 @@ class LetterBatch(models.Model):
 
     def __str__(self) -> str:
         return f"letter batch {self.pk}"
+
+    @property
+    def is_open(self) -> bool:
+        return self.posted_at is None and self.put_back_at is None

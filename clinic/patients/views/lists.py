@@ -36,8 +36,8 @@ def died(request: StaffRequest, pk: int) -> HttpResponse:
     """Noted, or taken back."""
     patient = access_patient(user=request.user, pk=pk, to=Capability.PATIENTS_WRITE)
     if "back" in request.POST:
-        take_death_back(patient=patient, user=request.user, actor=request.actor, now=now())
-        messages.success(request, _("Taken back. Look through the visits and messages: what was ended stays ended."))
+        left = take_death_back(patient=patient, user=request.user, actor=request.actor, now=now())
+        _say_taken_back(request, left)
     else:
         note_death(patient=patient, actor=request.actor, now=now())
         messages.success(request, _("Noted. Nothing is sent any more, and nobody is asked to call."))
@@ -49,12 +49,18 @@ def moved(request: StaffRequest, pk: int) -> HttpResponse:
     """Noted, or taken back."""
     patient = access_patient(user=request.user, pk=pk, to=Capability.PATIENTS_WRITE)
     if "back" in request.POST:
-        take_move_back(patient=patient, user=request.user, actor=request.actor, now=now())
-        messages.success(request, _("Taken back. Look through the visits and messages: what was ended stays ended."))
+        left = take_move_back(patient=patient, user=request.user, actor=request.actor, now=now())
+        _say_taken_back(request, left)
     else:
         note_move(patient=patient, actor=request.actor, now=now())
         messages.success(request, _("Noted. No reminder goes out any more. Look through the visits that still stand."))
     return redirect("patient", pk=pk)
+
+
+def _say_taken_back(request: StaffRequest, left: list[str]) -> None:
+    messages.success(request, _("Taken back. Checks, calls, recalls and messages that it had ended are planned anew."))
+    for sentence in left:
+        messages.warning(request, sentence)
 
 
 @staff(Capability.PATIENTS_WRITE, methods=("POST",))

@@ -117,6 +117,15 @@ class Person:
         self.died = True
         self.drop("died")
 
+    def lives(self) -> None:
+        """What death had ended and is not too late waits again; of two invitations that are past, the last one."""
+        self.died = False
+        back = [one for one in self.said.values() if one.over == "died" and self.now < one.not_after]
+        past = {one.key.kind for one in back if one.due_at <= self.now}
+        for one in back:
+            if one.key.kind != INVITATION or REMINDER not in past:
+                one.over, one.due_at = "", max(one.due_at, self.now)
+
     def may(self, one: Said) -> bool:
         """Whether it may go out now."""
         free = not self.died and one.purpose not in self.refused

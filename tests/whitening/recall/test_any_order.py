@@ -154,7 +154,7 @@ class AnyOrder(RuleBasedStateMachine):
     def live_after_all(self) -> None:
         desk = self.cast.desk
         take_death_back(patient=self._patient(), user=desk, actor=actor_of(desk), now=self.person.now)
-        self.person.died = False
+        self.person.lives()
 
     @rule(hours=st.sampled_from([1, 5, 12, 24, 24, 48, 168, 500]), ticks=st.booleans())
     def time_passes(self, hours: int, ticks: bool) -> None:

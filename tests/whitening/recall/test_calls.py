@@ -97,7 +97,7 @@ def test_an_answer_in_time_is_no_call(cast: Cast, session: Session) -> None:
 
 
 def test_more_than_one_batch_becomes_calls(session: Session, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("whitening.recall.actions.ticking.BATCH", 1)
+    monkeypatch.setattr("whitening.recall.actions.ending.BATCH", 1)
     assert tick(now=later(days=43)) == 2
 
 

@@ -92,7 +92,6 @@ def test_what_asks_for_no_call_plans_none(cast: Cast, session: Session) -> None:
     [
         (CloseReason.PATIENT_ENDED, 2 * DAY, 1),
         (CloseReason.PATIENT_ENDED, 4 * DAY, 0),
-        (CloseReason.DIED, HOUR, 0),
     ],
 )
 def test_of_a_closed_case_only_until_its_two_day_check_is_over(

@@ -53,12 +53,9 @@ def test_who_moved_away_is_still_asked_how_they_are(cast: Cast, session: Session
     ended = TrailEntry.objects.get(verb="recall.not_needed")
     assert ended.actor_name == "Dana Popescu"
     assert "Noted as moved away:" in desk.get(page).content.decode()
-    # Said again it stays the same note; taken back, what was ended stays ended.
+    # Said again it stays the same note.
     with nothing_written():
         desk.post(reverse("patient_moved", args=[cast.patient.pk]))
-    desk.post(reverse("patient_moved", args=[cast.patient.pk]), {"back": "1"})
-    assert Patient.objects.get(pk=cast.patient.pk).moved_on is None
-    assert "review_invitation" not in waiting()
 
 
 def test_after_a_death_nothing_is_left(cast: Cast, session: Session) -> None:
@@ -70,7 +67,7 @@ def test_after_a_death_nothing_is_left(cast: Cast, session: Session) -> None:
     assert waiting() == set()
     assert set(states().values()) == {FollowUpState.CANCELLED}
     call.refresh_from_db()
-    assert (call.outcome, call.settled_by) == (Outcome.NOT_NEEDED, "Dana Popescu")
+    assert (call.outcome, call.settled_by) == (Outcome.GONE, "Dana Popescu")
     assert set(DueMessage.objects.filter(state=State.CANCELLED).values_list("reason", flat=True)) == {
         "the patient has died"
     }

@@ -6,7 +6,6 @@ from clinic.accounts.rota import on_call_at
 from clinic.messages import actions as messages
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
-from whitening.cases.models import CloseReason
 from whitening.chairside.models import Session
 from whitening.recall import timing
 from whitening.recall.models import FollowUp, FollowUpKind, FollowUpState
@@ -58,7 +57,7 @@ def follow_late(*, session: Session, needs_call: bool, actor: Actor, now: dateti
     held = session.followups.select_for_update().filter(kind=FollowUpKind.NEXT_DAY_CALL).first()
     if not needs_call:
         return _end(held, actor=actor, now=now) if held is not None and held.closed_at is None else None
-    if _calls_no_more(session, now) or (held is not None and held.state != FollowUpState.CANCELLED):
+    if calls_no_more(session, now) or (held is not None and held.state != FollowUpState.CANCELLED):
         return None
     window = timing.late_call(_closed_at(session), session.case.site.zone, now=now)
     if held is not None:
@@ -94,10 +93,10 @@ def _move(call: FollowUp, state: FollowUpState, *, closed_at: datetime | None) -
     call.save(update_fields=["state", "closed_at", "version", "due_at", "call_by", "next_at"])
 
 
-def _calls_no_more(session: Session, now: datetime) -> bool:
+def calls_no_more(session: Session, now: datetime) -> bool:
     """After a death nobody calls; nor once the case is closed and its two-day check is over."""
     case = session.case
-    if case.patient.died_on is not None or case.close_reason == CloseReason.DIED:
+    if case.patient.died_on is not None:
         return True
     return case.closed_at is not None and timing.two_day_check(_closed_at(session), case.site.zone).until_at <= now
 

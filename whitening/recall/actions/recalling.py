@@ -101,6 +101,7 @@ def _open_again(row: Recall, now: datetime) -> None:
 def _step(row: Recall, now: datetime) -> None:
     ending = not_wanted(row, now=now)
     if ending is not None:
+        row.ended_by_leaving = has_left(row)
         _end(row, ending, SYSTEM, now)
     elif is_in_treatment(row):
         # Its own review plans anew; an enquiry that comes to nothing does not.
@@ -137,13 +138,17 @@ def _ask(row: Recall, times: int, now: datetime) -> None:
 
 def not_wanted(row: Recall, *, now: datetime) -> RecallState | None:
     """How it ends without being asked (again); None where it is to be asked."""
-    patient = surviving(row.case.patient)
-    gone = patient.died_on is not None or patient.moved_on is not None
-    if gone or not contact(patient).allowed[PURPOSES[RecallKind(row.kind)]]:
+    allowed = contact(surviving(row.case.patient)).allowed[PURPOSES[RecallKind(row.kind)]]
+    if has_left(row) or not allowed:
         return RecallState.CANCELLED
     if comes_back(row, now=now):
         return RecallState.BOOKED
     return RecallState.ANSWERED if _answered_by_telephone(row) else None
+
+
+def has_left(row: Recall) -> bool:
+    patient = surviving(row.case.patient)
+    return patient.died_on is not None or patient.moved_on is not None
 
 
 def is_in_treatment(row: Recall) -> bool:
@@ -204,11 +209,25 @@ def _end_wish(row: Recall, actor: Actor, now: datetime) -> None:
 
 def end_recalls_of(patient: Patient, *, actor: Actor, now: datetime) -> None:
     """In the transaction that notes a death or that somebody moved away."""
-    _end_all(Recall.objects.open().filter(case__patient=patient), actor, now)
+    _end_all(Recall.objects.open().filter(case__patient=patient), actor, now, by_leaving=True)
 
 
-def _end_all(chosen: RecallQuerySet, actor: Actor, now: datetime) -> None:
+def open_recalls_again(patient: Patient, *, actor: Actor, now: datetime) -> None:
+    """It was a mistake. Each keeps its own day; one that has passed is today. A later review has planned its own."""
+    if patient.died_on is not None or patient.moved_on is not None:
+        return
+    newer = Recall.objects.filter(case__patient=OuterRef("case__patient"), kind=OuterRef("kind"), pk__gt=OuterRef("pk"))
+    ended = Recall.objects.filter(case__patient=patient, state=RecallState.CANCELLED, ended_by_leaving=True)
+    for row in ended.exclude(Exists(newer)).select_for_update(of=("self",)).select_related("case").order_by("pk"):
+        row.state = RecallState.ASKED if row.times_asked else RecallState.WAITING
+        row.closed_at, row.ended_by_leaving, row.next_at = None, False, max(row.next_at, now)
+        row.save(update_fields=["state", "closed_at", "ended_by_leaving", "next_at"])
+        _note(row, "recall.recall_planned", actor, due_at=row.next_at.isoformat())
+
+
+def _end_all(chosen: RecallQuerySet, actor: Actor, now: datetime, *, by_leaving: bool = False) -> None:
     for row in chosen.select_for_update(of=("self",)).select_related("case").order_by("pk"):
+        row.ended_by_leaving = by_leaving
         _end(row, RecallState.CANCELLED, actor, now)
 
 
@@ -226,7 +245,7 @@ def _call(row: Recall, actor: Actor, now: datetime) -> None:
 
 def _end(row: Recall, state: RecallState, actor: Actor, now: datetime) -> None:
     row.state, row.closed_at = state, now
-    row.save(update_fields=["state", "closed_at"])
+    row.save(update_fields=["state", "closed_at", "ended_by_leaving"])
     messages.cancel_for(subject=("recall", row.pk), because="the recall is over", actor=actor, now=now)
     _settle_calls(row, actor, now)
     _note(row, "recall.recall_ended", actor, state=str(state), answer=row.answer)

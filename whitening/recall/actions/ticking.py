@@ -3,26 +3,23 @@
 from datetime import datetime
 
 from django.db import transaction
-from django.db.models import Exists, F, OuterRef, Q, Subquery
+from django.db.models import Exists, F, OuterRef, Subquery
 
 from clinic.diary.models import Status
 from clinic.messages.actions.byhand import call_off
 from clinic.messages.actions.elsewhere import ask_elsewhere
 from clinic.messages.models import Call, DueMessage
-from clinic.patients.leaving import Leaving
-from clinic.patients.models import Patient
-from clinic.trail.actor import SYSTEM, Actor
-from clinic.trail.record import record
-from whitening.cases.models import Case, CaseVisit, CloseReason, Plan, VisitPurpose
+from clinic.trail.actor import SYSTEM
+from whitening.cases.models import Case, CaseVisit, Plan, VisitPurpose
 from whitening.chairside.models import Session
 from whitening.recall import timing
+from whitening.recall.actions.ending import BATCH, end_batch, move_batch, not_needed
 from whitening.recall.actions.planning import TWO_DAY_CHECK, plan_late_review
 from whitening.recall.actions.raising import raise_again
-from whitening.recall.actions.recalling import ask_back, end_recalls_of
+from whitening.recall.actions.recalling import ask_back
 from whitening.recall.models import FollowUp, FollowUpKind, FollowUpQuerySet, FollowUpState
 
 SECOND_TRY = 1  # the step of the message; the first asking is step 0
-BATCH = 200  # rows in one transaction; a tick takes as many batches as there are
 # One that is over and of which nothing was written down is no answer: somebody has to ask how it went.
 REVIEW_STANDS = [Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN]
 
@@ -47,7 +44,7 @@ def tick(*, now: datetime) -> int:
         except Exception as error:  # noqa: BLE001  (whatever it is, the others are of other people)
             errors.append(error)
     calls = 0
-    while found := _batch(_silent(now), FollowUpState.CALL, "recall.became_a_call", now):
+    while found := move_batch(_silent(now), FollowUpState.CALL, "recall.became_a_call"):
         calls += found
     if errors:
         raise ExceptionGroup("a step of the tick failed", errors)
@@ -55,7 +52,7 @@ def tick(*, now: datetime) -> int:
 
 
 def _end_what_is_not_needed(*, now: datetime) -> None:
-    while _batch(_not_needed(), FollowUpState.CANCELLED, "recall.not_needed", now):
+    while end_batch(not_needed(), now=now):
         pass
 
 
@@ -65,16 +62,6 @@ def _settle_calls(*, now: datetime) -> None:
     calls = Call.objects.open().filter(Exists(over), message__subject_kind="follow_up")
     with transaction.atomic():
         call_off(list(calls.select_related("message").order_by("pk")[:BATCH]), actor=SYSTEM, now=now)
-
-
-def end_for(patient: Patient, leaving: Leaving, actor: Actor, now: datetime) -> None:
-    """In the transaction that notes it; the clock would find the same, a minute later."""
-    end_recalls_of(patient, actor=actor, now=now)
-    theirs = FollowUp.objects.open().filter(case__patient=patient)
-    if leaving is Leaving.MOVED:
-        theirs = theirs.filter(kind=FollowUpKind.REVIEW)
-    while _batch(theirs, FollowUpState.CANCELLED, "recall.not_needed", now, actor=actor):
-        pass
 
 
 def _plan_late_reviews(*, now: datetime) -> None:
@@ -119,35 +106,9 @@ def _ask_elsewhere(*, now: datetime) -> None:
             ask_elsewhere(kind=TWO_DAY_CHECK, subject=("follow_up", pk), step=SECOND_TRY, not_after=call_by, now=now)
 
 
-def _not_needed() -> FollowUpQuerySet:
-    """Nobody calls after a death. A closed case, or a patient who left, has no review; how they are is asked."""
-    died = Q(case__patient__died_on__isnull=False) | Q(case__close_reason=CloseReason.DIED)
-    left = Q(case__closed_at__isnull=False) | Q(case__patient__moved_on__isnull=False)
-    return FollowUp.objects.open().filter(died | Q(left, kind=FollowUpKind.REVIEW))
-
-
 def _silent(now: datetime) -> FollowUpQuerySet:
     """Asked, and nothing heard; a review that stands in the diary is an answer."""
     booked = CaseVisit.objects.filter(purpose=VisitPurpose.REVIEW, booking__status__in=REVIEW_STANDS)
     # Asked here too: the step that ends what is not needed may just have failed.
     silent = FollowUp.objects.filter(state=FollowUpState.ASKED, next_at__lte=now, case__patient__died_on=None)
     return silent.exclude(kind=FollowUpKind.REVIEW, case__in=booked.values("case"))
-
-
-def _batch(chosen: FollowUpQuerySet, state: FollowUpState, verb: str, now: datetime, *, actor: Actor = SYSTEM) -> int:
-    with transaction.atomic():
-        rows = list(chosen.select_for_update(of=("self",)).select_related("case").order_by("pk")[:BATCH])
-        for row in rows:
-            row.state = state
-            row.closed_at = now if state is FollowUpState.CANCELLED else None
-            row.version += 1
-            row.save(update_fields=["state", "closed_at", "version"])
-            record(
-                verb=verb,
-                actor=actor,
-                subject=("follow_up", row.pk),
-                patient_id=row.case.patient_id,
-                site_id=row.case.site_id,
-                values={"kind": str(row.kind)},
-            )
-    return len(rows)

@@ -101,6 +101,7 @@ class Migration(migrations.Migration):
                 ("next_at", models.DateTimeField()),
                 ("planned_at", models.DateTimeField()),
                 ("closed_at", models.DateTimeField(blank=True, null=True)),
+                ("ended_by_leaving", models.BooleanField(default=False)),
                 ("words", models.CharField(blank=True, max_length=500)),
                 ("version", models.PositiveIntegerField(default=1)),
                 (
@@ -237,6 +238,7 @@ class Migration(migrations.Migration):
                 ),
                 ("planned_at", models.DateTimeField()),
                 ("closed_at", models.DateTimeField(blank=True, null=True)),
+                ("ended_by_leaving", models.BooleanField(default=False)),
                 (
                     "case",
                     models.ForeignKey(

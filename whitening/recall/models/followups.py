@@ -52,6 +52,8 @@ class FollowUp(models.Model):
     owner = models.ForeignKey("clinic_accounts.User", on_delete=models.PROTECT, null=True, related_name="+")
     planned_at = models.DateTimeField()
     closed_at = models.DateTimeField(null=True, blank=True)
+    # Ended because the patient had died or moved away: where that was a mistake, it is planned anew.
+    ended_by_leaving = models.BooleanField(default=False)
     words = models.CharField(max_length=500, blank=True)
     version = models.PositiveIntegerField(default=1)
 

@@ -52,6 +52,8 @@ class Recall(models.Model):
     answer = models.CharField(max_length=8, choices=RecallAnswer, blank=True)
     planned_at = models.DateTimeField()
     closed_at = models.DateTimeField(null=True, blank=True)
+    # Ended because the patient had died or moved away: where that was a mistake, it is planned anew.
+    ended_by_leaving = models.BooleanField(default=False)
 
     objects = RecallQuerySet.as_manager()
 
