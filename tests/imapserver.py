@@ -20,6 +20,8 @@ class ImapMailbox:
     validity: int = 1
     # Without: a flag that is not the server's own is dropped (7.1).
     keeps_words: bool = True
+    # Mails that it does not hand out: of these it says no.
+    broken: set[int] = field(default_factory=set)
 
     def put(self, content: bytes) -> int:
         uid = len(self.mails) + 1
@@ -46,6 +48,9 @@ class _Dialogue(socketserver.StreamRequestHandler):
     def _answer(self, command: str) -> str:
         if command.startswith("LOGIN ") and command != f'LOGIN {USER} "{PASSWORD}"':
             return "NO wrong"
+        asked = re.match(r"UID FETCH (\d+)", command)
+        if asked and int(asked[1]) in self.server.mailbox.broken:
+            return "NO it is damaged"
         return "OK done"
 
     def _untagged(self, command: str) -> Iterator[str]:
@@ -59,6 +64,8 @@ class _Dialogue(socketserver.StreamRequestHandler):
             unread = [uid for uid, flags in box.flags.items() if not flags & {r"\Seen", found[1]}]
             yield "* SEARCH " + " ".join(map(str, unread))
         elif found := re.fullmatch(r"UID FETCH (\d+) \(BODY\.PEEK\[\]\)", command):
+            if int(found[1]) in box.broken:
+                return
             content = box.mails[int(found[1])].decode("utf-8", "surrogateescape")
             size = len(box.mails[int(found[1])])
             yield f"* {found[1]} FETCH (UID {found[1]} BODY[] {{{size}}}\r\n{content})"

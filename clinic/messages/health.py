@@ -7,7 +7,7 @@ from importlib.metadata import version
 from django.conf import settings
 from django.db.models import Min
 
-from clinic.messages.models import DueMessage, Heartbeat, State
+from clinic.messages.models import DueMessage, Heartbeat, State, TroubleMail
 
 LATE = timedelta(minutes=5)
 SILENT = timedelta(minutes=2)
@@ -20,6 +20,8 @@ class Pulse:
 
     lateness: timedelta
     silences: dict[str, timedelta | None]
+    # In the practice's mailbox; a person has to read them there.
+    unread_mails: int
 
     @property
     def is_late(self) -> bool:
@@ -58,23 +60,27 @@ def look(*, now: datetime, real_now: datetime) -> Health:
     return Health(
         lateness=seen.lateness,
         silences=seen.silences,
+        unread_mails=seen.unread_mails,
         uncertain=DueMessage.objects.filter(state=State.UNCERTAIN).count(),
         tzdata=version("tzdata"),
     )
 
 
 def pulse(*, now: datetime, real_now: datetime) -> Pulse:
-    """What decides between green and red. Two short queries, for a page that is opened often."""
+    """What decides between green and red, and what staff see to. Short queries, for a page that is opened often."""
     waiting = DueMessage.objects.filter(
         state__in=[State.PLANNED, State.DUE, State.CLAIMED, State.HANDING_OVER], due_at__lte=now
     )
     oldest: datetime | None = waiting.aggregate(oldest=Min("due_at"))["oldest"]
     beats = dict(Heartbeat.objects.values_list("name", "beat_at"))
     silences: dict[str, timedelta | None] = {SWEEP: None}
+    unread = 0
     if settings.MAILBOX_URL:
         silences[MAILBOX] = None
+        unread = TroubleMail.objects.filter(tries__gte=TroubleMail.TRIES).count()
     silences |= {name: real_now - at for name, at in sorted(beats.items())}
-    return Pulse(lateness=now - oldest if oldest is not None else timedelta(0), silences=silences)
+    lateness = now - oldest if oldest is not None else timedelta(0)
+    return Pulse(lateness=lateness, silences=silences, unread_mails=unread)
 
 
 def beat(name: str, *, real_now: datetime) -> None:

@@ -54,6 +54,9 @@ def figures(*, now: datetime, real_now: datetime) -> "Iterator[GaugeMetricFamily
     yield GaugeMetricFamily(
         "casebook_oldest_due_late_seconds", "How late the oldest due message is.", value=seen.lateness.total_seconds()
     )
+    yield GaugeMetricFamily(
+        "casebook_unread_mails", "Mails in the mailbox that could not be read.", value=seen.unread_mails
+    )
     yield _ages(seen.silences)
 
 

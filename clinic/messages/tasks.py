@@ -8,11 +8,13 @@ from hashlib import sha256
 from celery import shared_task
 from django.conf import settings
 from django.core.cache import cache
+from django.db import transaction
 
 from clinic.messages import visits
 from clinic.messages.actions.mailing_back import take
 from clinic.messages.health import MAILBOX, SWEEP, beat, forget
-from clinic.messages.mailbox.fetching import Place, each_unread, place_of
+from clinic.messages.mailbox.fetching import Known, Place, each_unread, place_of
+from clinic.messages.models import TroubleMail
 from clinic.messages.sweep import sweep_while_full
 from clinic.trail.clock import now, real_now
 
@@ -29,25 +31,39 @@ def read_mailbox() -> None:
     """Where no mailbox is set up (any more), no loop is missed."""
     if not settings.MAILBOX_URL:
         forget(MAILBOX)
+        TroubleMail.objects.all().delete()
         return
     place = place_of(settings.MAILBOX_URL)
-    with _looked_at(place) as looked:
-        each_unread(place, lambda content: take(content, now=now()), looked=looked)
+    with _known(place) as known:
+        each_unread(place, lambda content: take(content, now=now()), known=known)
     beat(MAILBOX, real_now=real_now())
 
 
 @contextmanager
-def _looked_at(place: Place) -> Iterator[set[str]]:
-    """In the cache: where it is lost, those mails are looked at once more, and that is all."""
+def _known(place: Place) -> Iterator[Known]:
+    """What was looked at is in the cache: where it is lost, those mails are looked at once more, and that is all.
+
+    What could not be taken is in a table: staff are told of it.
+    """
     mailbox = repr(replace(place, password=""))
     key = f"messages.mailbox.{sha256(mailbox.encode()).hexdigest()}"
     before: frozenset[str] = cache.get(key, frozenset())
-    looked = set(before)
+    troubles = dict(TroubleMail.objects.values_list("name", "tries"))
+    known = Known(looked=set(before), troubles=dict(troubles), most_tries=TroubleMail.TRIES)
     try:
-        yield looked
+        yield known
     finally:
-        if not looked <= before:
-            cache.set(key, frozenset(looked), timeout=None)
+        if not known.looked <= before:
+            cache.set(key, frozenset(known.looked), timeout=None)
+        if known.troubles != troubles:
+            _keep(known.troubles)
+
+
+def _keep(troubles: dict[str, int]) -> None:
+    with transaction.atomic():
+        TroubleMail.objects.exclude(name__in=troubles).delete()
+        for name, tries in troubles.items():
+            TroubleMail.objects.update_or_create(name=name, defaults={"tries": tries})
 
 
 @shared_task(name="messages.tidy")

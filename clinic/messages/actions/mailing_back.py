@@ -1,6 +1,5 @@
 """What came into the practice's mailbox and is about a message of ours."""
 
-import logging
 from datetime import datetime
 
 from django.db import transaction
@@ -11,18 +10,16 @@ from clinic.messages.actions.choosing import stop_unwanted
 from clinic.messages.actions.reporting import settle_as_back
 from clinic.messages.conditions import surviving
 from clinic.messages.mailbox.fetching import Taken
-from clinic.messages.mailbox.reading import CameBack, OptOut, read
+from clinic.messages.mailbox.reading import CameBack, read
 from clinic.messages.models import DueMessage, State
 from clinic.patients.actions import choose_contact
 from clinic.patients.contact import contact
 from clinic.patients.models import Patient, Purpose
 from clinic.trail.actor import Actor
 
-logger = logging.getLogger(__name__)
-
 
 def take(content: bytes, *, now: datetime) -> Taken:
-    said = _read(content)
+    said = read(content)
     message = _ours(said.message_ids) if said is not None else None
     if message is None:
         return Taken.FOR_A_PERSON
@@ -33,15 +30,6 @@ def take(content: bytes, *, now: datetime) -> Taken:
         settle_as_back(message, now=now)
         return Taken.UNDERSTOOD
     return Taken.UNDERSTOOD if _end(message, now=now) else Taken.FOR_A_PERSON
-
-
-def _read(content: bytes) -> CameBack | OptOut | None:
-    """Whatever is wrong with one mail keeps none of the others from being read."""
-    try:
-        return read(content)
-    except Exception:
-        logger.exception("A mail in the mailbox could not be read; it is left for a person.")
-        return None
 
 
 def _ours(message_ids: tuple[str, ...]) -> DueMessage | None:

@@ -1,13 +1,15 @@
 """The practice's mailbox by IMAP: unread mails in, those that were understood are marked as read."""
 
 import imaplib
+import logging
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum, auto
 from typing import Any
 from urllib.parse import unquote, urlsplit
 
+logger = logging.getLogger(__name__)
 SECONDS, AT_ONCE = 30, 100
 # What is left for a person is looked at once: it stays unread, and carries this word of ours.
 SEEN_BY_US = "casebook-read"
@@ -50,31 +52,61 @@ class Taken(Enum):
     LATER = auto()
 
 
-def each_unread(place: Place, take: Callable[[bytes], Taken], *, looked: set[str]) -> int:
+@dataclass(slots=True)
+class Known:
+    """What earlier rounds left where it was; kept up to date by the round, and what is read by now is left out."""
+
+    # For a person.
+    looked: set[str] = field(default_factory=set)
+    # Could not be taken, and how often; never tried again from `most_tries` on.
+    troubles: dict[str, int] = field(default_factory=dict)
+    most_tries: int = 1
+
+    def is_left(self, name: str) -> bool:
+        return name in self.looked or self.troubles.get(name, 0) >= self.most_tries
+
+
+def each_unread(place: Place, take: Callable[[bytes], Taken], *, known: Known) -> int:
     """Gives the unread mails, oldest first; one that `take` understood is marked as read. How many were.
 
-    `looked` names those that were left for a person; it is kept up to date. A mail whose taking fails comes again. The
-    others are read; what was wrong is raised at the end of the round, as an ExceptionGroup. Raises MailboxAway.
+    A mail that cannot be fetched or taken keeps none of the others from being read: it is counted, stays unread, and
+    comes again a few times. Raises MailboxAway.
     """
-    done, errors = [], []
+    done: list[Taken] = []
     with _open(place) as mailbox:
-        for name, number in _unread(mailbox, looked).items():
-            content = _content(mailbox, number)
-            try:
-                taken = take(content)
-            except Exception as error:  # noqa: BLE001  (whatever it is, the others say something else)
-                errors.append(error)
-                continue
-            if taken is not Taken.LATER:
+        for name, number in _unread(mailbox, known).items():
+            taken = _one(mailbox, name, number, take, known.troubles)
+            if taken in {Taken.UNDERSTOOD, Taken.FOR_A_PERSON}:
+                known.troubles.pop(name, None)
                 _mark(mailbox, number, taken)
                 done.append(taken)
             if taken is Taken.FOR_A_PERSON:
-                looked.add(name)
+                known.looked.add(name)
             if len(done) == AT_ONCE:
                 break
-    if errors:
-        raise ExceptionGroup("mails that could not be taken", errors)
     return done.count(Taken.UNDERSTOOD)
+
+
+def _one(
+    mailbox: imaplib.IMAP4, name: str, number: str, take: Callable[[bytes], Taken], troubles: dict[str, int]
+) -> Taken:
+    try:
+        content = _content(mailbox, number)
+    except imaplib.IMAP4.abort:
+        raise  # the connection, and not this mail
+    except imaplib.IMAP4.error as error:
+        return _trouble(name, error, troubles)
+    try:
+        return take(content)
+    except Exception as error:  # noqa: BLE001  (whatever it is, the others say something else)
+        return _trouble(name, error, troubles)
+
+
+def _trouble(name: str, error: Exception, troubles: dict[str, int]) -> Taken:
+    """Logged by its number alone: what was wrong may quote what somebody wrote."""
+    troubles[name] = troubles.get(name, 0) + 1
+    logger.error("The mail %s in the mailbox could not be taken: %s.", name, type(error).__name__)
+    return Taken.LATER
 
 
 @contextmanager
@@ -91,7 +123,7 @@ def _open(place: Place) -> Iterator[imaplib.IMAP4]:
         raise MailboxAway(type(error).__name__) from None
 
 
-def _unread(mailbox: imaplib.IMAP4, looked: set[str]) -> dict[str, str]:
+def _unread(mailbox: imaplib.IMAP4, known: Known) -> dict[str, str]:
     """Number by name; the name holds for as long as the server numbers its mails in the same way (RFC 3501, 2.3.1.1).
 
     Not every server keeps our word (7.1 there): what was looked at is known without it, too.
@@ -99,8 +131,9 @@ def _unread(mailbox: imaplib.IMAP4, looked: set[str]) -> dict[str, str]:
     found = _said(mailbox.uid("SEARCH", "UNSEEN", "UNKEYWORD", SEEN_BY_US))
     validity = (mailbox.response("UIDVALIDITY")[1][0] or b"").decode()
     unread = {f"{validity}.{number}": number for number in (found[0] or b"").decode().split()}
-    looked &= unread.keys()
-    return {name: number for name, number in unread.items() if name not in looked}
+    known.looked &= unread.keys()
+    known.troubles = {name: tries for name, tries in known.troubles.items() if name in unread}
+    return {name: number for name, number in unread.items() if not known.is_left(name)}
 
 
 def _mark(mailbox: imaplib.IMAP4, number: str, taken: Taken) -> None:

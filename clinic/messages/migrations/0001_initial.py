@@ -21,6 +21,13 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name="TroubleMail",
+            fields=[
+                ("name", models.CharField(max_length=64, primary_key=True, serialize=False)),
+                ("tries", models.PositiveSmallIntegerField(default=1)),
+            ],
+        ),
+        migrations.CreateModel(
             name="DueMessage",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),

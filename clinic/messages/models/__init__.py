@@ -2,7 +2,7 @@ from clinic.messages.models.calls import BY_CALL, Call, Outcome, Why
 from clinic.messages.models.due import ASTRAY, OPEN_STATES, DueMessage, State
 from clinic.messages.models.letters import LetterBatch
 from clinic.messages.models.links import TRIES, Ended, LinkVisit, PrivateLink
-from clinic.messages.models.pulse import Heartbeat
+from clinic.messages.models.pulse import Heartbeat, TroubleMail
 
 __all__ = [
     "ASTRAY",
@@ -18,5 +18,6 @@ __all__ = [
     "Outcome",
     "PrivateLink",
     "State",
+    "TroubleMail",
     "Why",
 ]

@@ -26,6 +26,7 @@ def health(request: HttpRequest) -> JsonResponse:
         "oldest_due_late_seconds": _seconds(seen.lateness),
         "seconds_since": {name: None if age is None else _seconds(age) for name, age in seen.silences.items()},
         "uncertain": seen.uncertain,
+        "unread_mails": seen.unread_mails,
         "tzdata": seen.tzdata,
     }
     return _answer(body, is_red=seen.is_red)

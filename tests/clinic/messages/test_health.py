@@ -38,7 +38,7 @@ def test_it_works(client: Client) -> None:
     sweep_messages()
     code, body = look(client)
     assert (code, body["status"], body["oldest_due_late_seconds"], body["uncertain"]) == (200, "green", 0, 0)
-    assert set(body) == {"status", "oldest_due_late_seconds", "seconds_since", "uncertain", "tzdata"}
+    assert set(body) == {"status", "oldest_due_late_seconds", "seconds_since", "uncertain", "unread_mails", "tzdata"}
 
 
 @pytest.mark.django_db

@@ -46,6 +46,7 @@ def test_it_works(client: Client, planned: Planned) -> None:
         "casebook_held_messages": 1,
         "casebook_uncertain_messages": 1,
         "casebook_oldest_due_late_seconds": 90,
+        "casebook_unread_mails": 0,
         'casebook_heartbeat_age_seconds{loop="messages.sweep"}': 60,
     }
 
