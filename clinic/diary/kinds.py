@@ -7,13 +7,14 @@ from datetime import datetime, timedelta
 from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrOrPromise
 
-from clinic.diary import before, calendar, tidings, together
+from clinic.diary import before, calendar, message_slots, tidings, together
 from clinic.diary.models import Booking, Status, TimeInvitation
 from clinic.diary.reminding import Remind
 from clinic.messages import kinds, purposes
 from clinic.messages.actions.planning import NEXT_TRY
-from clinic.messages.letters import Calendar, Letter, write
+from clinic.messages.letters import Calendar, Letter
 from clinic.messages.models import DueMessage
+from clinic.messages.wordings.saying import say
 from clinic.patients.models import Purpose
 from clinic.trail import clock
 
@@ -87,6 +88,7 @@ def _register(
             link=spec if has_link else None,
             on_request=True,
             letter_by=_before_it if by_post else None,
+            own_words=message_slots.OF_VISITS[code],
         )
     )
 
@@ -119,6 +121,7 @@ def _register_reminders() -> None:
                 link=one.link,
                 resend_uncertain=one.resend_uncertain,
                 letter_by=_before_it if one.by_post else None,
+                own_words=message_slots.OF_VISITS[code],
             )
         )
 
@@ -163,6 +166,7 @@ def _register_pick() -> None:
             link=kinds.LinkSpec(purpose=PICK, subject_id=lambda held: held.pk),
             on_request=True,
             letter_by=lambda held, _message: held.closes_at,
+            own_words=message_slots.OF_VISITS[tidings.PICK],
         )
     )
 
@@ -184,8 +188,8 @@ def _pick_window(invitation_id: int, now: datetime) -> purposes.Window | None:
 
 
 def _compose_pick(held: TimeInvitation, _message: DueMessage, link_url: str) -> Letter:
-    context = {"invitation": held, "site": held.site, "patient": held.patient, "link_url": link_url}
-    return write("diary/messages/visit_pick", context)
+    context = {"invitation": held, "site": held.site, "patient": held.patient, "visit_type": held.visit_type}
+    return say(tidings.PICK, context | {"link_url": link_url})
 
 
 def _unchanged(still: set[Status]) -> Callable[[Booking, DueMessage, datetime], kinds.Wanted]:
@@ -217,6 +221,7 @@ def _composer(code: str, method: calendar.Method | None) -> Callable[[Booking, D
             "booking": booking,
             "site": booking.site,
             "patient": booking.patient,
+            "visit_type": booking.visit_type,
             "link_url": link_url,
             "is_awaited": before.is_awaited(booking, now=now),
         }
@@ -224,6 +229,6 @@ def _composer(code: str, method: calendar.Method | None) -> Callable[[Booking, D
             others = together.told_too(booking, message)
             context["times"] = sorted([booking, *others], key=lambda one: one.starts_at) if others else []
             context["is_next_try"] = message.step >= NEXT_TRY
-        return write(f"diary/messages/{code}", context, calendar=part)
+        return say(code, context, calendar=part)
 
     return compose

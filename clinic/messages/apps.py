@@ -11,13 +11,18 @@ class MessagesConfig(AppConfig):
     verbose_name = _("Messages")
 
     def ready(self) -> None:
+        from clinic.accounts import setup_pages
         from clinic.messages import events, own, posting, section
         from clinic.messages.actions.leaving import end_messages_of, give_messages_back
         from clinic.messages.checks import mail_can_be_handed_over, texts_can_be_handed_over
+        from clinic.messages.wordings import missing
         from clinic.patients import hints, leaving
+        from clinic.trail import guards
 
         checks.register(mail_can_be_handed_over)
         checks.register(texts_can_be_handed_over)
+        setup_pages.register(missing.PAGE)
+        guards.register(table="clinic_messages_wording")
         verbs.register()
         own.register()
         posting.register()

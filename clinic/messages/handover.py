@@ -17,8 +17,9 @@ from clinic.messages import links, own
 from clinic.messages.channels import email, text
 from clinic.messages.channels.parcel import Fate, Handed, Parcel
 from clinic.messages.conditions import Drop, Send
-from clinic.messages.letters import SMS_LIMIT, Letter
+from clinic.messages.letters import Letter
 from clinic.messages.models import DueMessage, PrivateLink, State, Why
+from clinic.messages.wordings.lengths import length_of
 from clinic.messages.words import clinical_words
 from clinic.patients.models import Purpose
 
@@ -128,8 +129,9 @@ def unfit(letter: Letter, *, channel: str, language: str, site: Site) -> str:
         return "a clinical word stands in the subject" if _clinical(letter.subject, language, names) else ""
     if not letter.sms:
         return "it has no short text"
-    if len(letter.sms) > SMS_LIMIT:
-        return f"the short text is longer than {SMS_LIMIT} characters"
+    length = length_of(letter.sms)
+    if length.is_too_long:
+        return f"the short text takes more than {length.alphabet.most} parts"
     return "a clinical word stands in the short text" if _clinical(letter.sms, language, names) else ""
 
 

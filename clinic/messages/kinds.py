@@ -13,6 +13,7 @@ from django.utils.functional import Promise
 
 from clinic.messages.letters import Letter
 from clinic.messages.models import DueMessage
+from clinic.messages.wordings.slots import OwnWords
 from clinic.patients.models import Purpose
 
 S = TypeVar("S")
@@ -52,7 +53,8 @@ class Kind(Generic[S]):
     load: Callable[[int], S | None]
     still_wanted: Callable[[S, DueMessage, datetime], Wanted]
     compose: Callable[[S, DueMessage, str], Letter]
-    # Template folder with subject.txt, text.txt, sms.txt; a test checks every word in it.
+    # Template folder with subject.txt, text.txt, sms.txt, written with the slots of own_words where a practice may
+    # write its own; a test checks every word in it.
     wording: str
     # How long after its due time it may still go out, unless the planner gives its own limit.
     lasts: timedelta
@@ -73,6 +75,8 @@ class Kind(Generic[S]):
     # or is a link and nothing else, is no matter for the post.
     letter_by: Callable[[S, DueMessage], datetime] | None = None
     recipient: Callable[[S, DueMessage], Recipient | None] | None = None
+    # What a practice may put into words of its own; None: this one is always said in the program's words.
+    own_words: OwnWords | None = None
     keeps_limits: bool = field(init=False)
 
     def __post_init__(self) -> None:

@@ -4,6 +4,7 @@ A wording is a folder of plain templates: `subject.txt`, `text.txt` and `sms.txt
 post. The HTML part is made from the same text, so the two can never say different things.
 """
 
+import re
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -12,8 +13,9 @@ from typing import Literal
 
 from django.template.loader import render_to_string
 
-SMS_LIMIT = 160
 _ON_PAPER: ContextVar[bool] = ContextVar("on_paper", default=False)
+# What a sentence left behind that is not said this time.
+_GAP = re.compile(r"\n{3,}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +56,10 @@ def on_paper() -> Iterator[None]:
         _ON_PAPER.reset(token)
 
 
+def is_on_paper() -> bool:
+    return _ON_PAPER.get()
+
+
 def write(
     wording: str,
     context: Mapping[str, object],
@@ -62,17 +68,23 @@ def write(
     attachments: tuple[Attachment, ...] = (),
 ) -> Letter:
     """Render the wording's folder in the language that is active now."""
-    subject = _one_line(render_to_string(f"{wording}/subject.txt", dict(context)))
-    if _ON_PAPER.get():
-        return Letter(subject=subject, text=render_to_string(f"{wording}/letter.txt", dict(context)).strip() + "\n")
+    subject = one_line(render_to_string(f"{wording}/subject.txt", dict(context)))
+    if is_on_paper():
+        return Letter(subject=subject, text=tidy(render_to_string(f"{wording}/letter.txt", dict(context))))
     return Letter(
         subject=subject,
-        text=render_to_string(f"{wording}/text.txt", dict(context)).strip() + "\n",
-        sms=_one_line(render_to_string(f"{wording}/sms.txt", dict(context))),
+        text=tidy(render_to_string(f"{wording}/text.txt", dict(context))),
+        sms=one_line(render_to_string(f"{wording}/sms.txt", dict(context))),
         calendar=calendar,
         attachments=attachments,
     )
 
 
-def _one_line(text: str) -> str:
+def one_line(text: str) -> str:
     return " ".join(text.split())
+
+
+def tidy(text: str) -> str:
+    """One empty line between two paragraphs, however many sentences between them had nothing to say."""
+    lines = [line.rstrip() for line in text.split("\n")]
+    return _GAP.sub("\n\n", "\n".join(lines)).strip() + "\n"

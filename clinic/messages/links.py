@@ -137,6 +137,11 @@ def address(token: str, *, route: str) -> str:
     return f"{settings.PUBLIC_URL}{reverse(route, args=[token])}"
 
 
+def example_address() -> str:
+    """As long as a real one, and open to nobody."""
+    return address("x" * len(new_secret()), route="private_link")
+
+
 def _note(link: PrivateLink, *, verb: str, actor: Actor, **values: object) -> None:
     record(
         verb=verb,

@@ -1,5 +1,6 @@
 """The kinds and purposes that belong to no other part: the code, the new link, the preferences page, one-click ends."""
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from django.utils.translation import gettext_lazy as _
@@ -7,6 +8,9 @@ from django.utils.translation import gettext_lazy as _
 from clinic.messages import kinds, purposes, visits
 from clinic.messages.letters import Letter, write
 from clinic.messages.models import DueMessage, Ended, LinkVisit, PrivateLink
+from clinic.messages.wordings import given
+from clinic.messages.wordings.saying import say
+from clinic.messages.wordings.slots import OwnWords
 from clinic.patients.models import Patient, Purpose
 from clinic.trail.clock import real_now
 
@@ -20,6 +24,13 @@ PREFERENCES_LAST = timedelta(days=30)
 NOT_RENEWED = {Ended.BIRTH_TRIES, Ended.TAKEN_BACK, Ended.DONE}
 # These may carry one click to end them (RFC 8058). Appointments and safety are ended on the preferences page.
 ENDED_BY_ONE_CLICK = {Purpose.RECALL, Purpose.COLOUR}
+# Whoever asked for a new link knows the practice, and perhaps not the site.
+_WHOLE_PRACTICE = replace(
+    given.PRACTICE,
+    says=_("the name of the practice"),
+    of=lambda context: str(context["site"].practice.name),
+    example=lambda site: site.practice.name,
+)
 
 
 def register() -> None:
@@ -67,6 +78,7 @@ def register() -> None:
             still_wanted=lambda link, _message, now: may_renew(link, now),
             compose=_compose_new_link,
             wording="messages/wordings/new_link",
+            own_words=OwnWords(slots=(_WHOLE_PRACTICE, given.NUMBER, given.LINK)),
             lasts=timedelta(hours=2),
             link=kinds.LinkSpec(purpose=lambda link: link.purpose, subject_id=lambda link: link.subject_id),
             on_request=True,
@@ -99,5 +111,4 @@ def _compose_code(visit: LinkVisit, message: DueMessage, _link_url: str) -> Lett
 
 
 def _compose_new_link(link: PrivateLink, message: DueMessage, link_url: str) -> Letter:
-    context = {"site": link.site, "link_url": link_url, "title": purposes.get(link.purpose).title}
-    return write("messages/wordings/new_link", context)
+    return say(NEW_LINK, {"site": link.site, "link_url": link_url})

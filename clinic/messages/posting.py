@@ -19,6 +19,7 @@ from clinic.messages.handover import WRITING_ERRORS
 from clinic.messages.kinds import Kind
 from clinic.messages.models import Call, DueMessage, LetterBatch, Outcome, State
 from clinic.messages.paper import Sheet
+from clinic.messages.wordings import current as wordings
 from clinic.patients.contact import contact
 from clinic.patients.models import Patient
 from clinic.trail.actor import Actor
@@ -83,7 +84,8 @@ def waiting_in(batch: LetterBatch) -> list[Call]:
 
 def sort_out(calls: Iterable[Call], *, actor: Actor, now: datetime) -> list[Sheet]:
     """Within a transaction, the calls locked. What cannot go by post is settled, or is a call to make again."""
-    return [sheet for call in calls if (sheet := _sheet(call, actor, now)) is not None]
+    with wordings.read_once():
+        return [sheet for call in calls if (sheet := _sheet(call, actor, now)) is not None]
 
 
 def _sheet(call: Call, actor: Actor, now: datetime) -> Sheet | None:

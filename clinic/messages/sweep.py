@@ -19,6 +19,7 @@ from clinic.messages.channels.email import message_id_for
 from clinic.messages.channels.parcel import Handed
 from clinic.messages.conditions import Drop, Wait, judge
 from clinic.messages.models import DueMessage, State
+from clinic.messages.wordings import current as wordings
 from clinic.trail.clock import real_now
 
 logger = logging.getLogger(__name__)
@@ -87,9 +88,10 @@ def _work_through(rows: list[DueMessage], *, now: datetime, seconds: float, conn
     waiting = list(reversed(rows))
     ends_at = time.monotonic() + seconds
     try:
-        while waiting and time.monotonic() < ends_at:
-            state = _one(waiting.pop(), connection, now=now)
-            swept.states[state or "taken by another"] += 1
+        with wordings.read_once():
+            while waiting and time.monotonic() < ends_at:
+                state = _one(waiting.pop(), connection, now=now)
+                swept.states[state or "taken by another"] += 1
     finally:
         claims.release(waiting)
         connection.close()

@@ -1,6 +1,6 @@
 from django.urls import URLPattern, path
 
-from clinic.messages.views import contact, events, health, knowing, letters, metrics, opening, preferences
+from clinic.messages.views import contact, events, health, knowing, letters, metrics, opening, preferences, wording
 
 urlpatterns: list[URLPattern] = [
     path("health/", health.health, name="health"),
@@ -15,6 +15,13 @@ urlpatterns: list[URLPattern] = [
     path("patients/<int:pk>/contact/", contact.choices, name="contact_choices"),
     path("patients/<int:pk>/texts/", contact.texts, name="patient_texts"),
     path("patients/<int:pk>/mail/", contact.mail, name="patient_mail"),
+    path("setup/messages/", wording.setup_messages, name="setup_messages"),
+    path("setup/messages/<str:kind>/<str:channel>/<str:language>/", wording.message_words, name="message_words"),
+    path(
+        "setup/messages/<str:kind>/<str:channel>/<str:language>/back/",
+        wording.message_words_back,
+        name="message_words_back",
+    ),
     path("p/l/<str:token>/", opening.private_link, name="private_link"),
     path("p/l/<str:token>/new/", opening.new_link, name="private_link_new"),
     path("p/new/", opening.new_link, name="private_new"),

@@ -5,6 +5,7 @@ practice's own name is never searched, since "Dental" stands on its sign anyway.
 """
 
 import re
+from collections.abc import Iterable
 
 # A star stands for any ending; without it the whole word is meant.
 _LISTS: dict[str, str] = {
@@ -46,6 +47,14 @@ def clinical_words(text: str, language: str, *, except_for: str = "") -> list[st
     # English is searched in every language: an untranslated wording comes out in English.
     languages = {"en", language.split("-", maxsplit=1)[0]} & STEMS.keys()
     return [word for word in _WORD.findall(plain) if any(_is_clinical(word, code) for code in languages)]
+
+
+def clinical_in_any_language(text: str, *, except_for: Iterable[str] = ()) -> list[str]:
+    """For what a practice writes itself: nobody knows in which language. `except_for`: the names on its signs."""
+    for name in sorted(except_for, key=len, reverse=True):
+        text = re.sub(re.escape(name), " ", text, flags=re.IGNORECASE)
+    found = (word for language in STEMS for word in clinical_words(text, language))
+    return list(dict.fromkeys(found))
 
 
 def _is_clinical(word: str, language: str) -> bool:

@@ -1,26 +1,10 @@
-"""What two versions of the consent say differently, word by word: a changed letter shows as a changed word. Pure."""
+"""Which elements of two versions of the consent differ, each word by word. Pure."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from difflib import SequenceMatcher
-from enum import StrEnum
 
+from clinic.accounts.pieces import BREAK, Piece, pieces
 from whitening.consent.wording import Element
-
-# Where one paragraph ends and the next begins: a word of its own, so that a split shows.
-BREAK = "¶"
-
-
-class Kind(StrEnum):
-    SAME = "same"
-    GONE = "gone"
-    NEW = "new"
-
-
-@dataclass(frozen=True, slots=True)
-class Piece:
-    kind: Kind
-    text: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,23 +29,6 @@ def differences(before: Sequence[Element], after: Sequence[Element]) -> list[Cha
         for old, new in zip(before, after, strict=True)
         if old != new
     ]
-
-
-def pieces(before: str, after: str) -> list[Piece]:
-    old, new = before.split(), after.split()
-    return list(_pieces(old, new))
-
-
-def _pieces(old: Sequence[str], new: Sequence[str]) -> Iterator[Piece]:
-    for tag, from_old, to_old, from_new, to_new in SequenceMatcher(None, old, new, autojunk=False).get_opcodes():
-        if tag == "equal":
-            yield Piece(Kind.SAME, " ".join(old[from_old:to_old]))
-            continue
-        # First what is gone, then what stands there instead.
-        if to_old > from_old:
-            yield Piece(Kind.GONE, " ".join(old[from_old:to_old]))
-        if to_new > from_new:
-            yield Piece(Kind.NEW, " ".join(new[from_new:to_new]))
 
 
 def _running(element: Element) -> str:

@@ -7,9 +7,10 @@ from django.utils.translation import gettext_lazy as _
 
 from clinic.messages import kinds, purposes
 from clinic.messages.kinds import Kind, LinkSpec, Wanted
-from clinic.messages.letters import Letter, write
+from clinic.messages.letters import Letter
 from clinic.messages.models import DueMessage
-from whitening.recall import timing
+from clinic.messages.wordings.saying import say
+from whitening.recall import message_slots, timing
 from whitening.recall.actions.recalling import MESSAGES, PURPOSES, is_in_treatment, not_wanted
 from whitening.recall.models import OPEN_RECALL, Recall, RecallKind
 
@@ -44,6 +45,7 @@ def register() -> None:
                 still_wanted=_wanted,
                 compose=_composer(MESSAGES[kind]),
                 wording=f"recall/messages/{MESSAGES[kind]}",
+                own_words=message_slots.OWN_WORDS[MESSAGES[kind]],
                 lasts=timedelta(days=timing.RECALL_AGAIN_DAYS),
                 link=link,
                 letter_by=lambda _row, message: message.not_after,
@@ -75,6 +77,6 @@ def _window(pk: int, now: datetime) -> purposes.Window | None:
 def _composer(code: str) -> Callable[[Recall, DueMessage, str], Letter]:
     def compose(row: Recall, message: DueMessage, link_url: str) -> Letter:
         context = {"site": row.case.site, "patient": row.case.patient, "link_url": link_url}
-        return write(f"recall/messages/{code}", context)
+        return say(code, context)
 
     return compose

@@ -7,11 +7,12 @@ from django.utils.translation import gettext_lazy as _
 
 from clinic.messages import kinds, purposes
 from clinic.messages.kinds import Kind, LinkSpec, Wanted
-from clinic.messages.letters import Letter, write
+from clinic.messages.letters import Letter
 from clinic.messages.models import DueMessage
+from clinic.messages.wordings.saying import say
 from clinic.patients.models import Purpose
 from whitening.chairside.models import Session
-from whitening.recall import colleagues, timing
+from whitening.recall import colleagues, message_slots, timing
 from whitening.recall.actions.planning import AFTERCARE, REVIEW_INVITATION, REVIEW_REMINDER, TWO_DAY_CHECK
 from whitening.recall.models import FollowUp, FollowUpState, Review
 from whitening.recall.visits import review_visit
@@ -34,6 +35,7 @@ def register() -> None:
             still_wanted=lambda follow_up, message, now: True,
             compose=_composer(AFTERCARE),
             wording=f"recall/messages/{AFTERCARE}",
+            own_words=message_slots.OWN_WORDS[AFTERCARE],
             lasts=timedelta(days=2),
             link=link,
             safety=True,
@@ -50,6 +52,7 @@ def register() -> None:
             still_wanted=_still_open,
             compose=_composer(TWO_DAY_CHECK),
             wording=f"recall/messages/{TWO_DAY_CHECK}",
+            own_words=message_slots.OWN_WORDS[TWO_DAY_CHECK],
             lasts=timedelta(days=2),
             link=link,
             safety=True,
@@ -70,6 +73,7 @@ def register() -> None:
                 still_wanted=_review_wanted,
                 compose=_composer(code),
                 wording=f"recall/messages/{code}",
+                own_words=message_slots.OWN_WORDS[code],
                 # No longer than until the next step: a reminder, then a call.
                 lasts=timedelta(days=timing.REVIEW_REMINDER_DAY - timing.REVIEW_PAGE_FROM),
                 link=review,
@@ -148,6 +152,6 @@ def _composer(code: str) -> Callable[[FollowUp, DueMessage, str], Letter]:
             "patient": follow_up.case.patient,
             "link_url": link_url,
         }
-        return write(f"recall/messages/{code}", context)
+        return say(code, context)
 
     return compose

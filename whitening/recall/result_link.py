@@ -11,12 +11,14 @@ from clinic.accounts.rights import Capability, require
 from clinic.messages import actions as messages
 from clinic.messages import kinds, purposes
 from clinic.messages.kinds import Kind, LinkSpec
-from clinic.messages.letters import Letter, write
+from clinic.messages.letters import Letter
 from clinic.messages.models import DueMessage
+from clinic.messages.wordings.saying import say
 from clinic.patients.models import Purpose
 from clinic.trail.actor import Actor
 from clinic.trail.refusals import Refusal
 from whitening.cases.models import Case
+from whitening.recall import message_slots
 from whitening.recall.models import Review
 
 RESULT, MESSAGE = "result", "result_ready"
@@ -70,7 +72,7 @@ def _load(pk: int) -> Review | None:
 def _compose(review: Review, message: DueMessage, link_url: str) -> Letter:
     case = review.case
     context = {"site": case.site, "patient": case.patient, "link_url": link_url}
-    return write(f"recall/messages/{MESSAGE}", context)
+    return say(MESSAGE, context)
 
 
 def register() -> None:
@@ -90,6 +92,7 @@ def register() -> None:
             still_wanted=lambda review, message, now: True,
             compose=_compose,
             wording=f"recall/messages/{MESSAGE}",
+            own_words=message_slots.PLAIN,
             lasts=timedelta(days=2),
             link=link,
             on_request=True,

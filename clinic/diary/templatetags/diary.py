@@ -9,7 +9,7 @@ from django.utils.dates import WEEKDAYS
 from django.utils.formats import number_format
 from django.utils.translation import gettext, ngettext
 
-from clinic.accounts.dates import clock_words, day_words, moment_words
+from clinic.accounts.dates import clock_words, day_words
 from clinic.diary import naming
 from clinic.diary.acts import KEYS, Offered
 from clinic.diary.late import Late, what_fits
@@ -22,16 +22,12 @@ register = template.Library()
 
 @register.simple_tag
 def wall_time(booking: Booking) -> str:
-    """As in "Tue 3 Mar 2026, 14:30", in the language that is active."""
-    return f"{day_words(booking.wall_on)}, {clock_words(booking.wall_time)}"
+    return naming.wall_words(booking)
 
 
 @register.simple_tag
 def lapse_time(booking: Booking) -> str:
-    """Until when a pencilled time is held; empty for any other."""
-    if booking.lapses_at is None:
-        return ""
-    return moment_words(booking.lapses_at, booking.site.zone)
+    return naming.lapse_words(booking)
 
 
 @register.simple_tag(takes_context=True)

@@ -4,11 +4,13 @@ from datetime import datetime, timedelta
 
 from django.utils.translation import gettext_lazy as _
 
+from clinic.diary import message_slots
 from clinic.diary.models import Answer, Status, WaitingOffer
 from clinic.diary.waitlist.noting import OFFER
 from clinic.messages import kinds, purposes
-from clinic.messages.letters import Letter, write
+from clinic.messages.letters import Letter
 from clinic.messages.models import DueMessage
+from clinic.messages.wordings.saying import say
 from clinic.patients.models import Purpose
 
 # So long after the time to answer its page still says what became of it.
@@ -34,12 +36,13 @@ def register() -> None:
             lasts=timedelta(minutes=30),
             link=kinds.LinkSpec(purpose=OFFER, subject_id=lambda offer: offer.pk),
             urgent=True,
+            own_words=message_slots.OFFER,
         )
     )
 
 
 def load(pk: int) -> WaitingOffer | None:
-    related = ("wish__site", "wish__patient", "wish__booking", "wish__visit_type", "booking")
+    related = ("wish__site", "wish__patient", "wish__booking", "wish__visit_type", "booking__visit_type")
     return WaitingOffer.objects.select_related(*related).filter(pk=pk).first()
 
 
@@ -61,4 +64,5 @@ def _still_open(offer: WaitingOffer, message: DueMessage, now: datetime) -> kind
 def _compose(offer: WaitingOffer, message: DueMessage, link_url: str) -> Letter:
     wish = offer.wish
     context = {"offer": offer, "site": wish.site, "patient": wish.patient, "instead": wish.booking}
-    return write("diary/messages/waitlist_offer", context | {"booking": offer.booking, "link_url": link_url})
+    booking = offer.booking
+    return say(OFFER, context | {"booking": booking, "visit_type": booking.visit_type, "link_url": link_url})

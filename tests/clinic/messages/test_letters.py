@@ -168,7 +168,8 @@ def test_what_the_text_gateway_answers(
     ("sms", "reason"),
     [
         ("", "it has no short text"),
-        ("x" * 161, "the short text is longer than 160 characters"),
+        ("x" * 307, "the short text takes more than 2 parts"),
+        ("ж" * 202, "the short text takes more than 3 parts"),
         ("Your whitening", "a clinical word stands in the short text"),
     ],
 )

@@ -1,6 +1,6 @@
 from clinic.messages.models import LetterBatch
 from tests.cast import NOW, Cast
-from tests.permissions.row import WITH_PATIENTS, by_link, form, open_to_all, page, press
+from tests.permissions.row import MANAGERS, WITH_PATIENTS, by_link, form, open_to_all, page, press
 
 ASK = ("GET", "POST")
 CLOSED = {410}
@@ -18,6 +18,11 @@ def a_batch(cast: Cast) -> dict[str, object]:
     return {"pk": LetterBatch.objects.create(site=cast.fernbrook, made_at=NOW, made_by="Dana Popescu").pk}
 
 
+def a_message(_cast: Cast) -> dict[str, object]:
+    return {"kind": "new_link", "channel": "text", "language": "en"}
+
+
+# The words of the messages are the whole practice's.
 ROWS = [
     # Red in a test, where no sweep ever ran.
     open_to_all("health", outside={200, 503}),
@@ -34,6 +39,9 @@ ROWS = [
     press("letters_print", WITH_PATIENTS, args=a_batch),
     press("letters_posted", WITH_PATIENTS, args=a_batch),
     press("letters_put_back", WITH_PATIENTS, args=a_batch),
+    page("setup_messages", MANAGERS, of_a_site=False),
+    form("message_words", MANAGERS, args=a_message, of_a_site=False, by_its_own_site=False),
+    press("message_words_back", MANAGERS, args=a_message, of_a_site=False, by_its_own_site=False),
     form("contact_choices", WITH_PATIENTS, args=a_patient),
     press("patient_texts", WITH_PATIENTS, args=a_patient),
     press("patient_mail", WITH_PATIENTS, args=a_patient, data=lambda cast: {"address": cast.patient.email}),

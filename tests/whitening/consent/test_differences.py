@@ -4,7 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from whitening.consent.differences import BREAK, Kind, differences, pieces
+from clinic.accounts.pieces import BREAK, Kind, pieces
+from whitening.consent.differences import differences
 from whitening.consent.wording import shipped
 
 WORDS = shipped()["en"][-1].elements

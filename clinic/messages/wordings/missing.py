@@ -1,0 +1,27 @@
+"""The page on Set-up, and what is wrong with a practice's own words of its messages."""
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from clinic.accounts.languages import name_of
+from clinic.accounts.models import Site
+from clinic.accounts.setup_pages import SetupPage
+from clinic.messages.wordings.showing import unfit_rows
+
+
+def of_words(_site: Site) -> list[str]:
+    """The words are the whole practice's."""
+    sentence = _("“%(message)s” (%(way)s, %(language)s): your words lack something by now, so the program’s go out.")
+    return [
+        sentence % {"message": kind.label, "way": row.get_channel_display(), "language": name_of(row.language)}
+        for kind, row in unfit_rows()
+    ]
+
+
+PAGE = SetupPage(
+    code="message_words",
+    title=gettext_lazy("Words of the messages"),
+    url_name="setup_messages",
+    missing=of_words,
+    position=37,
+)
