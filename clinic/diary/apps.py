@@ -11,11 +11,11 @@ class DiaryConfig(AppConfig):
 
     def ready(self) -> None:
         from clinic.accounts import own_pages, setup_pages
-        from clinic.diary import cancelled_since, kinds, missing, overlap, slip, verbs
+        from clinic.diary import cancelled_since, joining, kinds, missing, overlap, slip, verbs
         from clinic.diary.waitlist import kinds as waitlist_kinds
         from clinic.diary.waitlist import section
         from clinic.documents import kinds as documents
-        from clinic.patients import hints, leaving
+        from clinic.patients import hints, leaving, merging
 
         post_migrate.connect(overlap.ensure, sender=self)
         checks.register(overlap.check, checks.Tags.database)
@@ -36,5 +36,6 @@ class DiaryConfig(AppConfig):
             )
         )
         leaving.register("diary", restorer=cancelled_since.lost_since)
+        merging.register(joining.ROOM)
         slip.register()
         verbs.register()

@@ -10,10 +10,11 @@ from django.db import connection
 
 from clinic.accounts.models import Site
 from clinic.patients.models import Patient
+from clinic.patients.person import JoinedMeanwhile
 
 # No key of these rows ever changes, so rows that refer to them may still be written meanwhile.
-_PATIENT = 'SELECT id FROM "clinic_patients_patient" WHERE id = %s FOR NO KEY UPDATE'
-_RESOURCES = 'SELECT id FROM "clinic_diary_resource" WHERE active AND site_id = %s ORDER BY id FOR NO KEY UPDATE'
+_PATIENT = 'SELECT merged_into_id FROM "clinic_patients_patient" WHERE id = %s'
+_RESOURCES = 'SELECT id FROM "clinic_diary_resource" WHERE active AND site_id = %s ORDER BY id'
 # What BookingQuerySet.without_what_ran_out leaves out.
 _RAN_OUT = """
 SELECT id FROM clinic_diary_booking
@@ -23,13 +24,18 @@ _LEFT_ALONE = "FOR NO KEY UPDATE SKIP LOCKED"
 
 
 def lock_patient(patient: Patient) -> None:
-    """Before any visit of theirs, everywhere: two transactions that met in another order would wait in a circle."""
-    _lock(_PATIENT, patient.pk)
+    """Before any visit of theirs, everywhere: two transactions that met in another order would wait in a circle.
+
+    Raises JoinedMeanwhile: nothing more is written for a record that stands for another one of the same person.
+    """
+    if _lock(_PATIENT, patient.pk) != [None]:
+        raise JoinedMeanwhile
 
 
 def lock_resources(site: Site) -> None:
     """For whoever changes working time: what is booked before is seen, and who books after sees the change."""
-    _lock(_RESOURCES, site.pk)
+    if connection.vendor == "postgresql":
+        _lock(_RESOURCES, site.pk)
 
 
 def ran_out(site: Site, *, now: datetime, lock: bool = False) -> list[int]:
@@ -40,7 +46,8 @@ def ran_out(site: Site, *, now: datetime, lock: bool = False) -> list[int]:
         return [pk for (pk,) in cursor.fetchall()]
 
 
-def _lock(sql: str, pk: int) -> None:
-    if connection.vendor == "postgresql":
-        with connection.cursor() as cursor:
-            cursor.execute(sql, [pk])
+def _lock(sql: str, pk: int) -> list[object]:
+    """Gives the first column of what is locked now."""
+    with connection.cursor() as cursor:
+        cursor.execute(f"{sql} FOR NO KEY UPDATE" if connection.vendor == "postgresql" else sql, [pk])
+        return [row[0] for row in cursor.fetchall()]

@@ -15,6 +15,7 @@ from clinic.documents.failures import FiledAlready
 from clinic.documents.models import IncomingPaper, PaperKind, PaperMistake
 from clinic.documents.sections import may_open
 from clinic.patients.models import Patient
+from clinic.patients.person import of_person
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
@@ -179,7 +180,7 @@ def _check(details: PaperDetails, *, today: date) -> None:
 
 
 def _refuse_twice(paper: IncomingPaper) -> None:
-    held = IncomingPaper.objects.filter(patient=paper.patient, sha256=paper.sha256).first()
+    held = IncomingPaper.objects.filter(of_person(paper.patient), sha256=paper.sha256).first()
     if held is not None and held.is_mistake:
         raise TakenOut
     if held is not None:

@@ -12,6 +12,7 @@ from clinic.documents import kinds, resting
 from clinic.documents.models import IncomingPaper, IssuedDocument, PaperKind
 from clinic.patients.hints import Section
 from clinic.patients.models import Patient
+from clinic.patients.person import of_person
 
 SHOWN = 20
 CLINICAL = (Capability.CLINICAL_DOCUMENTS_READ, Capability.ANSWERS_READ)
@@ -67,8 +68,8 @@ def _context(request: HttpRequest, patient: Patient) -> dict[str, Any]:
     user = request.user
     if not isinstance(user, User):
         return {"documents": [], "came_in": CameIn(), "may_file": False, "patient": patient}
-    issued = IssuedDocument.objects.visible_to(user).filter(patient=patient).select_related("site")
-    incoming = IncomingPaper.objects.visible_to(user).filter(patient=patient).select_related(*SHOWN_WITH)
+    issued = IssuedDocument.objects.visible_to(user).filter(of_person(patient)).select_related("site")
+    incoming = IncomingPaper.objects.visible_to(user).filter(of_person(patient)).select_related(*SHOWN_WITH)
     return {
         "documents": [document for document in issued[:SHOWN] if readable(document, user)],
         "came_in": came_in(incoming[:SHOWN], user),

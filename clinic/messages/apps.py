@@ -13,10 +13,11 @@ class MessagesConfig(AppConfig):
     def ready(self) -> None:
         from clinic.accounts import setup_pages
         from clinic.messages import events, own, posting, section
+        from clinic.messages.actions import joining
         from clinic.messages.actions.leaving import end_messages_of, give_messages_back
         from clinic.messages.checks import mail_can_be_handed_over, texts_can_be_handed_over
         from clinic.messages.wordings import missing
-        from clinic.patients import hints, leaving
+        from clinic.patients import hints, leaving, merging
         from clinic.trail import guards
 
         checks.register(mail_can_be_handed_over)
@@ -28,4 +29,5 @@ class MessagesConfig(AppConfig):
         posting.register()
         events.listen()
         hints.register_section(section.CONTACT)
+        merging.register(joining.ROOM)
         leaving.register("messages", ender=end_messages_of, restorer=give_messages_back)

@@ -100,7 +100,9 @@ def purpose_of(message: DueMessage) -> str:
 
 
 def _preferences_window(patient_id: int, now: datetime) -> purposes.Window | None:
-    alive = Patient.objects.filter(pk=patient_id, died_on=None, merged_into=None).exists()
+    """Of a record that was joined with another: as long as the person lives. The page shows what holds for them."""
+    found = Patient.objects.filter(pk=patient_id).select_related("merged_into").first()
+    alive = found is not None and (found.merged_into or found).died_on is None
     return purposes.Window(opens_at=now, closes_at=now + PREFERENCES_LAST) if alive else None
 
 

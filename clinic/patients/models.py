@@ -44,6 +44,10 @@ class PatientQuerySet(models.QuerySet["Patient"]):
     def visible_to(self, user: "User") -> Self:
         return self.filter(site__in=user.memberships.values("site"), merged_into=None)
 
+    def joined_visible_to(self, user: "User") -> Self:
+        """Records that stand for another one of the same person: nothing is begun with them any more."""
+        return self.filter(site__in=user.memberships.values("site"), merged_into__isnull=False)
+
 
 class Patient(models.Model):
     site = models.ForeignKey("clinic_accounts.Site", on_delete=models.PROTECT, related_name="patients")
@@ -73,6 +77,7 @@ class Patient(models.Model):
     moved_on = models.DateField(null=True, blank=True)
     died_on = models.DateField(null=True, blank=True)
     merged_into = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="aliases")
+    merged_at = models.DateTimeField(null=True, blank=True)
     registered_at = models.DateTimeField()
     version = models.PositiveIntegerField(default=1)
 
@@ -83,6 +88,11 @@ class Patient(models.Model):
             models.CheckConstraint(condition=~models.Q(name=""), name="patient_has_a_name"),
             models.CheckConstraint(condition=models.Q(birth_on__gte="1900-01-01"), name="patient_birth_plausible"),
             models.CheckConstraint(condition=~models.Q(merged_into=models.F("pk")), name="patient_not_its_own_alias"),
+            models.CheckConstraint(
+                condition=models.Q(merged_into=None, merged_at=None)
+                | models.Q(merged_into__isnull=False, merged_at__isnull=False),
+                name="patient_joined_when",
+            ),
         ]
         indexes = [
             models.Index(fields=["site", "birth_on"], name="patient_by_birth"),

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from clinic.patients.views import lists, register
+from clinic.patients.views import joining, lists, register
 
 urlpatterns = [
     path("patients/", lists.register, name="patients"),
@@ -10,5 +10,9 @@ urlpatterns = [
     path("patients/<int:pk>/died/", lists.died, name="patient_died"),
     path("patients/<int:pk>/moved/", lists.moved, name="patient_moved"),
     path("patients/<int:pk>/number/", lists.number, name="patient_number"),
+    path("patients/<int:pk>/same/", joining.same, name="patient_same"),
+    path("patients/<int:pk>/same/<int:other_pk>/", joining.compare, name="patient_compare"),
+    path("patients/<int:pk>/same/<int:other_pk>/join/", joining.join, name="patient_join"),
+    path("patients/<int:pk>/apart/", joining.part, name="patient_part"),
     path("patients/<int:pk>/change/", register.change, name="patient_change"),
 ]

@@ -15,6 +15,10 @@ def register() -> None:
             "patients.number_right": _("took back that the telephone number is wrong"),
             "patients.moved_away": _("noted that the patient moved away"),
             "patients.move_taken_back": _("took back the note that the patient moved away"),
+            "patients.joined": _("joined another record of the same person with this one"),
+            "patients.joined_into": _("joined this record with the one that is kept"),
+            "patients.parted": _("took the joined records apart again"),
+            "patients.parted_from": _("took the joined records apart again"),
             "patients.died": _("noted that the patient died"),
             "patients.death_taken_back": _("took back the note that the patient died"),
         }

@@ -12,7 +12,7 @@ class CasebookConfig(AppConfig):
         from clinic.diary import confirming as diary_confirming
         from clinic.diary.selfservice import inviting, limits
         from clinic.diary.waitlist import clearing, needing, taking
-        from clinic.patients import hints, leaving
+        from clinic.patients import hints, leaving, merging
         from whitening.casebook import (
             booking_marks,
             closed_since,
@@ -20,6 +20,7 @@ class CasebookConfig(AppConfig):
             distance,
             downtime,
             early,
+            joining,
             patient_limits,
             pencils,
             sections,
@@ -47,5 +48,6 @@ class CasebookConfig(AppConfig):
         leaving.register("casebook", restorer=closed_since.closed_since)
         downtime.register()
         hints.register_section(sections.CASES)
+        merging.register(joining.ROOM)
         registries.register_gate_check(against_going_on)
         registries.register_care_check(care_at_the_chair)

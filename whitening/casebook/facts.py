@@ -19,6 +19,7 @@ from whitening.chairside import readiness
 from whitening.consent.reading import Standing, standing
 from whitening.screening.audience import desk_lines, law_lines
 from whitening.screening.grades import Family, Profession
+from whitening.screening.joined import is_joined_unread
 from whitening.screening.outcome import Outcome, State
 from whitening.screening.reading import (
     asked_again_on,
@@ -94,6 +95,7 @@ def _facts(case: Case, ask: Ask, stock: Stock) -> GateFacts:
         today=day,
         has_answers=answers is not None,
         answers_in_date=answers is not None and answers_in_date(given_on=answers.given_on, today=day),
+        joined_unread=is_joined_unread(case),
         desk_words=tuple(str(line) for line in desk_lines(clinical)),
         findings_clear=clinical.clear,
         findings_cleared_by=_deciders(clinical),

@@ -42,6 +42,8 @@ class GateFacts:
     today: date
     has_answers: bool = False
     answers_in_date: bool = False
+    # Another record of this person was joined, and no dentist has signed since that all was read.
+    joined_unread: bool = False
     desk_words: tuple[StrOrPromise, ...] = ()
     findings_clear: bool = False
     findings_cleared_by: tuple[str, ...] = ()
@@ -154,8 +156,13 @@ def _shown(day: date) -> str:
 
 
 def questions(facts: GateFacts) -> Gate:
-    """Answered, decided, in date. Sources: screening rules, one each; 30 days of validity from memory."""
+    """Answered, decided, in date. Sources: screening rules, one each; 30 days of validity from memory.
+
+    What an earlier course under a joined record brought up is read first: design rule, no source.
+    """
     title, url = _("Health questions"), "assessment"
+    if facts.joined_unread:
+        return Gate("questions", title, GateState.SHUT, (_("Dentist to read the joined record"),), url)
     if not facts.has_answers:
         return Gate("questions", title, GateState.SHUT, (_("Answers missing"),), url)
     if facts.desk_words or not facts.findings_clear:

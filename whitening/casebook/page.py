@@ -14,6 +14,7 @@ from clinic.documents.models import IncomingPaper, IssuedDocument
 from clinic.documents.sections import SHOWN_WITH, CameIn, came_in, readable
 from clinic.messages import kinds, purposes
 from clinic.messages.models import DueMessage
+from clinic.patients.person import of_person
 from whitening.casebook import reading
 from whitening.casebook.facts import Ask, ask_of, facts_of_many, stage_of
 from whitening.casebook.gates import Gate, GateFacts, evaluate
@@ -207,7 +208,7 @@ def _as_reading(case: Case, shade: Shade) -> ShadeReading:
 
 
 def _documents(case: Case) -> list[IssuedDocument]:
-    rows = IssuedDocument.objects.filter(patient=case.patient, site=case.site, issued_at__gte=case.opened_at)
+    rows = IssuedDocument.objects.filter(of_person(case.patient), site=case.site, issued_at__gte=case.opened_at)
     return list(rows.select_related("site").order_by("-issued_at", "-pk"))
 
 

@@ -16,6 +16,7 @@ from whitening.consent.models import Signature
 from whitening.consent.reading import WITH_SIGNATURE
 from whitening.screening import local_rules
 from whitening.screening.grades import Profession
+from whitening.screening.joined import with_joined
 from whitening.screening.models import Decision, Reask
 
 V = TypeVar("V")
@@ -37,7 +38,7 @@ _FOR_GATES = (
 
 def for_gates(case_ids: Collection[int]) -> dict[int, Case]:
     """Fresh copies, by id: what was read earlier is never judged by."""
-    rows = Case.objects.filter(pk__in=set(case_ids)).select_related("site", "patient")
+    rows = with_joined(Case.objects.filter(pk__in=set(case_ids)).select_related("site", "patient"))
     cases = {case.pk: case for case in rows.prefetch_related(*_FOR_GATES)}
     local_rules.remembered(case.site for case in cases.values())
     return cases

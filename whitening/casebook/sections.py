@@ -8,6 +8,7 @@ from clinic.accounts.rights import Capability, may
 from clinic.patients.hints import Section
 from clinic.patients.models import Patient
 from whitening.casebook.facts import stages_of
+from whitening.casebook.stage import Stage
 from whitening.cases.models import Case
 
 
@@ -18,6 +19,7 @@ def _context(request: HttpRequest, patient: Patient) -> dict[str, Any]:
     return {
         "patient": patient,
         "cases": [(case, stages[case.pk]) for case in cases],
+        "joined_answers": patient.aliases.exists() and any(stages[case.pk] is not Stage.ENQUIRY for case in cases),
         "may_open": none_open and may(request.user, Capability.CASE_OPEN, patient.site),
         "may_book": may(request.user, Capability.DIARY_BOOK, patient.site),
     }

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, may
+from clinic.patients.person import person_ids
 from clinic.trail import verbs
 from clinic.trail.models import TrailEntry
 from whitening.casebook.subjects import PLANNED, Subject
@@ -73,7 +74,7 @@ def newest(days: Sequence[Day]) -> int:
 
 
 def _of_trail(case: Case, names: Mapping[Subject, str | Promise], *, without: Sequence[str]) -> list[Entry]:
-    rows = TrailEntry.objects.of_patient(case.patient_id).exclude(verb__in=without).order_by("-pk")[:MOST]
+    rows = TrailEntry.objects.of_patients(person_ids(case.patient)).exclude(verb__in=without).order_by("-pk")[:MOST]
     return [
         Entry(
             row.happened_at,

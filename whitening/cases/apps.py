@@ -10,9 +10,9 @@ class CasesConfig(AppConfig):
     def ready(self) -> None:
         from clinic.accounts import setup_pages
         from clinic.diary import standard
-        from clinic.patients import hints
+        from clinic.patients import hints, merging
         from clinic.trail import guards
-        from whitening.cases import missing, verbs, visits, wording
+        from whitening.cases import joining, missing, verbs, visits, wording
 
         guards.register(table="whitening_cases_plan", update=False, delete=False)
         guards.register(table="whitening_cases_shadereading", update=False, delete=False)
@@ -21,4 +21,5 @@ class CasesConfig(AppConfig):
         for page in missing.PAGES:
             setup_pages.register(page)
         standard.register(visits.STANDARD_VISITS)
+        merging.register(joining.ROOM)
         verbs.register()

@@ -13,8 +13,9 @@ class ChairsideConfig(AppConfig):
     def ready(self) -> None:
         from clinic.accounts import setup_pages
         from clinic.diary import usual
+        from clinic.patients import merging
         from clinic.trail import guards
-        from whitening.chairside import session_record, setup_entries, verbs
+        from whitening.chairside import joining, session_record, setup_entries, verbs
         from whitening.chairside.actions import asked
         from whitening.chairside.timings import ChairsideLengths
         from whitening.screening import running
@@ -32,5 +33,6 @@ class ChairsideConfig(AppConfig):
             setup_pages.register(page)
         running.register(asked)
         usual.register(ChairsideLengths())
+        merging.register(joining.ROOM)
         session_record.register()
         verbs.register()

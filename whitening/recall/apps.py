@@ -9,7 +9,7 @@ class RecallConfig(AppConfig):
 
     def ready(self) -> None:
         from clinic.diary import behind, earliest
-        from clinic.patients import leaving
+        from clinic.patients import leaving, merging
         from clinic.trail import guards
         from whitening.chairside import registries
         from whitening.recall import (
@@ -17,6 +17,7 @@ class RecallConfig(AppConfig):
             asking_back,
             check_letter,
             closing,
+            joining,
             kinds,
             result_letter,
             result_link,
@@ -33,6 +34,7 @@ class RecallConfig(AppConfig):
         registries.register_on_late(closing.after_late_entry)
         earliest.register(visits.limit)
         behind.register(visits.behind)
+        merging.register(joining.ROOM)
         leaving.register("recall", ender=end_for, restorer=begin_again)
         kinds.register()
         result_link.register()

@@ -107,6 +107,14 @@ def take_back(*, invitation: TimeInvitation, user: User, actor: Actor, now: date
         _end(_held(invitation, now), InvitationEnd.TAKEN_BACK, actor, now)
 
 
+def end_second(invitation: TimeInvitation, *, actor: Actor, now: datetime) -> None:
+    """The same person has another one for the same visit, under a record that is joined with this one."""
+    rows = TimeInvitation.objects.select_for_update(no_key=True, of=("self",)).select_related("site", "visit_type")
+    held = rows.get(pk=invitation.pk)
+    if held.ended_at is None:
+        _end(held, InvitationEnd.TAKEN_BACK, actor, now)
+
+
 def booked_since(invitation: TimeInvitation) -> Booking | None:
     """A visit of this kind that the patient was given after the invitation was sent, whoever booked it.
 

@@ -20,6 +20,7 @@ from clinic.documents.sections import SHOWN_WITH, came_in, may_open
 from clinic.documents.uploads import was_too_big
 from clinic.documents.views.files import safe_bytes
 from clinic.patients.access import access_patient
+from clinic.patients.person import of_person
 from clinic.trail.access import note_read
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
@@ -50,7 +51,7 @@ def patient_papers(request: StaffRequest, pk: int) -> HttpResponse:
             else:
                 messages.success(request, _("The paper is filed."))
                 return redirect("patient", pk=pk)
-    rows = IncomingPaper.objects.filter(patient=patient).select_related(*SHOWN_WITH)
+    rows = IncomingPaper.objects.filter(of_person(patient)).select_related(*SHOWN_WITH)
     context = {"patient": patient, "form": form, "came_in": came_in(rows, request.user)}
     return render(request, "documents/papers.html", context, status=status)
 

@@ -16,6 +16,7 @@ from clinic.messages.conditions import Drop, judge
 from clinic.messages.models import Call, DueMessage, Outcome, State, Why
 from clinic.messages.settling import call_instead, next_try, try_elsewhere
 from clinic.patients.models import Channel, Patient
+from clinic.patients.person import hold_person
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
@@ -43,7 +44,7 @@ def mail_came_back(*, patient: Patient, address: str, actor: Actor, now: datetim
     call. What is due later stays planned: a corrected address lets it go out, and without one it becomes a call then.
     """
     with transaction.atomic():
-        held = Patient.objects.select_for_update().get(pk=patient.pk)
+        held = hold_person(patient)
         if not held.email or held.email.casefold() != address.strip().casefold():
             raise NotTheAddress
         if held.email_bounced_at is not None:
@@ -60,7 +61,7 @@ def mail_came_back(*, patient: Patient, address: str, actor: Actor, now: datetim
 def mail_arrives(*, patient: Patient, actor: Actor, now: datetime) -> None:
     """The mark was a mistake, or the mailbox was only full: what could not go out does, and nobody calls for it."""
     with transaction.atomic():
-        held = Patient.objects.select_for_update().get(pk=patient.pk)
+        held = hold_person(patient)
         if held.email_bounced_at is None:
             return
         held.email_bounced_at = None

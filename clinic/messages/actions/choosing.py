@@ -14,6 +14,7 @@ from clinic.messages.models import DueMessage
 from clinic.patients.actions import choose_contact
 from clinic.patients.contact import Contact, contact
 from clinic.patients.models import WRITTEN, Channel, Patient, Purpose
+from clinic.patients.person import hold_person
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
@@ -46,7 +47,7 @@ def choose(
     What still waits and is not wanted any more is cancelled with it; what is about harm becomes a call at its time.
     """
     with transaction.atomic():
-        held = Patient.objects.select_for_update().get(pk=patient.pk)
+        held = hold_person(patient)
         _choose_purposes(held, contact(held), choices, wordings, actor, now)
         _reach_by(held, channel, actor)
         stop_unwanted(patient=held, actor=actor, now=now)
@@ -71,7 +72,7 @@ def choose_ways(
     if channel == Channel.TEXT and ended and any(ways.values()):
         raise NoWayLeft
     with transaction.atomic():
-        held = Patient.objects.select_for_update().get(pk=patient.pk)
+        held = hold_person(patient)
         before = contact(held)
         if state_of(held, before) != seen:
             raise ChosenMeanwhile
@@ -89,7 +90,7 @@ def choose_ways(
 def end_texts(*, patient: Patient, wording: str, actor: Actor, now: datetime) -> None:
     """No text about anything. E-mail stays where there is an address; asked twice, it is still one choice."""
     with transaction.atomic():
-        held = Patient.objects.select_for_update().get(pk=patient.pk)
+        held = hold_person(patient)
         before = contact(held)
         if before.texts_ended:
             return
@@ -102,7 +103,7 @@ def end_texts(*, patient: Patient, wording: str, actor: Actor, now: datetime) ->
 def allow_texts(*, patient: Patient, wording: str, actor: Actor, now: datetime) -> None:
     """Texts again, about whatever the patient is written to at all. What was cancelled meanwhile stays cancelled."""
     with transaction.atomic():
-        held = Patient.objects.select_for_update().get(pk=patient.pk)
+        held = hold_person(patient)
         _all_texts(held, contact(held), allowed=True, wording=wording, actor=actor, now=now)
 
 

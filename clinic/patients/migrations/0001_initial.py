@@ -88,6 +88,7 @@ class Migration(migrations.Migration):
                 ("email_bounced_at", models.DateTimeField(blank=True, null=True)),
                 ("moved_on", models.DateField(blank=True, null=True)),
                 ("died_on", models.DateField(blank=True, null=True)),
+                ("merged_at", models.DateTimeField(blank=True, null=True)),
                 ("registered_at", models.DateTimeField()),
                 ("version", models.PositiveIntegerField(default=1)),
                 (
@@ -200,6 +201,17 @@ class Migration(migrations.Migration):
             model_name="patient",
             constraint=models.CheckConstraint(
                 condition=models.Q(("merged_into", models.F("pk")), _negated=True), name="patient_not_its_own_alias"
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="patient",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("merged_at", None), ("merged_into", None)),
+                    models.Q(("merged_at__isnull", False), ("merged_into__isnull", False)),
+                    _connector="OR",
+                ),
+                name="patient_joined_when",
             ),
         ),
         migrations.AddConstraint(

@@ -10,12 +10,14 @@ from django.utils.translation import gettext as _
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability, may
 from clinic.patients import hints
-from clinic.patients.access import access_patient
+from clinic.patients.access import access_patient, access_record
 from clinic.patients.actions import note_death, note_move, number_is_right, take_death_back, take_move_back
+from clinic.patients.actions.joining import how_joined
 from clinic.patients.models import Patient
-from clinic.patients.search import find
+from clinic.patients.search import find, identity_of, likely_duplicates
 from clinic.trail.access import note_read
 from clinic.trail.clock import now
+from clinic.trail.erasure import Unreadable, reveal
 
 LATEST = 12
 
@@ -74,8 +76,10 @@ def number(request: StaffRequest, pk: int) -> HttpResponse:
 
 @staff(Capability.PATIENTS_READ)
 def one(request: StaffRequest, pk: int) -> HttpResponse:
-    patient = access_patient(user=request.user, pk=pk, to=Capability.PATIENTS_READ)
+    patient = access_record(user=request.user, pk=pk, to=Capability.PATIENTS_READ)
     note_read(actor=request.actor, what="patient", subject=("patient", pk), patient_id=pk, site_id=patient.site_id)
+    if patient.merged_into is not None:
+        return _joined(request, patient, patient.merged_into)
     sections = [(section.template, section.context(request, patient)) for section in hints.sections()]
     today = now().astimezone(patient.site.zone).date()
     context = {
@@ -83,5 +87,21 @@ def one(request: StaffRequest, pk: int) -> HttpResponse:
         "sections": sections,
         "may_change": may(request.user, Capability.PATIENTS_WRITE, patient.site),
         "hints": hints.birth_hints(birth_on=patient.birth_on, today=today),
+        "alike": likely_duplicates(identity=identity_of(patient), site=patient.site, without=pk),
+        "aliases": list(patient.aliases.order_by("merged_at", "pk")),
     }
     return render(request, "patients/patient.html", context)
+
+
+def _joined(request: StaffRequest, alias: Patient, kept: Patient) -> HttpResponse:
+    """Whoever comes here by an old address is led on, and told why."""
+    entry = how_joined(alias)
+    values = reveal(entry) if entry is not None else Unreadable.KEY_MISSING
+    context = {
+        "alias": alias,
+        "kept": kept,
+        "by": entry.actor_name if entry is not None else "",
+        "reason": "" if isinstance(values, Unreadable) else values["reason"],
+        "may_part": may(request.user, Capability.PATIENTS_MERGE, alias.site),
+    }
+    return render(request, "patients/joined.html", context)

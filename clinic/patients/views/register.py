@@ -15,6 +15,7 @@ from clinic.patients.access import access_patient
 from clinic.patients.actions import BirthInTheFuture, ChangedMeanwhile, change_patient, details_of, register_patient
 from clinic.patients.forms import PatientForm
 from clinic.patients.models import Patient
+from clinic.patients.person import JoinedMeanwhile
 from clinic.patients.search import likely_duplicates
 from clinic.patients.showing import differences
 from clinic.trail.clock import now
@@ -56,6 +57,9 @@ def change(request: StaffRequest, pk: int) -> HttpResponse:
             )
         except BirthInTheFuture as refusal:
             form.add_error("birth_on", str(refusal))
+        except JoinedMeanwhile as refusal:
+            messages.error(request, str(refusal))
+            return redirect("patient", pk=pk)
         except ChangedMeanwhile as refusal:
             return _stale(request, form, str(refusal), Patient.objects.select_related("site").get(pk=pk))
         else:

@@ -20,8 +20,9 @@ class TrailEntryQuerySet(models.QuerySet["TrailEntry"]):
         """What staff of these sites may see; entries of the whole practice have no site."""
         return self.filter(site_id__in=list(site_ids))
 
-    def of_patient(self, patient_id: int) -> Self:
-        return self.filter(patient_id=patient_id)
+    def of_patients(self, patient_ids: Iterable[int]) -> Self:
+        """Of one person, whose records may have been joined."""
+        return self.filter(patient_id__in=list(patient_ids))
 
     def about(self, kind: str, pk: int | str) -> Self:
         return self.filter(subject_kind=kind, subject_id=str(pk))

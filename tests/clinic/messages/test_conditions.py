@@ -57,7 +57,7 @@ def test_a_refused_safety_message_becomes_a_call(planned: Planned, cast: Cast) -
 
 def test_a_merged_patient_is_reached_through_the_row_that_stays(planned: Planned, cast: Cast) -> None:
     planned()
-    Patient.objects.filter(pk=cast.patient.pk).update(merged_into=cast.teenager)
+    Patient.objects.filter(pk=cast.patient.pk).update(merged_into=cast.teenager, merged_at=NOW)
     Patient.objects.filter(pk=cast.teenager.pk).update(email="jip@example.org")
     sweep(now=NOW)
     assert mail.outbox[0].to == ["jip@example.org"]

@@ -91,7 +91,7 @@ def test_somebody_with_two_roles_finds_each_person_once(cast: Cast) -> None:
 
 def test_a_merged_row_is_not_found(cast: Cast) -> None:
     kept = registered(cast, "Amara Nwosu-Bell")
-    Patient.objects.filter(pk=cast.patient.pk).update(merged_into=kept)
+    Patient.objects.filter(pk=cast.patient.pk).update(merged_into=kept, merged_at=cast.patient.registered_at)
     assert find(asked="amara", user=cast.desk) == [kept]
 
 

@@ -31,10 +31,10 @@ def meanwhile(do: Callable[[], object]) -> Iterator[None]:
     """The first lock of the patient waits for it; on SQLite the transaction itself is the lock."""
     ahead, lock = [do], locks._lock
 
-    def wait(sql: str, pk: int) -> None:
+    def wait(sql: str, pk: int) -> list[object]:
         if ahead and "clinic_patients_patient" in sql:
             ahead.pop()()
-        lock(sql, pk)
+        return lock(sql, pk)
 
     with patch.object(locks, "_lock", wait):
         yield

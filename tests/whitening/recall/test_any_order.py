@@ -31,9 +31,11 @@ from clinic.patients.actions import note_death, take_death_back
 from clinic.patients.models import Channel, Patient, Purpose
 from tests.cast import NOW, Cast, actor_of
 from tests.clinic.diary import house
+from tests.clinic.patients.test_joining import said
+from tests.clinic.patients.twice import join, second_record
 from tests.whitening.course import ready_to_sign, signed
 from tests.whitening.recall import afterwards
-from tests.whitening.recall.plainly import CHECK, DAY, LONDON, Key, Person, Said, Visit, wall
+from tests.whitening.recall.plainly import APPOINTMENT, CHECK, DAY, LONDON, Key, Person, Said, Visit, wall
 from whitening.chairside.models import Session
 from whitening.consent.actions import withdraw
 from whitening.recall.actions import record_reply, ticking
@@ -69,6 +71,7 @@ class AnyOrder(RuleBasedStateMachine):
         mail.outbox.clear()
         self.person = Person(NOW)
         self.withdrawn = False
+        self.records, self.patient_id = 1, self.cast.patient.pk
         planned = {row.kind: row.pk for row in FollowUp.objects.all()}
         self.check = planned[FollowUpKind.TWO_DAY]
         self.person.closed_session(self.check, planned[FollowUpKind.REVIEW])
@@ -84,7 +87,7 @@ class AnyOrder(RuleBasedStateMachine):
     @rule(ahead=days)
     def book(self, ahead: int) -> None:
         starts_at = self._free_time(ahead)
-        booking = house.book(self.cast, starts_at, now=self.person.now)
+        booking = house.book(self.cast, starts_at, patient=self._patient(), now=self.person.now)
         self.person.booked(Visit(booking.pk, booking.starts_at))
         self._did("booked")
 
@@ -132,6 +135,23 @@ class AnyOrder(RuleBasedStateMachine):
         )
         self.person.chose(purpose.value, allowed=allowed)
         self._did("allowed" if allowed else "refused")
+
+    @precondition(lambda self: not self.person.died and self.records < 4)
+    @rule(ahead=days, refused=st.booleans(), keeps_first=st.booleans())
+    def merge(self, ahead: int, refused: bool, keeps_first: bool) -> None:
+        """A second record comes to light, with a visit of its own; perhaps it was told not to write about visits."""
+        self.records += 1
+        second = second_record(self.cast, f"Amara Nwosu {self.records}", email="amara@example.org")
+        starts_at = self._free_time(ahead)
+        booking = house.book(self.cast, starts_at, patient=second, now=self.person.now)
+        self.person.booked(Visit(booking.pk, booking.starts_at))
+        if refused:
+            said(self.cast, second, Purpose.APPOINTMENT, False, now=self.person.now)
+        both = (self._patient(), second) if keeps_first else (second, self._patient())
+        self.patient_id = join(self.cast, *both, now=self.person.now).pk
+        if refused or APPOINTMENT in self.person.refused:
+            self.person.chose(APPOINTMENT, allowed=False)
+        self._did("merged")
 
     @precondition(lambda self: not self.withdrawn)
     @rule()
@@ -225,7 +245,7 @@ class AnyOrder(RuleBasedStateMachine):
         return self.person.said[self._key(row)]
 
     def _patient(self) -> Patient:
-        return Patient.objects.get(pk=self.cast.patient.pk)
+        return Patient.objects.get(pk=self.patient_id)
 
     def _coming(self) -> list[Visit]:
         """Such that nobody speaks of short notice."""
@@ -277,5 +297,5 @@ def test_told_as_a_plain_list_has_it(
     note(**done)
     assert done["sequences"] >= sequences
     # In a few sequences the rarer events may all fail to come up.
-    rare = ("moved", "cancelled", "replied", "refused", "died") if pytestconfig.getoption("--soak") else ()
+    rare = ("moved", "cancelled", "replied", "refused", "died", "merged") if pytestconfig.getoption("--soak") else ()
     assert min(done[one] for one in ("mails", "booked", *rare)) > 0

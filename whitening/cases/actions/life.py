@@ -8,6 +8,7 @@ from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, require
+from clinic.diary.locks import lock_patient
 from clinic.diary.models import Booking
 from clinic.patients.models import Patient
 from clinic.trail.actor import Actor
@@ -51,11 +52,12 @@ def hold_open(case: Case) -> Case:
 
 
 def open_case(*, patient: Patient, wishes: str, expected_cycles: int, user: User, actor: Actor, now: datetime) -> Case:
-    """Raises TooYoung or AlreadyOpen."""
+    """Raises TooYoung, AlreadyOpen or JoinedMeanwhile."""
     require(user, Capability.CASE_OPEN, patient.site)
     check_age(patient, now.astimezone(patient.site.zone).date())
     try:
         with transaction.atomic():
+            lock_patient(patient)
             case = Case.objects.create(
                 site=patient.site,
                 patient=patient,

@@ -13,6 +13,7 @@ from clinic.accounts.rights import Capability, require
 from clinic.documents import filing, incoming
 from clinic.documents.models import IncomingPaper, IssuedDocument, PaperKind
 from clinic.documents.sections import may_open
+from clinic.patients.person import is_of_person
 from clinic.trail.actor import Actor
 from clinic.trail.refusals import Refusal
 from whitening.cases.access import plan_in_force
@@ -229,7 +230,7 @@ def _text_of(form: IssuedDocument) -> int:
 
 
 def _why_not_paper(case: Case, paper: IncomingPaper, user: User) -> StrOrPromise | None:
-    if paper.patient_id != case.patient_id or paper.kind != PaperKind.CONSENT:
+    if not is_of_person(paper.patient_id, case.patient) or paper.kind != PaperKind.CONSENT:
         return _("File the scan as a consent signed on paper, for this patient, first.")
     if not is_about(case, paper):
         return _("This scan was filed about another case of the patient. File it for this one.")

@@ -1,5 +1,6 @@
 """Asked back after the review: three times at most, and not whoever is coming anyway, said no, died or moved away."""
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from django.db import transaction
@@ -14,6 +15,7 @@ from clinic.messages.models import Call, DueMessage, Outcome, Why
 from clinic.patients.actions import choose_contact
 from clinic.patients.contact import contact
 from clinic.patients.models import Patient, Purpose
+from clinic.patients.person import hold_person
 from clinic.trail.actor import SYSTEM, Actor
 from clinic.trail.record import record
 from whitening.cases.models import Case
@@ -47,7 +49,7 @@ def plan_recalls(*, case: Case, check_months: int | None, actor: Actor, now: dat
 
 def ask_about_colour(*, patient: Patient, wording: str, actor: Actor, now: datetime) -> None:
     """The patient's own wish, ticked at the review; asked twice, it is still one choice."""
-    held = Patient.objects.select_for_update().get(pk=patient.pk)
+    held = hold_person(patient)
     if not contact(held).allowed[Purpose.COLOUR]:
         words = {Purpose.COLOUR: wording}
         choose_contact(patient=held, choices={Purpose.COLOUR: True}, wordings=words, actor=actor, now=now)
@@ -223,6 +225,14 @@ def open_recalls_again(patient: Patient, *, actor: Actor, now: datetime) -> None
         row.closed_at, row.ended_by_leaving, row.next_at = None, False, max(row.next_at, now)
         row.save(update_fields=["state", "closed_at", "ended_by_leaving", "next_at"])
         _note(row, "recall.recall_planned", actor, due_at=row.next_at.isoformat())
+
+
+def end_older_recalls(patients: Sequence[Patient], *, actor: Actor, now: datetime) -> None:
+    """They turned out to be one person: of each kind the one that was planned last is asked."""
+    for kind in RecallKind:
+        theirs = Recall.objects.open().filter(case__patient__in=patients, kind=kind)
+        newest = theirs.order_by("-planned_at", "-pk").values_list("pk", flat=True).first()
+        _end_all(theirs.exclude(pk=newest or 0), actor, now)
 
 
 def _end_all(chosen: RecallQuerySet, actor: Actor, now: datetime, *, by_leaving: bool = False) -> None:

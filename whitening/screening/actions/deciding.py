@@ -12,6 +12,7 @@ from clinic.accounts.rights import Capability, require, require_in_date
 from clinic.documents import filing
 from clinic.documents.models import IncomingPaper, PaperKind
 from clinic.documents.sections import may_open
+from clinic.patients.person import is_of_person
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
@@ -127,7 +128,7 @@ def paper_words(paper: IncomingPaper) -> str:
 
 
 def _check_paper(case: Case, paper: IncomingPaper, user: User) -> None:
-    if paper.patient_id != case.patient_id:
+    if not is_of_person(paper.patient_id, case.patient):
         raise PaperNotRead(why=_("This paper belongs to somebody else."))
     if not is_about(case, paper):
         raise PaperNotRead(why=_("This paper was filed about another case of the patient."))

@@ -12,6 +12,7 @@ from clinic.accounts.rights import Capability, require, require_in_date
 from clinic.documents import actions as documents
 from clinic.documents import filing
 from clinic.documents.models import IncomingPaper, PaperKind
+from clinic.patients.person import is_of_person
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
@@ -95,7 +96,7 @@ def attach_reply(*, letter: Letter, paper: IncomingPaper, user: User, actor: Act
     """
     case = letter.case
     require(user, Capability.PAPERS_FILE, case.site)
-    if paper.patient_id != case.patient_id or paper.kind != PaperKind.LETTER:
+    if not is_of_person(paper.patient_id, case.patient) or paper.kind != PaperKind.LETTER:
         raise NoReply
     if not may_answer(letter, paper):
         raise ReplyTooOld

@@ -20,6 +20,7 @@ from whitening.screening.actions import decide, decide_reask, sign_assessment
 from whitening.screening.forms import DecisionForm, LetterForm, ReaskDecisionForm
 from whitening.screening.grades import AnsweredBy, Family
 from whitening.screening.ingredients import Hint, hints
+from whitening.screening.joined import is_joined_unread, other_courses
 from whitening.screening.models import AssessmentSignature
 from whitening.screening.outcome import Finding, Outcome
 from whitening.screening.questions import MEDICINES, open_questions
@@ -144,6 +145,8 @@ def assessment_page(
         "ends_without_light": _ends_without_light(case, outcome, today),
         "seen": seen,
         "signed": _signed(case, seen),
+        "others": other_courses(case, today=today),
+        "joined_unread": is_joined_unread(case),
         "may_sign": decides and case.closed_at is None and is_complete(outcome),
     }
     return render(request, "screening/assessment.html", context, status=status)

@@ -13,6 +13,7 @@ from clinic.patients import spelling
 from clinic.patients.contact import contact
 from clinic.patients.leaving import Leaving, end_what_is_due, give_back
 from clinic.patients.models import Channel, ContactChoice, Patient, Purpose
+from clinic.patients.person import JoinedMeanwhile, hold_person
 from clinic.patients.rules import search_keys
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
@@ -56,27 +57,29 @@ def register_patient(*, site: Site, details: Details, user: User, actor: Actor, 
     require(user, Capability.PATIENTS_WRITE, site)
     _check_birth(details, site, now)
     with transaction.atomic():
-        patient = Patient.objects.create(site=site, registered_at=now, **asdict(details), **_search_keys(details))
+        patient = Patient.objects.create(site=site, registered_at=now, **asdict(details), **search_fields(details))
         spelling.learn(patient.search_name.split())
-        _record("patients.registered", patient, actor, asdict(details))
+        note_patient("patients.registered", patient, actor, asdict(details))
     return patient
 
 
 def change_patient(
     *, patient: Patient, details: Details, seen_version: int, user: User, actor: Actor, now: datetime
 ) -> Patient:
-    """Raises ChangedMeanwhile when somebody saved this patient after the form was opened."""
+    """Raises ChangedMeanwhile when somebody saved this patient after the form was opened, or JoinedMeanwhile."""
     require(user, Capability.PATIENTS_WRITE, patient.site)
     _check_birth(details, patient.site, now)
     with transaction.atomic():
         held = Patient.objects.select_for_update().get(pk=patient.pk)
+        if held.merged_into_id is not None:
+            raise JoinedMeanwhile
         if held.version != seen_version:
             raise ChangedMeanwhile
         before = details_of(held)
         if before == details:
             return held
         words = set(held.search_name.split())
-        for name, value in (asdict(details) | _search_keys(details)).items():
+        for name, value in (asdict(details) | search_fields(details)).items():
             setattr(held, name, value)
         if held.email != before.email:
             held.email_bounced_at = None  # said about the old address
@@ -87,7 +90,7 @@ def change_patient(
         new_words = set(held.search_name.split())
         spelling.learn(new_words - words)
         spelling.forget(words - new_words)
-        _record("patients.changed", held, actor, _difference(before, details))
+        note_patient("patients.changed", held, actor, difference(before, details))
     return held
 
 
@@ -103,23 +106,23 @@ def number_is_right(*, patient: Patient, actor: Actor) -> None:
 
 def _mark_number(patient: Patient, *, wrong_at: datetime | None, verb: str, actor: Actor) -> None:
     with transaction.atomic():
-        held = Patient.objects.select_for_update().get(pk=patient.pk)
+        held = hold_person(patient)
         if not held.phone or (held.phone_wrong_at is None) == (wrong_at is None):
             return
         held.phone_wrong_at = wrong_at
         held.save(update_fields=["phone_wrong_at"])
-        _record(verb, held, actor, {"phone": held.phone.as_e164})
+        note_patient(verb, held, actor, {"phone": held.phone.as_e164})
 
 
 def note_death(*, patient: Patient, actor: Actor, now: datetime) -> Patient:
     """From now on nothing is sent and nobody calls. Whoever may close a case may say so; each door asks its right."""
     with transaction.atomic():
-        held = Patient.objects.select_for_update().get(pk=patient.pk)
+        held = hold_person(patient)
         if held.died_on is None:
             held.died_on = now.astimezone(held.site.zone).date()
             held.version += 1
             held.save(update_fields=["died_on", "version"])
-            _record("patients.died", held, actor, {"noted_on": held.died_on})
+            note_patient("patients.died", held, actor, {"noted_on": held.died_on})
             end_what_is_due(held, Leaving.DIED, actor=actor, now=now)
     return held
 
@@ -128,25 +131,25 @@ def take_death_back(*, patient: Patient, user: User, actor: Actor, now: datetime
     """It was somebody else, or a slip. Each room gives back what it ended; returned is what a person has to see to."""
     require(user, Capability.PATIENTS_WRITE, patient.site)
     with transaction.atomic():
-        held = Patient.objects.select_for_update().get(pk=patient.pk)
+        held = hold_person(patient)
         if (since := held.died_on) is None:
             return []
         held.died_on = None
         held.version += 1
         held.save(update_fields=["died_on", "version"])
-        _record("patients.death_taken_back", held, actor, {"taken_back_at": now.isoformat()})
+        note_patient("patients.death_taken_back", held, actor, {"taken_back_at": now.isoformat()})
         return give_back(held, since=since, actor=actor, now=now)
 
 
 def note_move(*, patient: Patient, actor: Actor, now: datetime) -> Patient:
     """No reminder, recall or invitation from now on. Whoever may close a case may say so, as of a death."""
     with transaction.atomic():
-        held = Patient.objects.select_for_update().get(pk=patient.pk)
+        held = hold_person(patient)
         if held.moved_on is None:
             held.moved_on = now.astimezone(held.site.zone).date()
             held.version += 1
             held.save(update_fields=["moved_on", "version"])
-            _record("patients.moved_away", held, actor, {"noted_on": held.moved_on})
+            note_patient("patients.moved_away", held, actor, {"noted_on": held.moved_on})
             end_what_is_due(held, Leaving.MOVED, actor=actor, now=now)
     return held
 
@@ -155,13 +158,13 @@ def take_move_back(*, patient: Patient, user: User, actor: Actor, now: datetime)
     """They are back, or never left. Each room gives back what it ended; returned is what a person has to see to."""
     require(user, Capability.PATIENTS_WRITE, patient.site)
     with transaction.atomic():
-        held = Patient.objects.select_for_update().get(pk=patient.pk)
+        held = hold_person(patient)
         if (since := held.moved_on) is None:
             return []
         held.moved_on = None
         held.version += 1
         held.save(update_fields=["moved_on", "version"])
-        _record("patients.move_taken_back", held, actor, {"taken_back_at": now.isoformat()})
+        note_patient("patients.move_taken_back", held, actor, {"taken_back_at": now.isoformat()})
         return give_back(held, since=since, actor=actor, now=now)
 
 
@@ -180,9 +183,10 @@ def choose_contact(
     """
     way = channel or ""
     with transaction.atomic():
+        held = hold_person(patient)
         rows = [
             ContactChoice.objects.create(
-                patient=patient,
+                patient=held,
                 purpose=purpose,
                 channel=way,
                 allowed=allowed,
@@ -193,7 +197,7 @@ def choose_contact(
             for purpose, allowed in choices.items()
         ]
         said = {str(row.purpose): row.allowed for row in rows}
-        _record("patients.contact_chosen", patient, actor, said | ({"channel": str(way)} if way else {}))
+        note_patient("patients.contact_chosen", held, actor, said | ({"channel": str(way)} if way else {}))
     return rows
 
 
@@ -212,19 +216,19 @@ def _check_birth(details: Details, site: Site, now: datetime) -> None:
         raise BirthInTheFuture
 
 
-def _search_keys(details: Details) -> dict[str, str]:
+def search_fields(details: Details) -> dict[str, str]:
     keys = search_keys(
         name=details.name, preferred_name=details.preferred_name, phone=details.phone, email=details.email
     )
     return {f"search_{name}": value for name, value in asdict(keys).items()}
 
 
-def _difference(before: Details, after: Details) -> dict[str, object]:
+def difference(before: Details, after: Details) -> dict[str, object]:
     new = asdict(after)
     return {name: {"from": value, "to": new[name]} for name, value in asdict(before).items() if value != new[name]}
 
 
-def _record(verb: str, patient: Patient, actor: Actor, values: Mapping[str, object]) -> None:
+def note_patient(verb: str, patient: Patient, actor: Actor, values: Mapping[str, object]) -> None:
     plain = {name: value.isoformat() if isinstance(value, date) else value for name, value in values.items()}
     record(
         verb=verb,

@@ -1,0 +1,27 @@
+"""Two records are one person: what is due goes to the kept one, once, and by the stricter of what both have chosen."""
+
+from clinic.messages.actions.choosing import stop_unwanted
+from clinic.messages.models import Call, DueMessage, PrivateLink
+from clinic.patients import merging
+from clinic.patients.merging import Joining, Moved, point_back, repoint
+
+
+def _move(joining: Joining) -> Moved:
+    """A message keeps its subject, so that it still goes out once. Its links open the same pages as before."""
+    moved = {
+        "messages": repoint(DueMessage.objects.all(), joining),
+        "calls": repoint(Call.objects.all(), joining),
+        "links": repoint(PrivateLink.objects.all(), joining),
+    }
+    # The choices of both were brought together before anything was moved.
+    stop_unwanted(patient=joining.kept, actor=joining.actor, now=joining.now)
+    return moved
+
+
+def _back(joining: Joining, moved: Moved) -> None:
+    point_back(DueMessage.objects.all(), joining, moved.get("messages", ()))
+    point_back(Call.objects.all(), joining, moved.get("calls", ()))
+    point_back(PrivateLink.objects.all(), joining, moved.get("links", ()))
+
+
+ROOM = merging.Room(code="messages", move=_move, back=_back)

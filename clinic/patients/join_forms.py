@@ -1,0 +1,84 @@
+"""The form that joins two records: which one is kept, what holds where they differ, and how it is known."""
+
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from clinic.accounts.dates import birth_words
+from clinic.accounts.text import LineField
+from clinic.patients.actions import details_of
+from clinic.patients.actions.joined_details import CHOSEN
+from clinic.patients.actions.joining import Choice
+from clinic.patients.comparing import differing, label_of, said_of
+from clinic.patients.models import Patient
+
+
+class JoinForm(forms.Form):
+    """`one` is the record whose page somebody came from."""
+
+    keep = forms.ChoiceField(label=_("Which record is kept?"), widget=forms.RadioSelect)
+    reason = LineField(
+        label=_("How do you know that this is one person?"),
+        max_length=200,
+        help_text=_("Read by whoever looks up later why these were joined. Nothing clinical."),
+        error_messages={"required": _("Say how you know that this is one person.")},
+    )
+    versions = forms.CharField(widget=forms.HiddenInput, required=False)
+
+    def __init__(self, *args: Any, one: Patient, other: Patient, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.records = {str(one.pk): one, str(other.pk): other}
+        self.fields["keep"].choices = [(key, _named(row)) for key, row in self.records.items()]  # type: ignore[attr-defined]
+        self.fields["keep"].initial = str(one.pk)
+        self.fields["keep"].help_text = _("Its name and date of birth hold. The other one stays and points to it.")
+        self.fields["versions"].initial = f"{one.version} {other.version}"
+        self.differing = differing(one, other)
+        for name in self.differing:
+            self.fields[name] = self._choice(name)
+        if one.birth_on != other.birth_on:
+            self.fields["birth_word"] = LineField(
+                label=_("The dates of birth differ. How do you know which one was a typing error?"),
+                max_length=200,
+                error_messages={"required": _("Say how you know which date of birth is right.")},
+            )
+        self.order_fields(["keep", *self.differing, "birth_word", "reason"])
+
+    def _choice(self, name: str) -> forms.ChoiceField:
+        said = {key: said_of(details_of(row), name) for key, row in self.records.items()}
+        # What one of them lacks is never meant.
+        first = next((key for key, words in said.items() if words != "–"), "")
+        return forms.ChoiceField(
+            label=str(label_of(name)).capitalize(),
+            choices=list(said.items()),
+            initial=first,
+            widget=forms.RadioSelect,
+        )
+
+    @property
+    def kept(self) -> Patient:
+        return self.records[self.cleaned_data["keep"]]
+
+    @property
+    def other(self) -> Patient:
+        return next(row for key, row in self.records.items() if key != self.cleaned_data["keep"])
+
+    def choice(self) -> Choice:
+        data = self.cleaned_data
+        return Choice(
+            reason=data["reason"],
+            birth_word=data.get("birth_word", ""),
+            taken=frozenset(name for name in CHOSEN if name in data and data[name] != data["keep"]),
+            seen=self._seen(),
+        )
+
+    def _seen(self) -> dict[int, int]:
+        """The versions that stood on the page; what is no number was never a version."""
+        typed = [
+            int(part) if part.isdecimal() and len(part) < 10 else 0 for part in self.cleaned_data["versions"].split()
+        ]
+        return dict(zip((row.pk for row in self.records.values()), [*typed, 0, 0], strict=False))
+
+
+def _named(row: Patient) -> str:
+    return f"{row.name}, {birth_words(row.birth_on)}"

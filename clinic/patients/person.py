@@ -1,0 +1,37 @@
+"""One person may have been registered twice: what stays with the second record is still theirs."""
+
+from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+from clinic.patients.models import Patient
+from clinic.trail.refusals import Refusal
+
+
+class JoinedMeanwhile(Refusal):
+    code = "patients.joined_meanwhile"
+    sentence = _("This record was joined with another one of the same person meanwhile. Open the patient again.")
+
+
+def of_person(patient: Patient, way: str = "patient") -> Q:
+    """Rows of this record, and of those that were joined with it. `way` leads to their patient."""
+    return Q(**{way: patient}) | Q(**{f"{way}__merged_into": patient})
+
+
+def person_ids(patient: Patient) -> list[int]:
+    """For what names patients by number alone, such as the trail. One query."""
+    return [patient.pk, *patient.aliases.order_by("pk").values_list("pk", flat=True)]
+
+
+def is_of_person(row_patient_id: int, patient: Patient) -> bool:
+    return row_patient_id == patient.pk or patient.aliases.filter(pk=row_patient_id).exists()
+
+
+def hold_person(patient: Patient) -> Patient:
+    """Locked until the caller's transaction ends, as it stands now; of a joined record the one that is kept.
+
+    Joining points every alias at the record that is kept in the end, so one step is enough.
+    """
+    held = Patient.objects.select_for_update().get(pk=patient.pk)
+    if held.merged_into_id is None:
+        return held
+    return Patient.objects.select_for_update().get(pk=held.merged_into_id)

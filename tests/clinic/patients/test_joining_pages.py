@@ -1,0 +1,155 @@
+"""The pages on which two records are found, compared and joined: what they say, and what a stale or wrong form does."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+import time_machine
+from django.conf import settings
+from django.test import Client
+from django.urls import reverse
+
+from clinic.patients.erasing import destroy_keys_of
+from clinic.patients.models import Patient
+from clinic.trail import clock, sealing
+from clinic.trail.erasure import Unreadable, reveal
+from clinic.trail.models import TrailEntry
+from clinic.trail.verify import verify
+from tests.answer import Answer
+from tests.cast import NOW, Cast, sign_in
+from tests.clinic.diary import house
+from tests.clinic.patients.people import registered
+from tests.clinic.patients.test_joining import again
+from tests.clinic.patients.twice import BORN, WHY, join, second_record
+from tests.support import nothing_written
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def _clock() -> Iterator[None]:
+    with time_machine.travel(NOW, tick=False):
+        yield
+
+
+def compare(patient: Patient, other: Patient) -> str:
+    return reverse("patient_compare", args=[patient.pk, other.pk])
+
+
+def send(cast: Cast, patient: Patient, other: Patient, *, client: Client | None = None, **typed: str) -> Answer:
+    given = {"keep": str(patient.pk), "reason": WHY, "versions": f"{patient.version} {other.version}"}
+    given |= {"email": str(other.pk), "phone": str(patient.pk)}
+    return (client or sign_in(cast.manager)).post(reverse("patient_join", args=[patient.pk, other.pk]), given | typed)
+
+
+def test_it_works(cast: Cast) -> None:
+    other = second_record(cast)
+    answer = send(cast, cast.patient, other)
+    assert (answer.status_code, answer.headers["Location"]) == (302, reverse("patient", args=[cast.patient.pk]))
+    assert again(other).merged_into_id == cast.patient.pk
+    assert again(cast.patient).email == "a.nwosu@example.org"
+
+
+def test_the_other_one_may_be_kept(cast: Cast) -> None:
+    other = second_record(cast)
+    assert send(cast, cast.patient, other, keep=str(other.pk)).status_code == 302
+    assert again(cast.patient).merged_into_id == other.pk
+    kept = again(other)
+    assert (kept.email, kept.phone.as_e164) == ("a.nwosu@example.org", "+442079460101")
+
+
+def test_found_and_compared(cast: Cast) -> None:
+    house.furnish(cast)
+    other, desk = second_record(cast), sign_in(cast.desk)
+    house.book(cast, house.at(10), patient=other)
+    page = desk.get(reverse("patient", args=[cast.patient.pk])).content.decode()
+    assert compare(cast.patient, other) in page
+    assert compare(cast.patient, other) in desk.get(reverse("patient_same", args=[cast.patient.pk])).content.decode()
+    side_by_side = desk.get(compare(cast.patient, other)).content.decode()
+    assert "amara@example.org" in side_by_side
+    assert "Comes: Consultation, Wed 4 Mar 2026, 10:00" in side_by_side
+
+
+def test_only_others_of_the_site_are_offered(cast: Cast) -> None:
+    stranger = cast.stranger
+    page = sign_in(cast.desk).get(reverse("patient_same", args=[cast.patient.pk]), {"q": "Søren"}).content.decode()
+    assert stranger.name not in page
+    assert sign_in(cast.desk).get(compare(cast.patient, stranger)).status_code == 404
+    assert sign_in(cast.desk).get(compare(cast.patient, cast.patient)).status_code == 404
+
+
+class TestRefused:
+    @pytest.mark.parametrize(
+        ("typed", "status", "sentence"),
+        [
+            ({"reason": ""}, 422, "Say how you know that this is one person."),
+            ({"keep": "77"}, 422, "Which record is kept?"),
+            ({"versions": "7 1"}, 409, "Somebody else changed this patient"),
+            ({"versions": "no number"}, 409, "Somebody else changed this patient"),
+            ({"versions": ""}, 409, "Somebody else changed this patient"),
+        ],
+    )
+    def test_what_was_sent_is_wrong(self, cast: Cast, typed: dict[str, str], status: int, sentence: str) -> None:
+        other = second_record(cast)
+        client = sign_in(cast.manager)
+        assert cast.patient.pk
+        with nothing_written():
+            answer = send(cast, cast.patient, other, client=client, **typed)
+        assert answer.status_code == status
+        assert sentence in answer.content.decode()
+
+    def test_dates_of_birth_differ(self, cast: Cast) -> None:
+        other = second_record(cast, birth_on=BORN.replace(day=7))
+        client = sign_in(cast.manager)
+        assert cast.patient.pk
+        with nothing_written():
+            answer = send(cast, cast.patient, other, client=client)
+        assert answer.status_code == 422
+        assert "Say how you know which date of birth is right." in answer.content.decode()
+        assert send(cast, cast.patient, other, birth_word="From the passport.").status_code == 302
+
+
+class TestTheAlias:
+    def test_its_page_leads_on(self, cast: Cast) -> None:
+        other = second_record(cast)
+        join(cast, cast.patient, other)
+        page = sign_in(cast.desk).get(reverse("patient", args=[other.pk])).content.decode()
+        assert reverse("patient", args=[cast.patient.pk]) in page
+        assert WHY in page
+        assert "Mara O’Neill" in page
+        assert "Take them apart" not in page
+
+    @pytest.mark.parametrize("name", ["patient_change", "patient_same", "find_time", "walk_in", "case_new"])
+    def test_nothing_is_begun_with_it(self, cast: Cast, name: str) -> None:
+        other = second_record(cast)
+        join(cast, cast.patient, other)
+        assert sign_in(cast.desk).get(reverse(name, args=[other.pk])).status_code == 404
+
+    def test_apart_again(self, cast: Cast) -> None:
+        other, manager = second_record(cast), sign_in(cast.manager)
+        join(cast, cast.patient, other)
+        assert "Take them apart" in manager.get(reverse("patient", args=[other.pk])).content.decode()
+        assert manager.post(reverse("patient_part", args=[other.pk])).status_code == 302
+        assert again(other).merged_into is None
+        again_page = manager.post(reverse("patient_part", args=[other.pk]), follow=True).content.decode()
+        assert "This record is not joined with another one." in again_page
+
+    def test_another_site_does_not_see_it(self, cast: Cast) -> None:
+        other = second_record(cast)
+        join(cast, cast.patient, other)
+        assert sign_in(cast.elsewhere).get(reverse("patient", args=[other.pk])).status_code == 404
+
+
+def test_erased_with_all_its_records(cast: Cast) -> None:
+    """Each record has a key of its own; the trail verifies all the same."""
+    other, bystander = second_record(cast), registered(cast, "Somebody Else")
+    join(cast, cast.patient, other)
+    assert destroy_keys_of(again(other)) == 2
+    entries = TrailEntry.objects.filter(patient_id__in=[cast.patient.pk, other.pk])
+    assert {reveal(entry) for entry in entries} == {Unreadable.ERASED}
+    assert reveal(TrailEntry.objects.get(patient_id=bystander.pk)) is not Unreadable.ERASED
+    sealing.anchor_tick(clock.real_now())
+    assert verify(anchor_dir=Path(settings.TRAIL_ANCHOR_DIR)).holds
+    page = sign_in(cast.desk).get(reverse("patient", args=[other.pk])).content.decode()
+    assert reverse("patient", args=[cast.patient.pk]) in page
+    assert WHY not in page
