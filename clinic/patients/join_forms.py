@@ -3,21 +3,27 @@
 from typing import Any
 
 from django import forms
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.dates import birth_words
+from clinic.accounts.templatetags.shell import person
 from clinic.accounts.text import LineField
 from clinic.patients.actions import details_of
-from clinic.patients.actions.joined_details import CHOSEN
 from clinic.patients.actions.joining import Choice
-from clinic.patients.comparing import differing, label_of, said_of
+from clinic.patients.comparing import differing, label_of, only_in, said_of
 from clinic.patients.models import Patient
 
 
 class JoinForm(forms.Form):
     """`one` is the record whose page somebody came from."""
 
-    keep = forms.ChoiceField(label=_("Which record is kept?"), widget=forms.RadioSelect)
+    keep = forms.ChoiceField(
+        label=_("Which record is kept?"),
+        help_text=_("Its name and date of birth hold. The other one stays and points to it."),
+        widget=forms.RadioSelect,
+    )
     reason = LineField(
         label=_("How do you know that this is one person?"),
         max_length=200,
@@ -29,13 +35,12 @@ class JoinForm(forms.Form):
     def __init__(self, *args: Any, one: Patient, other: Patient, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.records = {str(one.pk): one, str(other.pk): other}
-        self.fields["keep"].choices = [(key, _named(row)) for key, row in self.records.items()]  # type: ignore[attr-defined]
-        self.fields["keep"].initial = str(one.pk)
-        self.fields["keep"].help_text = _("Its name and date of birth hold. The other one stays and points to it.")
+        self._choose("keep", {key: _named(row) for key, row in self.records.items()})
         self.fields["versions"].initial = f"{one.version} {other.version}"
         self.differing = differing(one, other)
         for name in self.differing:
-            self.fields[name] = self._choice(name)
+            self.fields[name] = forms.ChoiceField(label=label_of(name), widget=forms.RadioSelect)
+            self._choose(name, {key: said_of(details_of(row), name) for key, row in self.records.items()})
         if one.birth_on != other.birth_on:
             self.fields["birth_word"] = LineField(
                 label=_("The dates of birth differ. How do you know which one was a typing error?"),
@@ -44,16 +49,9 @@ class JoinForm(forms.Form):
             )
         self.order_fields(["keep", *self.differing, "birth_word", "reason"])
 
-    def _choice(self, name: str) -> forms.ChoiceField:
-        said = {key: said_of(details_of(row), name) for key, row in self.records.items()}
-        # What one of them lacks is never meant.
-        first = next((key for key, words in said.items() if words != "–"), "")
-        return forms.ChoiceField(
-            label=str(label_of(name)).capitalize(),
-            choices=list(said.items()),
-            initial=first,
-            widget=forms.RadioSelect,
-        )
+    def _choose(self, name: str, said: dict[str, Any]) -> None:
+        self.fields[name].choices = list(said.items())  # type: ignore[attr-defined]
+        self.fields[name].initial = next(iter(said))
 
     @property
     def kept(self) -> Patient:
@@ -65,20 +63,20 @@ class JoinForm(forms.Form):
 
     def choice(self) -> Choice:
         data = self.cleaned_data
+        chosen = {name for name in self.differing if data[name] != data["keep"]}
         return Choice(
             reason=data["reason"],
             birth_word=data.get("birth_word", ""),
-            taken=frozenset(name for name in CHOSEN if name in data and data[name] != data["keep"]),
+            taken=only_in(self.other, self.kept) | chosen,
             seen=self._seen(),
         )
 
     def _seen(self) -> dict[int, int]:
         """The versions that stood on the page; what is no number was never a version."""
-        typed = [
-            int(part) if part.isdecimal() and len(part) < 10 else 0 for part in self.cleaned_data["versions"].split()
-        ]
-        return dict(zip((row.pk for row in self.records.values()), [*typed, 0, 0], strict=False))
+        typed = self.cleaned_data["versions"].split()
+        numbers = [int(part) if part.isdecimal() and len(part) < 10 else 0 for part in typed]
+        return dict(zip((row.pk for row in self.records.values()), [*numbers, 0, 0], strict=False))
 
 
-def _named(row: Patient) -> str:
-    return f"{row.name}, {birth_words(row.birth_on)}"
+def _named(row: Patient) -> SafeString:
+    return format_html("{}, {}", person(row.name), birth_words(row.birth_on))

@@ -60,6 +60,7 @@ def test_by_keys_alone(twice_world: World, watched_browser: Watched) -> None:
     page.get_by_label("Find the other record").focus()
     page.keyboard.type("nwossu")
     press_on(page, "Amara Nwossu")
+    expect(page.get_by_role("heading", name="Two records: the same person?")).to_be_visible()
     axe(page)
     # Without a reason nothing is joined, and what was chosen stays.
     address = page.get_by_role("group", name="E-mail").get_by_label("a.nwosu@example.org")
@@ -75,6 +76,8 @@ def test_by_keys_alone(twice_world: World, watched_browser: Watched) -> None:
     expect(page.get_by_text("Joined. Visits, cases and messages of both stand here now.")).to_be_visible()
     expect(page.get_by_text("a.nwosu@example.org")).to_be_visible()
     expect(page.get_by_text("latex")).to_be_visible()
+    # What only one of them had is there as well.
+    expect(page.get_by_text("+44 20 7946 0101")).to_be_visible()
     axe(page)
     press_on(page, "Amara Nwossu")
     expect(page.get_by_text("Same address and the same voice.")).to_be_visible()
