@@ -1,9 +1,10 @@
 """Each kind in the words of the program: what texts and subjects name, how long they are, and nothing is escaped."""
 
 import pytest
-from django.conf import settings
+from django.conf import settings as installed
 from django.db.models import Model
 from django.utils import timezone
+from pytest_django import Settings
 
 from clinic.accounts.languages import speaking
 from clinic.accounts.models import Practice, Site
@@ -63,9 +64,10 @@ def test_the_programs_words_pass_the_practices_check(cast: Cast) -> None:
             assert faults_of(own, part, text, names=names, examples=[own.examples(cast.fernbrook)]) == [], kind.code
 
 
-@pytest.mark.parametrize("language", [code for code, _name in settings.LANGUAGES])
-def test_how_many_parts_they_take(cast: Cast, language: str) -> None:
-    """With the longest private link there is, at a site whose name is as long as they come."""
+@pytest.mark.parametrize("language", [code for code, _name in installed.LANGUAGES])
+def test_how_many_parts_they_take(cast: Cast, settings: Settings, language: str) -> None:
+    """With a private link as long as they come, at a site whose name is long as well."""
+    settings.PUBLIC_URL = "https://casebook.fernbrook-dental-rooms.example.org"
     cast.fernbrook.name = "Fernbrook Dental Rooms at the Old Mill"
     for kind in ours():
         with speaking(language), timezone.override(cast.fernbrook.zone):

@@ -42,6 +42,7 @@ def test_worded_anew_by_the_keyboard(real_world: World, watched_browser: Watched
     page.goto("/setup/")
     sign_in(page, "mara@example.org", factor=True)
     page.get_by_role("link", name="Words of the messages").click()
+    expect(page.get_by_role("heading", name="What the messages say in English")).to_be_visible()
     looks_right(page)
     tab_to(page, "a[href$='/visit_confirmed/text/en/']")
     page.keyboard.press("Enter")
