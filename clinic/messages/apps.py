@@ -29,5 +29,6 @@ class MessagesConfig(AppConfig):
         posting.register()
         events.listen()
         hints.register_section(section.CONTACT)
+        hints.register_section(section.SENT)
         merging.register(joining.ROOM)
         leaving.register("messages", ender=end_messages_of, restorer=give_messages_back)

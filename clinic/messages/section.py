@@ -1,10 +1,11 @@
-"""How a patient may be written to, as it stands on the patient's page."""
+"""On the patient's page: how they may be written to, and what was written to them lately."""
 
 from typing import Any
 
 from django.http import HttpRequest
 
 from clinic.accounts.rights import Capability, may
+from clinic.messages import saying
 from clinic.messages.staff_forms import lines
 from clinic.patients.contact import contact
 from clinic.patients.hints import Section
@@ -22,3 +23,15 @@ def _context(request: HttpRequest, patient: Patient) -> dict[str, Any]:
 
 
 CONTACT = Section("contact", "messages/staff/_section.html", _context, position=40)
+
+LATEST = 5
+
+
+def _sent(request: HttpRequest, patient: Patient) -> dict[str, Any]:
+    if not may(request.user, Capability.MESSAGES_READ, patient.site):
+        return {"patient": patient, "lines": None, "has_more": False}
+    rows = list(saying.of_patient(patient)[: LATEST + 1])
+    return {"patient": patient, "lines": saying.lines(rows[:LATEST]), "has_more": len(rows) > LATEST}
+
+
+SENT = Section("messages", "messages/staff/_sent_section.html", _sent, position=45)

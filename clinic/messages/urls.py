@@ -1,6 +1,17 @@
 from django.urls import URLPattern, path
 
-from clinic.messages.views import contact, events, health, knowing, letters, metrics, opening, preferences, wording
+from clinic.messages.views import (
+    contact,
+    events,
+    health,
+    knowing,
+    letters,
+    metrics,
+    opening,
+    preferences,
+    sent,
+    wording,
+)
 
 urlpatterns: list[URLPattern] = [
     path("health/", health.health, name="health"),
@@ -13,6 +24,7 @@ urlpatterns: list[URLPattern] = [
     path("letters/<int:pk>/posted/", letters.posted, name="letters_posted"),
     path("letters/<int:pk>/back/", letters.put_back, name="letters_put_back"),
     path("patients/<int:pk>/contact/", contact.choices, name="contact_choices"),
+    path("patients/<int:pk>/messages/", sent.messages_of, name="patient_messages"),
     path("patients/<int:pk>/texts/", contact.texts, name="patient_texts"),
     path("patients/<int:pk>/mail/", contact.mail, name="patient_mail"),
     path("setup/messages/", wording.setup_messages, name="setup_messages"),

@@ -20,9 +20,11 @@ from clinic.diary.models import COMING, Booking, Status, Why
 from clinic.diary.openings import Openings
 from clinic.diary.refusals import ChangedMeanwhile
 from clinic.diary.views.finding import PENCILLED, next_openings
+from clinic.messages import saying
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 
+MOST_MESSAGES = 40  # more about one visit than anybody reads
 # Refusals after which another time is wanted.
 TIME_GONE = (actions.SlotTaken, actions.OutsideOpeningHours, actions.HoldEnded, actions.PencilEnded)
 _SAID: dict[str, StrOrPromise] = {
@@ -164,10 +166,18 @@ def booking_page(
         "can_cancel": may_book and booking.status in actions.CANCELLABLE,
         "can_move": may_book and booking.status in actions.MOVABLE,
         "papers": papers.of_visit(booking) if may(request.user, Capability.DOCUMENTS_READ, booking.site) else [],
+        "messages_about": _messages(request, booking),
         "too_near": behind.too_near(booking),
         "mark": mark,
     }
     return render(request, "diary/booking.html", context, status=status)
+
+
+def _messages(request: StaffRequest, booking: Booking) -> list[saying.Line]:
+    """Reminders, confirmations and whatever else speaks of this visit, oldest version last."""
+    if not may(request.user, Capability.MESSAGES_READ, booking.site):
+        return []
+    return saying.lines(saying.about(("booking", booking.pk))[:MOST_MESSAGES])
 
 
 def _acts(request: StaffRequest, booking: Booking, mark: marks.Mark | None) -> list[Offered]:

@@ -1,6 +1,6 @@
 from clinic.messages.models import LetterBatch
 from tests.cast import NOW, Cast
-from tests.permissions.row import MANAGERS, WITH_PATIENTS, by_link, form, open_to_all, page, press
+from tests.permissions.row import EVERYBODY, MANAGERS, WITH_PATIENTS, by_link, form, open_to_all, page, press
 
 ASK = ("GET", "POST")
 CLOSED = {410}
@@ -43,6 +43,7 @@ ROWS = [
     form("message_words", MANAGERS, args=a_message, of_a_site=False, by_its_own_site=False),
     press("message_words_back", MANAGERS, args=a_message, of_a_site=False, by_its_own_site=False),
     form("contact_choices", WITH_PATIENTS, args=a_patient),
+    page("patient_messages", EVERYBODY, args=a_patient),
     press("patient_texts", WITH_PATIENTS, args=a_patient),
     press("patient_mail", WITH_PATIENTS, args=a_patient, data=lambda cast: {"address": cast.patient.email}),
     by_link("private_who", methods=ASK, outside=CLOSED),

@@ -36,6 +36,8 @@ class Said:
     not_after: datetime
     over: str = ""
     sent: bool = False
+    # Given back after a mistake: it may have been put off before.
+    is_back: bool = False
 
     @property
     def purpose(self) -> str:
@@ -124,7 +126,7 @@ class Person:
         past = {one.key.kind for one in back if one.due_at <= self.now}
         for one in back:
             if one.key.kind != INVITATION or REMINDER not in past:
-                one.over, one.due_at = "", max(one.due_at, self.now)
+                one.over, one.due_at, one.is_back = "", max(one.due_at, self.now), True
 
     def may(self, one: Said) -> bool:
         """Whether it may go out now."""
