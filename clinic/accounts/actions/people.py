@@ -68,9 +68,11 @@ def change_person(
 def deactivate(*, person: User, site: Site, user: User, actor: Actor, now: datetime) -> None:
     """Ends access everywhere, and every session at once. What the person did stays in their name."""
     require(user, Capability.PEOPLE, site)
-    if _is_on_call(person, now):
-        raise OnCall
     with transaction.atomic():
+        # Locked first, as whoever gives them a turn does: neither then overlooks the other.
+        person = User.objects.select_for_update().get(pk=person.pk)
+        if _is_on_call(person, now):
+            raise OnCall
         if Role.MANAGER in person.roles_at(None) or person.pk == user.pk:
             _check_manager_may_go(person=person, site=site, user=user)
         User.objects.filter(pk=person.pk).update(is_active=False, sessions_ended=F("sessions_ended") + 1)

@@ -52,7 +52,7 @@ def add_turn(
     with transaction.atomic():
         # One at a time at a site, so that two managers cannot give the same night to two people.
         Site.objects.select_for_update(of=("self",)).get(pk=site.pk)
-        _check_person(person, site)
+        check_on_call(person, site)
         other = OnCallTurn.objects.filter(site=site).touching(from_at, until_at).select_related("person").first()
         if other is not None:
             start, end = (moment_words(at, site.zone) for at in (other.from_at, other.until_at))
@@ -62,7 +62,7 @@ def add_turn(
     return turn
 
 
-def _check_person(person: User, site: Site) -> None:
+def check_on_call(person: User, site: Site) -> None:
     """Locked, so that their role at the site does not change in the same moment."""
     held = User.objects.select_for_update().get(pk=person.pk)
     if not held.is_active or not held.roles_at(site):

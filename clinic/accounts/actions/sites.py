@@ -10,6 +10,7 @@ from django.db import transaction
 
 from clinic.accounts import jurisdictions
 from clinic.accounts.actions import invitations
+from clinic.accounts.actions.rota import check_on_call
 from clinic.accounts.models import Membership, Practice, Role, Site, User
 from clinic.accounts.models.places import NOTICE_HOURS, ShortNotice
 from clinic.accounts.refusals import ChangedMeanwhile, JurisdictionUnknown, PracticeExists
@@ -79,7 +80,11 @@ def open_site(*, slug: str, details: SiteDetails, at: Site, user: User, actor: A
 
 
 def change_site(*, site: Site, details: SiteDetails, seen_version: int, user: User, actor: Actor) -> Site:
-    """Raises ChangedMeanwhile when somebody saved this site after the form was opened."""
+    """Raises ChangedMeanwhile when somebody saved this site after the form was opened.
+
+    Raises NotOfThisSite or MayNotAnswer for a new person on call who would not count; one who is named already, and
+    counts no more, keeps nothing else from being saved.
+    """
     require(user, Capability.SETUP, site)
     _check_jurisdiction(details.jurisdiction)
     with transaction.atomic():
@@ -91,6 +96,8 @@ def change_site(*, site: Site, details: SiteDetails, seen_version: int, user: Us
         changes = {name: {"from": value, "to": new[name]} for name, value in before.items() if value != new[name]}
         if not changes:
             return held
+        if "on_call_id" in changes and details.on_call_id is not None:
+            check_on_call(User.objects.get(pk=details.on_call_id), held)
         for name, value in new.items():
             setattr(held, name, value)
         held.version += 1

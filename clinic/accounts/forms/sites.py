@@ -14,6 +14,7 @@ from clinic.accounts.models import Site, User
 from clinic.accounts.models.places import NOTICE_HOURS, ShortNotice, must_be_a_zone
 from clinic.accounts.phones import TelephoneFormField
 from clinic.accounts.public_holidays import countries, regions
+from clinic.accounts.rights import Capability, who_may
 
 _THREE = RegexValidator(r"^[A-Z]{3}$", message=_("Three capital letters, such as GBP or EUR."))
 
@@ -94,7 +95,18 @@ class SiteForm(forms.Form):
         zones = sorted(available_timezones())
         self.fields["timezone"].widget = forms.Select(choices=[("", _("Choose")), *((zone, zone) for zone in zones)])
         if site is not None:
-            self.fields["on_call"].queryset = User.objects.of_site(site)  # type: ignore[attr-defined]
+            self._offer(site)
+
+    def _offer(self, site: Site) -> None:
+        """Only who may read what they would have to answer; whoever is named already stays to be seen, with a word."""
+        able = [person.pk for person in who_may(Capability.REPLIES_READ, site)]
+        field = self.fields["on_call"]
+        field.queryset = User.objects.filter(pk__in=[*able, site.on_call_id])  # type: ignore[attr-defined]
+        if site.on_call is not None and site.on_call.pk not in able:
+            field.help_text = _(
+                "%(name)s does not count: they have left, or may not read what patients answer at this site. Choose "
+                "somebody else."
+            ) % {"name": site.on_call.name}
 
     def details(self) -> SiteDetails:
         data = dict(self.cleaned_data)

@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 from clinic.accounts import setup_pages
 from clinic.accounts.access import access_site
 from clinic.accounts.actions import sites
+from clinic.accounts.actions.rota import MayNotAnswer, NotOfThisSite
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.forms.sites import ChangeSiteForm, NewSiteForm
 from clinic.accounts.models import Site, User
@@ -41,6 +42,8 @@ def site(request: StaffRequest, pk: int) -> HttpResponse:
                 # The next press saves this version over the other, which is now on the page to be seen.
                 form.data = request.POST.copy()
                 form.data["seen_version"] = str(held.version)
+            except (MayNotAnswer, NotOfThisSite) as refusal:
+                form.add_error("on_call", str(refusal))
             else:
                 messages.success(request, _("The site is saved."))
                 return redirect("setup")

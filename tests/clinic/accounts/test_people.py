@@ -1,6 +1,8 @@
 """What a manager does about people, and what nobody may do about themselves."""
 
-from datetime import date
+from collections.abc import Callable
+from datetime import date, timedelta
+from typing import Any
 
 import pytest
 from allauth.mfa.models import Authenticator
@@ -10,8 +12,8 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from clinic.accounts.actions import people
-from clinic.accounts.models import Membership, Role, Site, User
-from clinic.accounts.refusals import LastManager
+from clinic.accounts.models import Membership, OnCallTurn, Role, Site, User
+from clinic.accounts.refusals import LastManager, OnCall
 from clinic.accounts.rights import NotAllowed
 from clinic.trail.models import TrailEntry
 from tests.answer import Answer
@@ -210,3 +212,23 @@ def test_a_longer_list_asks_no_more_often(cast: Cast) -> None:
     with CaptureQueriesContext(connection) as many:
         client.get(reverse("people"))
     assert len(many) == len(few)
+
+
+def test_a_turn_that_is_given_in_the_same_moment_is_seen(cast: Cast) -> None:
+    """Somebody gives them a turn after the press and before their row is ours: it counts."""
+    given: list[OnCallTurn] = []
+
+    def meanwhile(execute: Callable[..., Any], sql: str, params: object, many: bool, context: object) -> object:
+        if f'FROM "{User._meta.db_table}"' in sql and "SELECT" in sql and not given:
+            given.append(
+                OnCallTurn(site=cast.fernbrook, person=cast.hygienist, from_at=NOW, until_at=NOW + timedelta(hours=12))
+            )
+            given[0].save()
+        return execute(sql, params, many, context)
+
+    actor = cast.manager.actor
+    with connection.execute_wrapper(meanwhile), pytest.raises(OnCall):
+        people.deactivate(person=cast.hygienist, site=cast.fernbrook, user=cast.manager, actor=actor, now=NOW)
+    assert given
+    assert User.objects.get(pk=cast.hygienist.pk).is_active
+    assert not TrailEntry.objects.filter(verb="accounts.person_deactivated").exists()

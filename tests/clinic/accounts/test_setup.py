@@ -1,11 +1,14 @@
 """The Set-up list, the sites with their numbers, and a form that somebody else overtook."""
 
+from dataclasses import replace
+
 import pytest
 from django.test import Client
 from django.urls import reverse
 
 from clinic.accounts import setup_pages
-from clinic.accounts.actions.sites import details_of
+from clinic.accounts.actions.rota import MayNotAnswer
+from clinic.accounts.actions.sites import change_site, details_of
 from clinic.accounts.middleware import site_of
 from clinic.accounts.models import Membership, Role, Site
 from clinic.accounts.setup_pages import SetupPage
@@ -202,3 +205,31 @@ def test_no_such_site(cast: Cast, chosen: str) -> None:
 
 def test_elsewhere_is_no_choice(cast: Cast) -> None:
     assert sign_in(cast.desk).post(reverse("switch_site"), {"site": cast.alderton.pk}).status_code == 404
+
+
+def test_only_who_may_read_the_answers_is_offered_as_the_person_on_call(cast: Cast) -> None:
+    client, where = sign_in(cast.manager), reverse("site", args=[cast.fernbrook.pk])
+    offered = client.get(where).context["form"].fields["on_call"].queryset
+    assert set(offered) == {cast.assistant, cast.clinician, cast.hygienist}
+    with nothing_written():
+        assert save(client, cast.fernbrook, on_call=cast.desk.pk).status_code == 422
+    with nothing_written(), pytest.raises(MayNotAnswer):
+        change_site(
+            site=cast.fernbrook,
+            details=replace(details_of(cast.fernbrook), on_call_id=cast.desk.pk),
+            seen_version=cast.fernbrook.version,
+            user=cast.manager,
+            actor=cast.manager.actor,
+        )
+
+
+def test_one_who_counts_no_more_stays_to_be_seen_with_a_word(cast: Cast) -> None:
+    Site.objects.filter(pk=cast.fernbrook.pk).update(on_call=cast.desk)
+    client, where = sign_in(cast.manager), reverse("site", args=[cast.fernbrook.pk])
+    page = client.get(where)
+    assert cast.desk in page.context["form"].fields["on_call"].queryset
+    assert "Dana Popescu does not count" in page.content.decode()
+    # And keeps nothing else from being saved.
+    cast.fernbrook.refresh_from_db()
+    assert save(client, cast.fernbrook, address="2 Fernbrook Street").status_code == 302
+    assert Site.objects.get(pk=cast.fernbrook.pk).address == "2 Fernbrook Street"
