@@ -56,8 +56,8 @@ def only_bounced(reach: Reach) -> bool:
     return reach.email_bounced and channel_for(reach) == "" and bool(channel_for(replace(reach, email_bounced=False)))
 
 
-def back_off(attempt: int) -> timedelta:
-    return timedelta(minutes=BACK_OFF_MINUTES[min(max(attempt, 1), len(BACK_OFF_MINUTES)) - 1])
+def back_off(times_refused: int) -> timedelta:
+    return timedelta(minutes=BACK_OFF_MINUTES[min(max(times_refused, 1), len(BACK_OFF_MINUTES)) - 1])
 
 
 def capped_until(*, sent_at: list[datetime], now: datetime, zone: ZoneInfo) -> datetime | None:

@@ -111,8 +111,11 @@ def _taken(message: DueMessage, send: Send, handed: Handed, now: datetime) -> St
 
 
 def _later(message: DueMessage, handed: Handed, real_now: datetime) -> State | None:
-    until = real_now + back_off(message.attempt)
-    changed = _change(message, state=State.DUE, lease_until=until, reason=handed.reason[:120])
+    """Only a no to this very mail makes the pause longer: a server that comes back after an hour gets it at once."""
+    refused = message.times_refused + handed.is_of_this_mail
+    until = real_now + back_off(refused)
+    reason = handed.reason[:120]
+    changed = _change(message, state=State.DUE, lease_until=until, reason=reason, times_refused=refused)
     return State.DUE if changed else None
 
 

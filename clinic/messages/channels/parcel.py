@@ -37,6 +37,8 @@ class Handed:
     # Fixed words for staff; never an address, a name or a server's own text.
     reason: str = ""
     provider_id: str = ""
+    # The server said no to this very mail, to its recipient or its text, and not to everybody or not at all.
+    is_of_this_mail: bool = False
 
 
 class HandOverFailed(LetterNotTaken):

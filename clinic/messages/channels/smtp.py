@@ -14,6 +14,8 @@ from django.core.mail.backends.smtp import EmailBackend
 from clinic.messages.channels.parcel import Fate, Handed, HandOverFailed
 
 GO_AHEAD = 354
+# RFC 5321, 4.2.3: the service closes, whatever it was asked.
+CLOSING = 421
 
 
 class _Dialogue:
@@ -90,8 +92,10 @@ class StagedEmailBackend(EmailBackend):
             # A wrong password is the practice's to mend: the message itself may still go out in time.
             return Handed(fate=Fate.LATER, reason=f"the mail server refused our sign-in ({code})")
         if 500 <= code < 600:
-            return Handed(fate=Fate.REFUSED, reason=f"the mail server refused it ({code})")
-        return Handed(fate=Fate.LATER, reason=f"the mail server asked to come back later ({code})")
+            return Handed(fate=Fate.REFUSED, reason=f"the mail server refused it ({code})", is_of_this_mail=True)
+        about_it = isinstance(error, smtplib.SMTPRecipientsRefused | smtplib.SMTPDataError) and code != CLOSING
+        reason = f"the mail server asked to come back later ({code})"
+        return Handed(fate=Fate.LATER, reason=reason, is_of_this_mail=about_it)
 
 
 def _code(error: OSError) -> int | None:

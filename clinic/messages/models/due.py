@@ -75,6 +75,8 @@ class DueMessage(models.Model):
     sent_to = models.CharField(max_length=254, blank=True)
     # Rises with each claim that is not given back: who settles an older attempt comes too late and changes nothing.
     attempt = models.PositiveIntegerField(default=0)
+    # How often a server asked to come back later with this very mail; each time the pause is longer.
+    times_refused = models.PositiveSmallIntegerField(default=0)
     times_uncertain = models.PositiveSmallIntegerField(default=0)
     # Real time. Claimed or handing over: until then the row is somebody's. Due: not to be tried before.
     lease_until = models.DateTimeField(null=True, blank=True)

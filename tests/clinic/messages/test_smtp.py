@@ -14,6 +14,7 @@ from aiosmtpd.smtp import SMTP, Envelope, Session
 from pytest_django import Settings
 
 from clinic.messages.channels.smtp import StagedEmailBackend
+from clinic.messages.claims import claim, expire
 from clinic.messages.models import Call, DueMessage, Ended, PrivateLink, State
 from clinic.messages.sweep import sweep
 from clinic.trail.clock import real_now
@@ -130,6 +131,43 @@ def test_nobody_listens(planned: Planned, script: Script, settings: Settings) ->
     sweep(now=NOW)
     message.refresh_from_db()
     assert (message.state, message.reason) == (State.DUE, "the mail server could not be reached")
+
+
+def pauses(message: DueMessage, *, times: int) -> list[int]:
+    """In minutes: how long each of so many failures holds it back."""
+    found = []
+    for _each in range(times):
+        began_at = real_now()
+        DueMessage.objects.update(lease_until=None)
+        sweep(now=NOW)
+        message.refresh_from_db()
+        assert message.lease_until is not None
+        found.append(round((message.lease_until - began_at) / timedelta(minutes=1)))
+    return found
+
+
+def test_only_a_no_to_this_very_mail_makes_the_pause_longer(
+    planned: Planned, script: Script, settings: Settings
+) -> None:
+    message, port = planned(), settings.EMAIL_PORT
+    # A sweeper that died with it, a server that is away, one that closes: none of them is about this mail.
+    claim(now=NOW, real_now=real_now(), limit=1)
+    DueMessage.objects.update(lease_until=real_now() - timedelta(minutes=1))
+    expire(now=NOW, real_now=real_now())
+    settings.EMAIL_PORT = free_port()
+    assert pauses(message, times=4) == [1, 1, 1, 1]
+    settings.EMAIL_PORT, script.rcpt = port, "421 4.3.2 Closing"
+    assert pauses(message, times=2) == [1, 1]
+    script.rcpt = "451 4.7.1 Greylisted"
+    assert pauses(message, times=3) == [1, 2, 4]
+    script.rcpt, script.data = "250 OK", "452 4.2.2 Full"
+    assert pauses(message, times=3) == [8, 16, 30]
+    assert (message.state, message.times_refused) == (State.DUE, 6)
+    # The end is when it would come too late.
+    DueMessage.objects.update(lease_until=None)
+    sweep(now=message.not_after)
+    message.refresh_from_db()
+    assert (message.state, script.mails) == (State.MISSED, [])
 
 
 @pytest.mark.parametrize(("data", "delay"), [("", 0.0), ("250 Taken", 2.5)], ids=["hangs up", "too slow"])
