@@ -110,9 +110,16 @@ def is_unwanted(message: DueMessage, kind: Kind[Any], patient: Patient, chosen: 
     """By what the patient has chosen it will not go out any more, and nobody calls in its place."""
     if kind.becomes_call or kind.despite_choices or kind.recipient is not None:
         return False
-    if not chosen.allowed[Purpose(kind.purpose)]:
-        return True
-    return is_refused(_reach(kind, message, _themselves(patient), patient.channel, patient, chosen))
+    return is_opted_out(kind, chosen) or is_refused(
+        _reach(kind, message, _themselves(patient), patient.channel, patient, chosen)
+    )
+
+
+def is_opted_out(kind: Kind[Any] | None, chosen: Contact) -> bool:
+    """Of the whole purpose, and not only of a way: then nobody calls about it either."""
+    if kind is None or kind.becomes_call or kind.despite_choices or kind.recipient is not None:
+        return False
+    return not chosen.allowed[Purpose(kind.purpose)]
 
 
 def _wait(kind: Kind[Any], message: DueMessage, patient: Patient, now: datetime) -> Wait | Drop | None:

@@ -8,9 +8,10 @@ from django.db.models import F
 from django.utils.translation import gettext_lazy as _
 
 from clinic.messages import kinds
+from clinic.messages.actions.byhand import call_off
 from clinic.messages.actions.planning import stop_waiting
-from clinic.messages.conditions import is_unwanted
-from clinic.messages.models import DueMessage
+from clinic.messages.conditions import is_opted_out, is_unwanted
+from clinic.messages.models import Call, DueMessage, Outcome
 from clinic.patients.actions import choose_contact
 from clinic.patients.contact import Contact, contact
 from clinic.patients.models import WRITTEN, Channel, Patient, Purpose
@@ -108,15 +109,22 @@ def allow_texts(*, patient: Patient, wording: str, actor: Actor, now: datetime) 
 
 
 def stop_unwanted(*, patient: Patient, actor: Actor, now: datetime) -> int:
-    """Cancels what waits for this person, or for a row that was merged into theirs, and is not wanted any more."""
-    chosen, known = contact(patient), kinds.registered()
-    return stop_waiting(
-        DueMessage.objects.of_person(patient),
+    """Cancels what waits for this person, or for a row that was merged into theirs, and is not wanted any more.
+
+    Nor does anybody call about it. What is about harm stays, and so does a call that only stands in for a way.
+    """
+    chosen, known, theirs = contact(patient), kinds.registered(), DueMessage.objects.of_person(patient)
+    stopped = stop_waiting(
+        theirs,
         only=lambda row: row.kind in known and is_unwanted(row, known[row.kind], patient, chosen),
         because="the patient does not want such messages",
         actor=actor,
         now=now,
     )
+    calls = Call.objects.open().filter(message__in=theirs).select_related("message").order_by("pk")
+    over = [call for call in calls if is_opted_out(known.get(call.message.kind), chosen)]
+    call_off(over, actor=actor, now=now, outcome=Outcome.UNWANTED)
+    return stopped
 
 
 def state_of(patient: Patient, chosen: Contact) -> str:

@@ -19,10 +19,11 @@ class Outcome(models.TextChoices):
     POSTED = "posted", _("posted as a letter")
     # By the program, and never by how a call went.
     GONE = "gone", _("not made: noted as died or moved away")
+    UNWANTED = "unwanted", _("no longer wanted by the patient")
 
 
 # How a call itself can have gone.
-BY_CALL = [outcome for outcome in Outcome if outcome not in {Outcome.POSTED, Outcome.GONE}]
+BY_CALL = [outcome for outcome in Outcome if outcome not in {Outcome.POSTED, Outcome.GONE, Outcome.UNWANTED}]
 
 
 class Why(models.TextChoices):

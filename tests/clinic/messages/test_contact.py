@@ -7,14 +7,14 @@ from django.urls import reverse
 from pytest_django import Settings
 
 from clinic.messages.actions.choosing import choose_ways, end_texts, state_of
-from clinic.messages.models import Call, DueMessage, State, Why
+from clinic.messages.models import Call, DueMessage, Outcome, State, Why
 from clinic.messages.sweep import sweep
 from clinic.patients.contact import contact
 from clinic.patients.models import Channel, ContactChoice, Patient, Purpose
 from clinic.trail.models import TrailEntry
 from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.clinic.messages.entering import known
-from tests.clinic.messages.writing import CHECK, Planned, states
+from tests.clinic.messages.writing import CHECK, REMINDER, Planned, states
 from tests.support import nothing_written
 
 pytestmark = pytest.mark.usefixtures("at_now")
@@ -151,6 +151,31 @@ def test_texts_end_by_one_tap(desk: Client, patient: Patient, planned: Planned, 
     assert "Texts were ended;" in page
     desk.post(where(patient, "patient_texts"), {"back": "1"})
     assert not contact(patient).refused
+
+
+def test_nobody_calls_about_what_is_not_wanted_any_more(desk: Client, patient: Patient, planned: Planned) -> None:
+    """A question about harm is asked all the same."""
+    Patient.objects.filter(pk=patient.pk).update(channel="phone")
+    planned()
+    planned(CHECK)
+    sweep(now=NOW)
+    assert [call.why for call in Call.objects.open()] == [Why.PREFERS, Why.PREFERS]
+    answer = desk.post(where(patient), typed(patient, appointment="no", safety="no"))
+    assert answer.status_code == 302
+    assert {call.message.kind: (call.outcome, call.settled_by) for call in Call.objects.all()} == {
+        REMINDER: (Outcome.UNWANTED, "Dana Popescu"),
+        CHECK: ("", ""),
+    }
+    settled = TrailEntry.objects.get(verb="messages.call_settled")
+    assert settled.actor_name == "Dana Popescu"
+
+
+def test_whoever_ends_texts_only_is_still_called(desk: Client, patient: Patient, planned: Planned) -> None:
+    Patient.objects.filter(pk=patient.pk).update(channel="phone")
+    planned()
+    sweep(now=NOW)
+    desk.post(where(patient, "patient_texts"))
+    assert Call.objects.open().count() == 1
 
 
 def test_texts_end_by_link(address: str, phone: Client, patient: Patient) -> None:
