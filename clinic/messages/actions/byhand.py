@@ -10,8 +10,10 @@ from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, require
 from clinic.messages import kinds, settling
 from clinic.messages.actions.planning import NEXT_TRY, note
+from clinic.messages.conditions import surviving
 from clinic.messages.models import ASTRAY, Call, DueMessage, Outcome, State, Why
 from clinic.patients.actions import number_is_wrong
+from clinic.patients.models import Patient
 from clinic.trail.actor import Actor
 from clinic.trail.refusals import Refusal
 
@@ -34,12 +36,17 @@ class SeenTo(Refusal):
 
 
 def send_again(*, message: DueMessage, user: User, actor: Actor, now: datetime) -> DueMessage:
-    """A further step of the same message, due now; its conditions are read again like those of any other."""
+    """A further step of the same message, due now; its conditions are read again like those of any other.
+
+    Asked for twice it is one message. Raises NothingToSendAgain, or SeenTo once somebody has noted how its call went.
+    """
     require(user, Capability.MESSAGES_SEND, message.site)
     with transaction.atomic():
-        held = DueMessage.objects.select_for_update().get(pk=message.pk)
+        held = _held(message.pk)
         if held.state not in ASTRAY:
             raise NothingToSendAgain
+        if not _went_again(held) and Call.objects.filter(message=held, settled_at__isnull=False).exists():
+            raise SeenTo
         again = settling.next_try(held, due_at=now, now=now, not_after=now + kinds.get(held.kind).lasts)
         note(held, verb="messages.sent_again", actor=actor, step=again.step)
         Call.objects.filter(message=held, settled_at=None).update(
@@ -52,7 +59,7 @@ def see_to(*, message: DueMessage, called: bool, user: User, actor: Actor, now: 
     """Somebody called instead, or lets it be; kept as a call that is settled already. Raises SeenTo."""
     require(user, Capability.MESSAGES_SEND, message.site)
     with transaction.atomic():
-        held = DueMessage.objects.select_for_update(of=("self",)).select_related("site", "patient").get(pk=message.pk)
+        held = _held(message.pk)
         if held.state not in ASTRAY or Call.objects.filter(message=held).exists() or _went_again(held):
             raise SeenTo
         outcome = Outcome.REACHED if called else Outcome.NOT_NEEDED
@@ -69,6 +76,13 @@ def see_to(*, message: DueMessage, called: bool, user: User, actor: Actor, now: 
         note(held, verb="messages.call_settled", actor=actor, outcome=outcome)
 
 
+def _held(pk: int) -> DueMessage:
+    """The patient before the message, and both before its call: as whoever ends everything that waits for somebody."""
+    found = DueMessage.objects.select_related("patient__merged_into").get(pk=pk)
+    Patient.objects.select_for_update().get(pk=surviving(found.patient).pk)
+    return DueMessage.objects.select_for_update(of=("self",)).select_related("site", "patient").get(pk=pk)
+
+
 def _went_again(held: DueMessage) -> bool:
     same = DueMessage.objects.about(held.subject).filter(kind=held.kind, version=held.version)
     return same.filter(step=held.step + NEXT_TRY).exists()
@@ -78,6 +92,7 @@ def settle_call(*, call: Call, outcome: Outcome, user: User, actor: Actor, now: 
     """A wrong number settles nothing: it is marked, and the call waits for another one. Raises CallSettled."""
     require(user, Capability.MESSAGES_SEND, call.site)
     with transaction.atomic():
+        _held(call.message_id)
         still_open = Call.objects.filter(pk=call.pk, settled_at=None)
         if outcome == Outcome.WRONG_NUMBER:
             if not still_open.select_for_update().exists():
@@ -91,9 +106,9 @@ def settle_call(*, call: Call, outcome: Outcome, user: User, actor: Actor, now: 
     call.refresh_from_db()
 
 
-def call_off(calls: Iterable[Call], *, actor: Actor, now: datetime) -> None:
-    """Nobody has to make them any more: what they were about is over. In the caller's transaction."""
+def call_off(calls: Iterable[Call], *, actor: Actor, now: datetime, outcome: Outcome = Outcome.NOT_NEEDED) -> None:
+    """Nobody has to make them any more: what they were about is over, or not wanted. In the caller's transaction."""
     for call in calls:
         still_open = Call.objects.open().filter(pk=call.pk)
-        if still_open.update(settled_at=now, settled_by=actor.name[:120], outcome=Outcome.NOT_NEEDED):
-            note(call.message, verb="messages.call_settled", actor=actor, outcome=Outcome.NOT_NEEDED)
+        if still_open.update(settled_at=now, settled_by=actor.name[:120], outcome=outcome):
+            note(call.message, verb="messages.call_settled", actor=actor, outcome=outcome)

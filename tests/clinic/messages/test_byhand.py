@@ -8,7 +8,7 @@ from django.core import mail
 
 from clinic.accounts.rights import NotAllowed
 from clinic.messages.actions import cancel_one
-from clinic.messages.actions.byhand import CallSettled, NothingToSendAgain, send_again, settle_call
+from clinic.messages.actions.byhand import CallSettled, NothingToSendAgain, SeenTo, send_again, settle_call
 from clinic.messages.models import Call, DueMessage, Outcome, State
 from clinic.messages.sweep import sweep
 from clinic.patients.models import Patient
@@ -78,3 +78,12 @@ def test_a_call_is_settled_once(planned: Planned, cast: Cast) -> None:
     assert (call.settled_by, call.outcome) == ("Dana Popescu", Outcome.LEFT_MESSAGE)
     with nothing_written(), pytest.raises(CallSettled):
         settle_call(call=call, outcome=Outcome.REACHED, now=NOW + timedelta(minutes=1), **desk)
+
+
+def test_what_somebody_has_called_about_is_not_sent_again(planned: Planned, cast: Cast) -> None:
+    missed = planned(CHECK)
+    sweep(now=later(days=3))
+    desk: dict[str, Any] = {"user": cast.desk, "actor": cast.desk.actor, "now": later(days=3)}
+    settle_call(call=Call.objects.get(), outcome=Outcome.REACHED, **desk)
+    with nothing_written(), pytest.raises(SeenTo):
+        send_again(message=missed, **desk)

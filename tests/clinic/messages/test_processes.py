@@ -6,13 +6,14 @@ import sys
 import threading
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import pytest
 from aiosmtpd.controller import Controller
 from aiosmtpd.smtp import SMTP, Envelope, Session
 
+from tests import postgres
 from tests.apart import ROOT, Home, a_home
 from tests.mailserver import free_port
 
@@ -91,3 +92,30 @@ def test_the_loop_beats_and_stops_when_it_is_told_to(home: Home) -> None:
         loop.terminate()
     assert loop.wait(30) == 0
     assert beats == ["messages.sweep"]
+
+
+@pytest.mark.parametrize(
+    ("what", "told", "theirs"),
+    [
+        ("settle_call", "messages.call_settled", "clinic_messages_call"),
+        ("send_again", "messages.seen_to", "clinic_messages_call"),
+        ("see_to", "messages.seen_to", "due_message"),
+    ],
+)
+def test_a_colleague_who_holds_the_patient_is_waited_for(
+    home: Home, request: pytest.FixtureRequest, what: str, told: str, theirs: str
+) -> None:
+    """Whoever ends everything that waits for somebody locks them first; so does whoever sees to one message."""
+    if home.vendor == "sqlite":
+        pytest.skip("SQLite has one lock for all: whoever writes waits for the one before")
+    cluster: postgres.Cluster = request.getfixturevalue("postgres_cluster")
+    meeting = replace(home, program="tests.clinic.messages.interleaving")
+    found = meeting.run(what, cluster.home, home.name)
+    assert found["steps"][:4] == [
+        "the colleague holds the patient",
+        "we want clinic_patients_patient",
+        "the colleague is through",
+        "we want due_message",
+    ]
+    # Theirs counts, and of ours nothing is written.
+    assert (found["told"], found["changed"]) == (told, [theirs])
