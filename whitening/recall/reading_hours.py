@@ -1,6 +1,6 @@
 """When somebody at the practice reads what a patient writes: its rooms' opening hours, closures taken out."""
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from clinic.accounts.models import Site
 from clinic.diary.engine.spans import Span, to_instant, to_minute, to_minute_up, without
@@ -31,6 +31,14 @@ def open_spans(site: Site, *, now: datetime, days: int) -> list[Span] | None:
     holidays = closed_days(site, start_on.year)
     open_ones = [span for span in spans if to_instant(span[0]).astimezone(site.zone).date() not in holidays]
     return without(open_ones, _closures(site, now))
+
+
+def working_day_after(at: datetime, site: Site, *, number: int) -> date:
+    """The first, second, … day after that one on which the practice is open; by the calendar where no hours are set."""
+    today = at.astimezone(site.zone).date()
+    spans = open_spans(site, now=at, days=LOOK_AHEAD_DAYS) or []
+    days = sorted({to_instant(start).astimezone(site.zone).date() for start, _end in spans} - {today})
+    return days[number - 1] if len(days) >= number else today + timedelta(days=number)
 
 
 def is_open(site: Site, *, now: datetime) -> bool:

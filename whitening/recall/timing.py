@@ -32,13 +32,14 @@ CALL_AT, EVENING = time(10), time(18)
 TRY_AGAIN_AFTER, TRIES_A_DAY = timedelta(hours=3), 2
 NOON, AFTERNOON = time(13), time(16)
 DAY = timedelta(days=1)
-# F48-03 and F48-09; the same day and at once speak for themselves.
+# F48-03; the same day and at once speak for themselves.
 ANSWER_WITHIN = {
     Urgency.EMERGENCY: timedelta(0),
     Urgency.URGENT: timedelta(hours=2),
     Urgency.SAME_DAY: timedelta(hours=2),
-    Urgency.WITHIN_DAYS: timedelta(hours=72),
 }
+# F48-09 and F7-01 say 72 hours. On days on which somebody works: nobody promises a Sunday that nobody can keep.
+WITHIN_WORKING_DAYS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,10 +145,17 @@ def counts_as_check(*, due_at: datetime, said_at: datetime, zone: ZoneInfo) -> b
     return local_day(said_at, zone) >= local_day(due_at, zone)
 
 
-def escalation_due(urgency: Urgency, *, said_at: datetime, reads_at: datetime, zone: ZoneInfo) -> datetime:
-    """By when a person must have answered. Counted from when somebody is there; an emergency is due at once."""
+def escalation_due(
+    urgency: Urgency, *, said_at: datetime, reads_at: datetime, last_day: date, zone: ZoneInfo
+) -> datetime:
+    """By when a person must have answered. Counted from when somebody is there; an emergency is due at once.
+
+    last_day: the last of the working days within which the least urgent is called.
+    """
     if urgency is Urgency.EMERGENCY:
         return said_at
+    if urgency is Urgency.WITHIN_DAYS:
+        return instant(last_day, reads_at.astimezone(zone).time(), zone)
     due_at = reads_at.astimezone(UTC) + ANSWER_WITHIN[urgency]
     if urgency is Urgency.SAME_DAY:
         return max(due_at, instant(local_day(reads_at, zone), EVENING, zone))

@@ -1,7 +1,7 @@
 """The patient's page "How are you?": good answers, worrying ones, and what each leads to."""
 
 import re
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 import time_machine
@@ -23,7 +23,7 @@ from tests.whitening.recall.afterwards import WELL_POSTED, later
 from whitening.chairside.models import Session
 from whitening.recall.actions import plan_after_session, record_reply
 from whitening.recall.models import Escalation, FollowUp, FollowUpKind, FollowUpState, Reply, Urgency
-from whitening.recall.reading_hours import is_open, reads_at
+from whitening.recall.reading_hours import is_open, reads_at, working_day_after
 from whitening.recall.triage import Answers
 
 pytestmark = pytest.mark.django_db
@@ -261,6 +261,31 @@ def test_when_somebody_reads(cast: Cast) -> None:
     site.save()
     thursday = datetime(2026, 4, 2, 17, 0, tzinfo=UTC)
     assert reads_at(site, now=thursday) == datetime(2026, 4, 7, 7, 30, tzinfo=UTC)
+
+
+def test_within_three_days_means_days_on_which_somebody_works(cast: Cast) -> None:
+    site = cast.fernbrook
+    # Without opening hours days are counted as they come.
+    assert working_day_after(DAY_TWO, site, number=3) == date(2026, 3, 8)
+    afterwards.opening_hours(cast)
+    assert working_day_after(DAY_TWO, site, number=3) == date(2026, 3, 10)
+    site.region = "ENG"
+    site.save()
+    # Easter; the practice is shut on the Wednesday after it as well.
+    Closure.objects.create(
+        site=site,
+        kind="closed",
+        starts_at=datetime(2026, 4, 7, 23, tzinfo=UTC),
+        ends_at=datetime(2026, 4, 8, 23, tzinfo=UTC),
+    )
+    assert working_day_after(datetime(2026, 4, 2, 9, 0, tzinfo=UTC), site, number=3) == date(2026, 4, 10)
+
+
+def test_by_then_the_patient_is_called(page: Client, cast: Cast) -> None:
+    afterwards.opening_hours(cast)
+    answer = page.post(HOW, {"call_me": "on"}, follow=True)
+    assert "We call you by Tue 10 Mar 2026, 10:30" in answer.content.decode()
+    assert Escalation.objects.get().due_at == datetime(2026, 3, 10, 10, 30, tzinfo=UTC)
 
 
 def test_an_early_answer_is_kept_and_the_check_still_comes(cast: Cast) -> None:

@@ -112,9 +112,11 @@ def test_days_are_numbered_from_the_sessions_own(at: str, number: int) -> None:
         (Urgency.URGENT, "2026-03-07 23:00", "2026-03-09 08:30", "2026-03-09 10:30"),
         (Urgency.SAME_DAY, "2026-03-05 11:00", "2026-03-05 11:00", "2026-03-05 18:00"),
         (Urgency.SAME_DAY, "2026-03-05 17:00", "2026-03-05 17:00", "2026-03-05 19:00"),
-        (Urgency.WITHIN_DAYS, "2026-03-05 11:00", "2026-03-05 11:00", "2026-03-08 11:00"),
+        # Thursday; Friday, Monday and Tuesday are the three days on which they work.
+        (Urgency.WITHIN_DAYS, "2026-03-05 11:00", "2026-03-05 11:00", "2026-03-10 11:00"),
     ],
 )
 def test_by_when_a_person_answers(urgency: Urgency, said: str, reads: str, due: str) -> None:
     said_at, reads_at = (datetime.fromisoformat(one).replace(tzinfo=LONDON) for one in (said, reads))
-    assert wall(timing.escalation_due(urgency, said_at=said_at, reads_at=reads_at, zone=LONDON)) == due
+    due_at = timing.escalation_due(urgency, said_at=said_at, reads_at=reads_at, last_day=date(2026, 3, 10), zone=LONDON)
+    assert wall(due_at) == due

@@ -7,8 +7,8 @@ from django.db import transaction
 from django.db.models import F
 
 from clinic.accounts.models import Site, User
-from clinic.accounts.rights import Capability, require, who_may
-from clinic.accounts.rota import on_call_at
+from clinic.accounts.rights import Capability, require
+from clinic.accounts.rota import may_answer, on_call_at
 from clinic.messages import actions as messages
 from clinic.messages.channels import text
 from clinic.messages.conditions import takes_texts
@@ -19,7 +19,7 @@ from whitening.recall import timing
 from whitening.recall.actions.planning import plan_re_ask
 from whitening.recall.models import Escalation, FollowUp, FollowUpKind, FollowUpState, Reply, Urgency
 from whitening.recall.questions import VERSION
-from whitening.recall.reading_hours import reads_at
+from whitening.recall.reading_hours import reads_at, working_day_after
 from whitening.recall.triage import RULES_VERSION, Answers, Triage, triage
 
 ON_CALL_ALERT = "on_call_alert"
@@ -105,16 +105,25 @@ def _answered(session: Session, now: datetime) -> None:
 
 
 def _owner(reply: Reply, site: Site, now: datetime) -> User | None:
-    """Whoever is on call, else whoever closed the session, else somebody who may decide: never one who has left."""
-    asked = (on_call_at(site, now), reply.session.closed_by)
-    known = (person for person in asked if person is not None and person.is_active)
-    return next(known, None) or next(iter(who_may(Capability.EXAMINE_AND_DECIDE, site)), None)
+    """Whoever is on call, else whoever closed the session and may still read it.
+
+    None where neither is there: Today asks for somebody, and everybody who may decide is told (see raising).
+    """
+    closer = reply.session.closed_by
+    return on_call_at(site, now) or (closer if closer is not None and may_answer(closer, site) else None)
 
 
 def _escalate(reply: Reply, graded: Triage, now: datetime) -> Escalation:
     """What follows from an answer is the program's doing, not the patient's."""
     site = reply.case.site
-    due_at = timing.escalation_due(graded.urgency, said_at=now, reads_at=reads_at(site, now=now), zone=site.zone)
+    read_at = reads_at(site, now=now)
+    due_at = timing.escalation_due(
+        graded.urgency,
+        said_at=now,
+        reads_at=read_at,
+        last_day=working_day_after(read_at, site, number=timing.WITHIN_WORKING_DAYS),
+        zone=site.zone,
+    )
     escalation = Escalation.objects.create(
         case=reply.case,
         reply=reply,
@@ -131,13 +140,14 @@ def _escalate(reply: Reply, graded: Triage, now: datetime) -> Escalation:
         site_id=reply.case.site_id,
         values={"urgency": graded.urgency.name, "due_at": escalation.due_at.isoformat()},
     )
-    alert(escalation, person=escalation.owner, now=now)
+    if escalation.owner is not None:
+        alert(escalation, person=escalation.owner, now=now)
     return escalation
 
 
-def alert(escalation: Escalation, *, person: User | None, now: datetime, version: int = 1) -> None:
+def alert(escalation: Escalation, *, person: User, now: datetime, version: int = 1) -> None:
     """By e-mail, and as a text as well where that can reach them: mail is not read at night."""
-    steps = [BY_MAIL, BY_TEXT] if person is not None and gets_texts(person) else [BY_MAIL]
+    steps = [BY_MAIL, BY_TEXT] if gets_texts(person) else [BY_MAIL]
     for step in steps:
         messages.plan(
             kind=ON_CALL_ALERT,
