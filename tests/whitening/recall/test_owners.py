@@ -8,7 +8,7 @@ import time_machine
 from django.core import mail
 from django.urls import reverse
 
-from clinic.accounts.models import OnCallTurn, Role, User
+from clinic.accounts.models import OnCallTurn, Role, Site, User
 from clinic.messages.models import DueMessage, State
 from clinic.messages.sweep import sweep_until_settled
 from clinic.trail.actor import Actor
@@ -18,7 +18,15 @@ from tests.support import nothing_written
 from tests.whitening.recall import afterwards
 from tests.whitening.recall.texting import Texts
 from whitening.chairside.models import Session
-from whitening.recall.actions import CannotOwn, NeedsAReason, hand_on, hand_on_answer, record_reply, take_escalation
+from whitening.recall.actions import (
+    CannotOwn,
+    NeedsAReason,
+    hand_on,
+    hand_on_answer,
+    record_reply,
+    take_escalation,
+    tick,
+)
 from whitening.recall.history import history
 from whitening.recall.models import Escalation, FollowUpKind
 from whitening.recall.triage import Answers
@@ -56,14 +64,40 @@ def test_whoever_is_on_call_comes_first(cast: Cast, session: Session) -> None:
     assert worries(session).owner == colleague
 
 
-def test_nobody_who_has_left_is_given_an_answer(cast: Cast, session: Session) -> None:
-    """On call and closer of the session are one person here; a colleague who may decide gets it."""
-    colleague = hire(
+def another_dentist(cast: Cast) -> User:
+    return hire(
         cast.fernbrook, Role.CLINICIAN, name="Bo Lindqvist", email="bo@example.org", may_examine_and_decide=True
     )
-    cast.clinician.is_active = False
-    cast.clinician.save()
-    assert worries(session).owner == colleague
+
+
+def test_with_nobody_on_call_it_is_for_whoever_closed_the_session(cast: Cast, session: Session) -> None:
+    Site.objects.filter(pk=cast.fernbrook.pk).update(on_call=None)
+    another_dentist(cast)
+    assert worries(session).owner == cast.clinician
+
+
+@pytest.mark.parametrize("why", ["left", "works at the desk now"])
+def test_nobody_who_left_or_may_not_read_is_given_an_answer(cast: Cast, session: Session, why: str) -> None:
+    """Closer of the session, and the one who stands in: nobody owns it, Today asks for somebody, and all are told."""
+    colleague = another_dentist(cast)
+    if why == "left":
+        User.objects.filter(pk=cast.clinician.pk).update(is_active=False)
+    else:
+        cast.clinician.memberships.update(role=Role.DESK)
+    escalation = worries(session)
+    assert escalation.owner is None
+    assert not DueMessage.objects.filter(kind="on_call_alert").exists()
+    page = sign_in(colleague).get(reverse("today")).content.decode()
+    assert "nobody: name one" in page
+    assert reverse("escalation_owner", args=[escalation.pk]) in page
+    assert (
+        "nobody yet: somebody who may read it has to be named"
+        in sign_in(cast.desk).get(reverse("today")).content.decode()
+    )
+    tick(now=NOW + timedelta(days=2, minutes=1))
+    assert [raised.person for raised in escalation.raisings.all()] == [colleague]
+    tick(now=NOW + timedelta(days=2, minutes=2))
+    assert escalation.raisings.count() == 1
 
 
 def test_whoever_has_the_turn_comes_before_whoever_stands_in(cast: Cast, session: Session) -> None:

@@ -10,6 +10,7 @@ from django.core import mail
 from django.urls import reverse
 
 from clinic.accounts.models import Role, User
+from clinic.diary.models import Closure
 from clinic.messages import kinds
 from clinic.messages.models import DueMessage, State
 from clinic.messages.sweep import sweep_until_settled
@@ -183,11 +184,13 @@ def test_it_is_said_at_any_hour_without_a_clinical_word_or_a_name(cast: Cast) ->
 def test_what_may_take_days_waits_for_the_morning(cast: Cast) -> None:
     afterwards.opening_hours(cast)
     escalation = escalated(cast, Answers(sensitivity=0, falling=True, satisfaction=1))
-    # Due on Sunday at half past ten, when nobody is there.
-    assert escalation.due_at == after(days=3)
-    tick(now=after(days=3, hours=2))
+    # Due on Tuesday at half past ten; and then the practice is shut on that day.
+    assert escalation.due_at == after(days=5)
+    tuesday = datetime(2026, 3, 10, tzinfo=UTC)
+    Closure.objects.create(site=cast.fernbrook, kind="closed", starts_at=tuesday, ends_at=tuesday + timedelta(days=1))
+    tick(now=after(days=5, hours=2))
     assert told() == []
-    tick(now=datetime(2026, 3, 9, 8, 30, tzinfo=UTC))
+    tick(now=datetime(2026, 3, 11, 8, 30, tzinfo=UTC))
     assert told() == [(2, "cleo@example.org")]
 
 

@@ -3,6 +3,7 @@
 from datetime import datetime
 
 from django.db import transaction
+from django.db.models import BooleanField, ExpressionWrapper, Q
 
 from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, may
@@ -20,14 +21,20 @@ RAISED_AGAIN = "raised_again"
 
 
 def raise_again(*, now: datetime) -> int:
-    """Returns how many were raised. Steps that nobody was there to take (the clock stood still) are not made up for."""
-    waiting = Escalation.objects.untaken().filter(due_at__lte=now, times_raised__lt=raising.MOST)
+    """Returns how many were raised. Steps that nobody was there to take (the clock stood still) are not made up for.
+
+    One that nobody has been told of, because there was nobody to own it, does not wait for its time.
+    """
+    untold = Q(owner=None, times_raised=0)
+    waiting = Escalation.objects.untaken().filter(Q(due_at__lte=now) | untold, times_raised__lt=raising.MOST)
     alive = waiting.filter(case__patient__died_on=None)
-    rows = list(alive.values_list("pk", "urgency", "due_at", "handed_on_at", "times_raised"))
+    alive = alive.annotate(at_once=ExpressionWrapper(untold, BooleanField()))
+    rows = list(alive.values_list("pk", "urgency", "due_at", "handed_on_at", "times_raised", "at_once"))
     raised = 0
-    for pk, urgency, due_at, handed_on_at, done in rows:
+    for pk, urgency, due_at, handed_on_at, done, at_once in rows:
         begins_at = raising.begins_at(Urgency(urgency), due_at=due_at, handed_on_at=handed_on_at)
         step = raising.step_reached(Urgency(urgency), due_at=begins_at, now=now)
+        step = max(step, 1) if at_once else step
         raised += step > done and _raise(pk, step, now)
     return raised
 
