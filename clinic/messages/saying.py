@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django_stubs_ext import StrOrPromise
@@ -32,6 +33,7 @@ _BECAUSE: dict[str, StrOrPromise] = {
     "answered already": gettext_lazy("the patient has answered"),
     "answered or booked already": gettext_lazy("the patient has answered or has a visit"),
     "booked already": gettext_lazy("a visit is booked"),
+    "not to be asked any more": gettext_lazy("nobody has to be asked back any more"),
     "in treatment": gettext_lazy("a new treatment has begun"),
     "the case is closed": gettext_lazy("the case is closed"),
     "the recall is over": gettext_lazy("nobody has to be asked back any more"),
@@ -56,7 +58,7 @@ _NUMBER = re.compile(r"\((\d{3})\)$")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
-    label: StrOrPromise
+    label: str | Promise
     # Sent, to be sent, or when it ended without.
     at: datetime
     way: StrOrPromise

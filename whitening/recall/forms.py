@@ -202,7 +202,9 @@ class ReviewForm(forms.Form):
     )
     colour = forms.BooleanField(
         label=COLOUR,
-        help_text=_("Only if the patient asks for it. It leads to questions and an examination first."),
+        help_text=_(
+            "Only if the patient asks for it. It is one reminder, and leads to questions and an examination first."
+        ),
         required=False,
     )
 

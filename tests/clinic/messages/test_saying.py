@@ -2,6 +2,7 @@
 
 import ast
 from pathlib import Path
+from typing import Any
 
 import pytest
 from django.conf import settings
@@ -21,8 +22,8 @@ from tests.whitening.casebook import lived
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("at_now")]
 
 
-def a_message(cast: Cast, *, number: int = 1, **values: object) -> DueMessage:
-    given: dict[str, object] = {
+def a_message(cast: Cast, *, number: int = 1, **values: Any) -> DueMessage:
+    given: dict[str, Any] = {
         "site": cast.fernbrook,
         "patient": cast.patient,
         "subject_kind": "booking",
@@ -58,7 +59,7 @@ def said(message: DueMessage) -> str:
         ({"state": State.BOUNCED}, "came back"),
     ],
 )
-def test_each_state_in_plain_words(cast: Cast, values: dict[str, object], words: str) -> None:
+def test_each_state_in_plain_words(cast: Cast, values: dict[str, Any], words: str) -> None:
     message = a_message(cast, settled_at=None, **values)
     assert said(message).startswith(words)
     assert "(550)" in said(message) or "550" not in str(values)

@@ -1,7 +1,7 @@
 """Asked back after the review: three times at most, and not whoever is coming anyway, said no, died or moved away."""
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from django.db import transaction
 from django.db.models import Exists, OuterRef, Q
@@ -12,7 +12,6 @@ from clinic.messages.actions.byhand import call_off
 from clinic.messages.actions.planning import NEXT_TRY, note
 from clinic.messages.conditions import GONE_OUT, surviving
 from clinic.messages.models import Call, DueMessage, Outcome, Why
-from clinic.patients.actions import choose_contact
 from clinic.patients.contact import contact
 from clinic.patients.models import Patient, Purpose
 from clinic.patients.person import hold_person
@@ -20,14 +19,13 @@ from clinic.trail.actor import SYSTEM, Actor
 from clinic.trail.record import record
 from whitening.cases.models import Case
 from whitening.recall import timing
+from whitening.recall.actions.wishing import LOOKED_AFTER, end_wish
 from whitening.recall.models import OPEN_RECALL, Recall, RecallAnswer, RecallKind, RecallQuerySet, RecallState
 
 CHECK_RECALL, COLOUR_REMINDER = "check_recall", "colour_reminder"
 MESSAGES = {RecallKind.CHECK: CHECK_RECALL, RecallKind.COLOUR: COLOUR_REMINDER}
 PURPOSES = {RecallKind.CHECK: Purpose.RECALL, RecallKind.COLOUR: Purpose.COLOUR}
 BATCH = 200
-# As long as somebody may still be waiting for the visit that was booked; common practice, no source.
-_LOOKED_AFTER = timedelta(days=120)
 # A time that is only held for a telephone call, and one that nobody came to, is no coming back.
 _COMES = [status for status in HOLDING if status not in {Status.NOSHOW, Status.PENDING}]
 
@@ -45,14 +43,6 @@ def plan_recalls(*, case: Case, check_months: int | None, actor: Actor, now: dat
         due_at = timing.recall_due(now, months=number, zone=case.site.zone)
         row = Recall.objects.create(site=case.site, case=case, kind=kind, due_at=due_at, next_at=due_at, planned_at=now)
         _note(row, "recall.recall_planned", actor, due_at=due_at.isoformat())
-
-
-def ask_about_colour(*, patient: Patient, wording: str, actor: Actor, now: datetime) -> None:
-    """The patient's own wish, ticked at the review; asked twice, it is still one choice."""
-    held = hold_person(patient)
-    if not contact(held).allowed[Purpose.COLOUR]:
-        words = {Purpose.COLOUR: wording}
-        choose_contact(patient=held, choices={Purpose.COLOUR: True}, wordings=words, actor=actor, now=now)
 
 
 def ask_back(*, now: datetime) -> None:
@@ -73,6 +63,8 @@ def ask_back(*, now: datetime) -> None:
 
 
 def held(pk: int) -> Recall:
+    """The patient first, as whoever notes a death: that one holds the patient when it comes to the recalls."""
+    hold_person(Patient.objects.get(cases__recalls=pk))
     return Recall.objects.select_for_update(of=("self",)).select_related("case__site", "case__patient").get(pk=pk)
 
 
@@ -89,7 +81,7 @@ def _lost_their_visit(now: datetime) -> list[int]:
     """Booked, and the visit was cancelled or nobody came: whoever meant to come is not forgotten."""
     visits = Booking.objects.filter(patient=OuterRef("case__patient"), status__in=_COMES)
     kept = visits.filter(Q(starts_at__gte=now) | Q(starts_at__gte=OuterRef("due_at")))
-    booked = Recall.objects.filter(state=RecallState.BOOKED, closed_at__gt=now - _LOOKED_AFTER)
+    booked = Recall.objects.filter(state=RecallState.BOOKED, closed_at__gt=now - LOOKED_AFTER)
     return list(booked.exclude(Exists(kept)).order_by("pk").values_list("pk", flat=True)[:BATCH])
 
 
@@ -199,14 +191,8 @@ def answer(*, row: Recall, said: RecallAnswer, actor: Actor, now: datetime) -> N
         if said is RecallAnswer.CALL:
             _call(row, actor, now)
         elif row.kind == RecallKind.COLOUR:
-            _end_wish(row, actor, now)
-
-
-def _end_wish(row: Recall, actor: Actor, now: datetime) -> None:
-    """The page says that nobody writes about this again."""
-    words = {Purpose.COLOUR: str(RecallAnswer.NO.label)}
-    patient = Patient.objects.select_for_update().get(pk=surviving(row.case.patient).pk)
-    choose_contact(patient=patient, choices={Purpose.COLOUR: False}, wordings=words, actor=actor, now=now)
+            # The page says that nobody writes about this again.
+            end_wish(patient=surviving(row.case.patient), wording=str(RecallAnswer.NO.label), actor=actor, now=now)
 
 
 def end_recalls_of(patient: Patient, *, actor: Actor, now: datetime) -> None:

@@ -17,7 +17,8 @@ from clinic.trail.refusals import Refusal
 from whitening.cases.actions import CaseClosed, close_case, read_shade
 from whitening.cases.models import Case, CloseReason, Moment, VisitPurpose
 from whitening.recall import timing
-from whitening.recall.actions.recalling import ask_about_colour, plan_recalls
+from whitening.recall.actions.recalling import plan_recalls
+from whitening.recall.actions.wishing import ask_about_colour
 from whitening.recall.models import FollowUp, FollowUpKind, FollowUpState, Review, ReviewDecision, Satisfaction
 
 

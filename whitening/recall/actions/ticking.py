@@ -17,6 +17,7 @@ from whitening.recall.actions.ending import BATCH, end_batch, move_batch, not_ne
 from whitening.recall.actions.planning import TWO_DAY_CHECK, plan_late_review
 from whitening.recall.actions.raising import raise_again
 from whitening.recall.actions.recalling import ask_back
+from whitening.recall.actions.wishing import end_what_was_met
 from whitening.recall.models import FollowUp, FollowUpKind, FollowUpQuerySet, FollowUpState
 
 SECOND_TRY = 1  # the step of the message; the first asking is step 0
@@ -38,6 +39,7 @@ def tick(*, now: datetime) -> int:
         _ask,
         _ask_elsewhere,
         ask_back,
+        end_what_was_met,
     ):
         try:
             step(now=now)
