@@ -28,8 +28,8 @@ def raise_again(*, now: datetime) -> int:
     untold = Q(owner=None, times_raised=0)
     waiting = Escalation.objects.untaken().filter(Q(due_at__lte=now) | untold, times_raised__lt=raising.MOST)
     alive = waiting.filter(case__patient__died_on=None)
-    alive = alive.annotate(at_once=ExpressionWrapper(untold, BooleanField()))
-    rows = list(alive.values_list("pk", "urgency", "due_at", "handed_on_at", "times_raised", "at_once"))
+    asked = alive.annotate(at_once=ExpressionWrapper(untold, BooleanField()))
+    rows = list(asked.values_list("pk", "urgency", "due_at", "handed_on_at", "times_raised", "at_once"))
     raised = 0
     for pk, urgency, due_at, handed_on_at, done, at_once in rows:
         begins_at = raising.begins_at(Urgency(urgency), due_at=due_at, handed_on_at=handed_on_at)

@@ -40,14 +40,15 @@ def end_what_was_met(*, now: datetime) -> None:
     A visit that was booked has to have taken place: where it is lost, the patient is asked once more. And a call that
     was asked for has to have been made.
     """
-    for person in list(_met(now).values_list("person", flat=True)[:BATCH]):
+    for person in list(_met(now)[:BATCH]):
         with transaction.atomic():
-            held = Patient.objects.select_for_update().get(pk=person)
-            if _met(now).filter(person=person).exists():
+            held = Patient.objects.select_for_update().get(pk=person.pk)
+            if _met(now).filter(pk=person.pk).exists():
                 _choose(held, _("The reminder that was asked for has come"), allowed=False, actor=SYSTEM, now=now)
 
 
-def _met(now: datetime) -> QuerySet[Recall]:
+def _met(now: datetime) -> QuerySet[Patient]:
+    """Whose wish stands although its reminder has done its work."""
     person = Coalesce("case__patient__merged_into", "case__patient")
     newest = ContactChoice.objects.filter(patient=OuterRef("person"), purpose=Purpose.COLOUR, channel="")
     newest = newest.order_by("-chosen_at", "-pk")
@@ -63,7 +64,8 @@ def _met(now: datetime) -> QuerySet[Recall]:
     wished = met.annotate(
         wished=Subquery(newest.values("allowed")[:1]), wished_at=Subquery(newest.values("chosen_at")[:1])
     )
-    return wished.filter(wished=True, wished_at__lte=F("closed_at")).order_by("pk")
+    people = wished.filter(wished=True, wished_at__lte=F("closed_at")).values("person")
+    return Patient.objects.filter(pk__in=people).order_by("pk")
 
 
 def _choose(held: Patient, wording: str, *, allowed: bool, actor: Actor, now: datetime) -> None:
