@@ -106,7 +106,7 @@ def settle_call(*, call: Call, outcome: Outcome, user: User, actor: Actor, now: 
     call.refresh_from_db()
 
 
-def call_off(calls: Iterable[Call], *, actor: Actor, now: datetime, outcome: Outcome = Outcome.NOT_NEEDED) -> None:
+def call_off(calls: Iterable[Call], *, actor: Actor, now: datetime, outcome: Outcome = Outcome.OVER) -> None:
     """Nobody has to make them any more: what they were about is over, or not wanted. In the caller's transaction."""
     for call in calls:
         still_open = Call.objects.open().filter(pk=call.pk)

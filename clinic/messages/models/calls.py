@@ -20,10 +20,13 @@ class Outcome(models.TextChoices):
     # By the program, and never by how a call went.
     GONE = "gone", _("not made: noted as died or moved away")
     UNWANTED = "unwanted", _("no longer wanted by the patient")
+    OVER = "over", _("not made: over by itself")
 
 
+# By the program; nobody has said anything to anybody.
+BY_ITSELF = frozenset({Outcome.GONE, Outcome.UNWANTED, Outcome.OVER})
 # How a call itself can have gone.
-BY_CALL = [outcome for outcome in Outcome if outcome not in {Outcome.POSTED, Outcome.GONE, Outcome.UNWANTED}]
+BY_CALL = [outcome for outcome in Outcome if outcome not in {Outcome.POSTED, *BY_ITSELF}]
 
 
 class Why(models.TextChoices):

@@ -261,6 +261,19 @@ class TestTheirPage:
         tick(now=DUE + timedelta(days=29))
         assert [one.step for one in asked() if one.state != State.CANCELLED] == [1]
 
+    def test_a_call_that_the_visit_made_needless_is_no_answer(self, page: Client, cast: Cast) -> None:
+        """Where the visit is lost, nobody has said that they do not want one."""
+        message = asked()[0]
+        Call.objects.create(message=message, site=message.site, patient=message.patient, why=Why.PREFERS, wanted_at=DUE)
+        first = page.get(reverse("next_check")).context["found"].days[0].few[0].start_at
+        page.post(reverse("next_check"), {"start_at": first.isoformat()})
+        assert Call.objects.get().outcome == Outcome.OVER
+        booking = Booking.objects.latest("pk")
+        diary.cancel(booking=booking, by="patient", reason="", actor=actor_of(cast.desk), now=DUE + timedelta(hours=1))
+        tick(now=DUE + timedelta(hours=2))
+        tick(now=DUE + timedelta(days=29))
+        assert (recall().state, len(asked())) == (RecallState.ASKED, 2)
+
     def test_a_time_that_was_not_offered_books_nothing(self, page: Client) -> None:
         with nothing_written():
             answer = page.post(reverse("next_check"), {"start_at": DUE.isoformat()})

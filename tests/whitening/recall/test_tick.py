@@ -56,7 +56,7 @@ def test_nobody_makes_a_call_about_what_is_over(cast: Cast) -> None:
     record_reply(session=session, answers=afterwards.WELL, actor=actor_of(cast.desk), now=afterwards.later(days=3))
     ticking.tick(now=afterwards.later(days=3, hours=1))
     call.refresh_from_db()
-    assert (call.outcome, call.settled_at) == (Outcome.NOT_NEEDED, afterwards.later(days=3, hours=1))
+    assert (call.outcome, call.settled_at) == (Outcome.OVER, afterwards.later(days=3, hours=1))
     assert TrailEntry.objects.get(verb="messages.call_settled").actor_kind == "system"
     with nothing_written():
         ticking.tick(now=afterwards.later(days=3, hours=1))
