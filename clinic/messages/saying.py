@@ -17,6 +17,7 @@ from clinic.messages import kinds
 from clinic.messages.models import Call, DueMessage, State
 from clinic.messages.models.due import DueMessageQuerySet
 from clinic.patients.models import Patient
+from clinic.patients.person import person_ids
 
 # What the rows keep of it, in fixed words, and what staff read. An answer of a mail server keeps its number.
 _BECAUSE: dict[str, StrOrPromise] = {
@@ -70,8 +71,7 @@ class Line:
 def of_patient(patient: Patient) -> DueMessageQuerySet:
     """The newest first. What is written to colleagues about a patient is no message to the patient."""
     # By their numbers: one index then gives them in order, which an "or" across two tables would not.
-    rows_of_them = [patient.pk, *patient.aliases.values_list("pk", flat=True)]
-    return _shown(DueMessage.objects.filter(patient__in=rows_of_them))
+    return _shown(DueMessage.objects.filter(patient__in=person_ids(patient)))
 
 
 def about(subject: tuple[str, int]) -> DueMessageQuerySet:

@@ -10,10 +10,9 @@ from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, require
 from clinic.messages import kinds, settling
 from clinic.messages.actions.planning import NEXT_TRY, note
-from clinic.messages.conditions import surviving
 from clinic.messages.models import ASTRAY, Call, DueMessage, Outcome, State, Why
 from clinic.patients.actions import number_is_wrong
-from clinic.patients.models import Patient
+from clinic.patients.person import hold_person
 from clinic.trail.actor import Actor
 from clinic.trail.refusals import Refusal
 
@@ -78,8 +77,7 @@ def see_to(*, message: DueMessage, called: bool, user: User, actor: Actor, now: 
 
 def _held(pk: int) -> DueMessage:
     """The patient before the message, and both before its call: as whoever ends everything that waits for somebody."""
-    found = DueMessage.objects.select_related("patient__merged_into").get(pk=pk)
-    Patient.objects.select_for_update().get(pk=surviving(found.patient).pk)
+    hold_person(DueMessage.objects.select_related("patient").get(pk=pk).patient)
     return DueMessage.objects.select_for_update(of=("self",)).select_related("site", "patient").get(pk=pk)
 
 
