@@ -108,7 +108,7 @@ def test_all_of_them_page_by_page(cast: Cast) -> None:
 
 
 def test_a_merged_row_counts_as_theirs_and_a_colleague_does_not(cast: Cast) -> None:
-    Patient.objects.filter(pk=cast.teenager.pk).update(merged_into=cast.patient)
+    Patient.objects.filter(pk=cast.teenager.pk).update(merged_into=cast.patient, merged_at=NOW)
     theirs = a_message(cast, patient=cast.teenager)
     a_message(cast, number=2, kind="on_call_alert", subject_kind="escalation")
     assert list(saying.of_patient(cast.patient)) == [theirs]
