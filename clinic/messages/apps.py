@@ -12,7 +12,7 @@ class MessagesConfig(AppConfig):
 
     def ready(self) -> None:
         from clinic.accounts import setup_pages
-        from clinic.messages import events, own, posting, section
+        from clinic.messages import events, own, posting, section, text_replies
         from clinic.messages.actions import joining
         from clinic.messages.actions.leaving import end_messages_of, give_messages_back
         from clinic.messages.checks import mail_can_be_handed_over, texts_can_be_handed_over
@@ -23,6 +23,7 @@ class MessagesConfig(AppConfig):
         checks.register(mail_can_be_handed_over)
         checks.register(texts_can_be_handed_over)
         setup_pages.register(missing.PAGE)
+        setup_pages.register(text_replies.PAGE)
         guards.register(table="clinic_messages_wording")
         verbs.register()
         own.register()

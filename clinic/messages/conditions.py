@@ -17,6 +17,7 @@ from clinic.messages.closed import closed_days
 from clinic.messages.kinds import Kind, Recipient
 from clinic.messages.models import DueMessage, State, Why
 from clinic.messages.rules import WEEK, Reach, capped_until, channel_for, is_refused, next_open_day, only_bounced
+from clinic.messages.text_replies import are_held_back
 from clinic.messages.timing import Hours, allowed_from
 from clinic.patients.contact import Contact, contact
 from clinic.patients.models import Patient, Purpose
@@ -204,7 +205,7 @@ def _reach(
         email_bounced=kind.recipient is None and patient.email_bounced_at is not None,
         phone_takes_texts=takes_texts(recipient.phone)
         and (kind.recipient is not None or patient.phone_wrong_at is None),
-        texts_on=text.is_on(),
+        texts_on=text.is_on() and (kind.recipient is not None or not are_held_back(message.site)),
         tried=_tried(message) | (_used_before(message) if is_asked_elsewhere(kind, message) else frozenset()),
         refused=chosen.refused_ways(Purpose(kind.purpose)) if chosen is not None else frozenset(),
     )
@@ -243,7 +244,8 @@ def _by_hand(patient: Patient, reach: Reach, post_by: datetime | None) -> Drop:
         return Drop(state=State.HANDED_OVER, reason=reason, why=Why.PREFERS, channel=patient.channel, post_by=by)
     if only_bounced(reach):
         return Drop(state=State.FAILED, reason="mail to the address comes back", why=Why.BOUNCED)
-    reason = "no e-mail or mobile number to write to"
+    held_back = text.is_on() and reach.phone_takes_texts and not reach.texts_on
+    reason = "texts are held back at this site" if held_back else "no e-mail or mobile number to write to"
     return Drop(state=State.FAILED, reason=reason, why=Why.NO_CHANNEL, post_by=post_by)
 
 

@@ -6,10 +6,12 @@ from django.http import HttpRequest
 
 from clinic.accounts.rights import Capability, may
 from clinic.messages import saying
+from clinic.messages.channels import text
 from clinic.messages.staff_forms import lines
+from clinic.messages.text_replies import are_held_back
 from clinic.patients.contact import contact
 from clinic.patients.hints import Section
-from clinic.patients.models import Patient
+from clinic.patients.models import Channel, Patient
 
 
 def _context(request: HttpRequest, patient: Patient) -> dict[str, Any]:
@@ -18,6 +20,8 @@ def _context(request: HttpRequest, patient: Patient) -> dict[str, Any]:
         "patient": patient,
         "chosen": chosen,
         "lines": lines(chosen),
+        # They go another way for the time being.
+        "texts_held_back": patient.channel == Channel.TEXT and text.is_on() and are_held_back(patient.site),
         "may_change": may(request.user, Capability.PATIENTS_WRITE, patient.site) and patient.died_on is None,
     }
 

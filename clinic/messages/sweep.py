@@ -101,7 +101,9 @@ def _work_through(rows: list[DueMessage], *, now: datetime, seconds: float, conn
 def _one(claimed: DueMessage, connection: BaseEmailBackend, *, now: datetime) -> State | None:
     if not claims.begin(claimed, message_id=message_id_for(claimed), real_now=real_now()):
         return None
-    message = DueMessage.objects.select_related("patient__merged_into", "site__practice").get(pk=claimed.pk)
+    message = DueMessage.objects.select_related("patient__merged_into", "site__practice", "site__text_replies").get(
+        pk=claimed.pk
+    )
     # The fence: what this sweeper settles is the attempt that it claimed.
     message.attempt = claimed.attempt
     verdict = judge(message, now=now)

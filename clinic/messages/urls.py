@@ -9,6 +9,7 @@ from clinic.messages.views import (
     metrics,
     opening,
     preferences,
+    replies,
     sent,
     wording,
 )
@@ -27,6 +28,7 @@ urlpatterns: list[URLPattern] = [
     path("patients/<int:pk>/messages/", sent.messages_of, name="patient_messages"),
     path("patients/<int:pk>/texts/", contact.texts, name="patient_texts"),
     path("patients/<int:pk>/mail/", contact.mail, name="patient_mail"),
+    path("setup/sites/<int:pk>/replies/", replies.replies, name="text_replies"),
     path("setup/messages/", wording.setup_messages, name="setup_messages"),
     path("setup/messages/<str:kind>/<str:channel>/<str:language>/", wording.message_words, name="message_words"),
     path(

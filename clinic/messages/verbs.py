@@ -33,6 +33,7 @@ def register() -> None:
             "messages.recognised": _("gave the matching date of birth"),
             "messages.code_passed": _("gave the right code"),
             "messages.new_link_asked": _("asked for a new link"),
+            "messages.replies_said": _("said whether replies to texts reach the practice"),
             "messages.words_written": _("wrote the practice’s own words of a message"),
             "messages.words_given_up": _("went back to the program’s words of a message"),
         }

@@ -4,6 +4,8 @@ import django.db.models.deletion
 from django.conf import settings
 from django.db import migrations, models
 
+import clinic.accounts.phones
+
 
 class Migration(migrations.Migration):
     initial = True
@@ -472,6 +474,49 @@ class Migration(migrations.Migration):
                 condition=models.Q(("code_passed_at", None), ("known_at__isnull", False), _connector="OR"),
                 name="visit_known_before_code",
             ),
+        ),
+        migrations.CreateModel(
+            name="TextReplies",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "rule",
+                    models.CharField(
+                        choices=[
+                            ("by_country", "as this program knows the rules of the country"),
+                            ("needed", "yes, they must be able to answer"),
+                            ("not_needed", "no, we have looked it up"),
+                        ],
+                        default="by_country",
+                        max_length=12,
+                    ),
+                ),
+                (
+                    "number",
+                    clinic.accounts.phones.TelephoneField(
+                        blank=True, max_length=128, region=None, verbose_name="number on which replies reach you"
+                    ),
+                ),
+                ("said_at", models.DateTimeField()),
+                ("said_by", models.CharField(max_length=120)),
+                ("version", models.PositiveIntegerField(default=1)),
+                (
+                    "site",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="text_replies",
+                        to="clinic_accounts.site",
+                    ),
+                ),
+            ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("rule__in", ["by_country", "needed", "not_needed"])),
+                        name="text_replies_rule_known",
+                    )
+                ],
+            },
         ),
         migrations.CreateModel(
             name="Wording",

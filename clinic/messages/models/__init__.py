@@ -3,6 +3,7 @@ from clinic.messages.models.due import ASTRAY, OPEN_STATES, DueMessage, State
 from clinic.messages.models.letters import LetterBatch
 from clinic.messages.models.links import TRIES, Ended, LinkVisit, PrivateLink
 from clinic.messages.models.pulse import Heartbeat, TroubleMail
+from clinic.messages.models.replies import ReplyRule, TextReplies
 from clinic.messages.models.wordings import Wording
 
 __all__ = [
@@ -18,7 +19,9 @@ __all__ = [
     "LinkVisit",
     "Outcome",
     "PrivateLink",
+    "ReplyRule",
     "State",
+    "TextReplies",
     "TroubleMail",
     "Why",
     "Wording",

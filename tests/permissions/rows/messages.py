@@ -39,6 +39,7 @@ ROWS = [
     press("letters_print", WITH_PATIENTS, args=a_batch),
     press("letters_posted", WITH_PATIENTS, args=a_batch),
     press("letters_put_back", WITH_PATIENTS, args=a_batch),
+    form("text_replies", MANAGERS, args=lambda cast: {"pk": cast.fernbrook.pk}),
     page("setup_messages", MANAGERS, of_a_site=False),
     form("message_words", MANAGERS, args=a_message, of_a_site=False, by_its_own_site=False),
     press("message_words_back", MANAGERS, args=a_message, of_a_site=False, by_its_own_site=False),
