@@ -25,10 +25,9 @@ def invitation(booking: Booking, *, method: Method, now: datetime) -> bytes:
     calendar.add("method", method)
     zone = booking.site.zone
     year = booking.wall_on.year
-    calendar.add_component(zone_rules.rules(zone, first_on=date(year, 1, 1), last_on=date(year + 1, 12, 31)))
     calendar.add_component(_event(booking, method, now))
-    content: bytes = calendar.to_ical()
-    return content
+    head, begins, event = calendar.to_ical().partition(b"BEGIN:VEVENT\r\n")
+    return bytes(head + zone_rules.as_text(zone, date(year, 1, 1), date(year + 1, 12, 31)) + begins + event)
 
 
 def _event(booking: Booking, method: Method, now: datetime) -> Event:

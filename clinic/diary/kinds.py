@@ -46,14 +46,20 @@ def register() -> None:
     _register_pick()
 
 
-def load(pk: int) -> Booking | None:
-    return Booking.objects.select_related("site", "patient", "visit_type").filter(pk=pk).first()
+_READING: kinds.Reading[Booking] = kinds.Reading(
+    model=Booking, related=("patient",), shared=("site", "visit_type"), further=before.look_ahead
+)
+load = _READING.one
 
 
 def _window(booking_id: int, now: datetime) -> purposes.Window | None:
-    """From now until two hours after the visit, or as long as somebody who is here today still waits or is seen."""
     booking = load(booking_id)
-    if booking is None or booking.status not in _COMING:
+    return None if booking is None else _window_of(booking, now)
+
+
+def _window_of(booking: Booking, now: datetime) -> purposes.Window | None:
+    """From now until two hours after the visit, or as long as somebody who is here today still waits or is seen."""
+    if booking.status not in _COMING:
         return None
     closes_at = booking.ends_at + AFTERWARDS
     today = now.astimezone(booking.site.zone).date()
@@ -61,6 +67,9 @@ def _window(booking_id: int, now: datetime) -> purposes.Window | None:
         # A morning that runs late: the patient still has to sign before anything is done.
         closes_at = max(closes_at, now + AFTERWARDS)
     return purposes.Window(opens_at=now, closes_at=closes_at) if closes_at > now else None
+
+
+_LINK: kinds.LinkSpec[Booking] = kinds.LinkSpec(purpose=VISIT, subject_id=lambda booking: booking.pk, window=_window_of)
 
 
 def _register(
@@ -73,7 +82,6 @@ def _register(
     tells_others: bool = False,
     by_post: bool = False,
 ) -> None:
-    spec: kinds.LinkSpec[Booking] = kinds.LinkSpec(purpose=VISIT, subject_id=lambda booking: booking.pk)
     kinds.register(
         kinds.Kind(
             code=code,
@@ -85,7 +93,8 @@ def _register(
             compose=_composer(code, method),
             wording=f"diary/messages/{code}",
             lasts=timedelta(days=2),
-            link=spec if has_link else None,
+            link=_LINK if has_link else None,
+            reading=_READING,
             on_request=True,
             letter_by=_before_it if by_post else None,
             own_words=message_slots.OF_VISITS[code],
@@ -99,9 +108,8 @@ def _before_it(booking: Booking, message: DueMessage) -> datetime:
 
 def _register_reminders() -> None:
     """The first carries the page on which the time can be kept or changed; the second may be sent once more."""
-    spec: kinds.LinkSpec[Booking] = kinds.LinkSpec(purpose=VISIT, subject_id=lambda booking: booking.pk)
     first = _Reminding(
-        label=_("reminder, a week before"), wanted=_not_kept_yet, link=spec, resend_uncertain=False, by_post=True
+        label=_("reminder, a week before"), wanted=_not_kept_yet, link=_LINK, resend_uncertain=False, by_post=True
     )
     second = _Reminding(
         label=_("reminder, two days before"), wanted=_still_comes, link=None, resend_uncertain=True, by_post=False
@@ -119,6 +127,7 @@ def _register_reminders() -> None:
                 wording=f"diary/messages/{code}",
                 lasts=timedelta(days=1),
                 link=one.link,
+                reading=_READING,
                 resend_uncertain=one.resend_uncertain,
                 letter_by=_before_it if one.by_post else None,
                 own_words=message_slots.OF_VISITS[code],

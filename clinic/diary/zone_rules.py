@@ -32,6 +32,12 @@ def rules(zone: ZoneInfo, *, first_on: date, last_on: date) -> Timezone:
     return whole
 
 
+@lru_cache(maxsize=64)
+def as_text(zone: ZoneInfo, first_on: date, last_on: date) -> bytes:
+    """The rules as they stand in a calendar: the same lines in each invitation of a year, and most of what it holds."""
+    return bytes(rules(zone, first_on=first_on, last_on=last_on).to_ical())
+
+
 def put_times(event: Event, *, start_at: datetime, end_at: datetime, zone: ZoneInfo) -> None:
     """Start and end on the wall clock of the zone, as people read them.
 

@@ -15,6 +15,7 @@ from clinic.messages import kinds
 from clinic.messages.actions.planning import note
 from clinic.messages.models import DueMessage, State
 from clinic.messages.models.due import DueMessageQuerySet
+from clinic.trail.readymade import Statement, blanks, once, update
 
 CLAIM_LEASE = timedelta(minutes=2)
 # What names a message. Everything else is read again right before the hand-over.
@@ -55,9 +56,15 @@ def claim(*, now: datetime, real_now: datetime, limit: int, only: int | None = N
 
 def begin(message: DueMessage, *, message_id: str, real_now: datetime) -> bool:
     """Committed before anything leaves. False when the row was cancelled or taken over meanwhile."""
-    held = DueMessage.objects.filter(pk=message.pk, attempt=message.attempt, state=State.CLAIMED)
     lease = real_now + hand_over_lease()
-    return bool(held.update(state=State.HANDING_OVER, lease_until=lease, message_id=message_id))
+    values = {"lease_until": lease, "message_id": message_id}
+    return bool(_begun().run(id=message.pk, attempt=message.attempt, **values))
+
+
+@once
+def _begun() -> Statement:
+    held = DueMessage.objects.filter(state=State.CLAIMED, **blanks(DueMessage, "id", "attempt"))
+    return update(held, state=State.HANDING_OVER, **blanks(DueMessage, "lease_until", "message_id"))
 
 
 def release(messages: list[DueMessage]) -> None:

@@ -21,6 +21,7 @@ from clinic.messages.text_replies import are_held_back
 from clinic.messages.timing import Hours, allowed_from
 from clinic.patients.contact import Contact, contact
 from clinic.patients.models import Patient, Purpose
+from clinic.trail.readymade import Blank, Statement, once, select
 
 GONE_OUT = [State.HANDED_OVER, State.DELIVERED, State.UNCERTAIN]
 SETUP_PAUSE = timedelta(minutes=10)
@@ -59,14 +60,22 @@ class Wait:
 Verdict = Send | Drop | Wait
 
 
-def judge(message: DueMessage, *, now: datetime) -> Verdict:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """What was read of a message together with others, and still holds."""
+
+    subject: Any
+    chosen: Contact
+
+
+def judge(message: DueMessage, *, now: datetime, known: Known | None = None) -> Verdict:
     try:
         kind = kinds.get(message.kind)
     except kinds.UnknownKind:
         return Drop(state=State.FAILED, reason="nobody knows this kind of message any more")
     if now >= message.not_after:
         return missed(kind, "too late to send")
-    subject = kind.load(message.subject_id)
+    subject = kind.load(message.subject_id) if known is None else known.subject
     if subject is None:
         return Drop(state=State.CANCELLED, reason="what it was about is gone")
     patient = surviving(message.patient)
@@ -75,14 +84,17 @@ def judge(message: DueMessage, *, now: datetime) -> Verdict:
     wanted = kind.still_wanted(subject, message, now)
     if wanted is not True:
         return Drop(state=State.CANCELLED, reason=wanted or "no longer wanted")
-    return _may(kind, subject, message, patient, now)
+    chosen = known.chosen if known is not None else None
+    return _may(kind, subject, message, patient, chosen, now)
 
 
-def _may(kind: Kind[Any], subject: Any, message: DueMessage, patient: Patient, now: datetime) -> Verdict:
+def _may(
+    kind: Kind[Any], subject: Any, message: DueMessage, patient: Patient, read: Contact | None, now: datetime
+) -> Verdict:
     foreign = kind.recipient(subject, message) if kind.recipient is not None else None
     if kind.recipient is not None and foreign is None:
         return Drop(state=State.CANCELLED, reason="there is nobody to tell")
-    chosen = contact(patient) if foreign is None and not kind.despite_choices else None
+    chosen = (read or contact(patient)) if foreign is None and not kind.despite_choices else None
     if chosen is not None and not chosen.allowed[Purpose(kind.purpose)]:
         return _unwanted(kind, "the patient does not want such messages")
     waits = _wait(kind, message, patient, now)
@@ -198,14 +210,15 @@ def _reach(
     chosen: Contact | None,
 ) -> Reach:
     """`chosen` is None where choices do not count: a colleague, or what was asked for in that very moment."""
-    written = preferred in ("email", "text")
+    written, are_on = preferred in ("email", "text"), text.is_on()
     return Reach(
         preferred=preferred if written or not kind.despite_choices else "email",
         email=recipient.email,
         email_bounced=kind.recipient is None and patient.email_bounced_at is not None,
-        phone_takes_texts=takes_texts(recipient.phone)
-        and (kind.recipient is not None or patient.phone_wrong_at is None),
-        texts_on=text.is_on() and (kind.recipient is not None or not are_held_back(message.site)),
+        phone_takes_texts=are_on
+        and (kind.recipient is not None or patient.phone_wrong_at is None)
+        and takes_texts(recipient.phone),
+        texts_on=are_on and (kind.recipient is not None or not are_held_back(message.site)),
         tried=_tried(message) | (_used_before(message) if is_asked_elsewhere(kind, message) else frozenset()),
         refused=chosen.refused_ways(Purpose(kind.purpose)) if chosen is not None else frozenset(),
     )
@@ -251,13 +264,23 @@ def _by_hand(patient: Patient, reach: Reach, post_by: datetime | None) -> Drop:
 
 def _sent_at(message: DueMessage, patient: Patient, now: datetime) -> list[datetime]:
     """When messages that count against the limits went to this patient in the last days."""
-    counting = [code for code, kind in kinds.registered().items() if kind.keeps_limits]
-    rows = DueMessage.objects.filter(patient=patient, kind__in=counting).exclude(pk=message.pk)
-    gone = Q(state__in=GONE_OUT, handed_over_at__gt=now - WEEK - timedelta(days=1))
-    # Another sweeper may be handing one over at this moment: of two, the older row goes first.
-    going = Q(state=State.HANDING_OVER, pk__lt=message.pk)
-    found = rows.filter(gone | going).values_list("state", "handed_over_at")
+    counting = tuple(code for code, kind in kinds.registered().items() if kind.keeps_limits)
+    values = {"patient": patient.pk, "pk": message.pk, "after": now - WEEK - timedelta(days=1)}
+    pks = [pk for (pk,) in _counting(counting).rows(**values)]
+    # Nearly always there was none.
+    found = DueMessage.objects.filter(pk__in=pks).values_list("state", "handed_over_at") if pks else []
     return [at for at in (now if state == State.HANDING_OVER else at for state, at in found) if at]
+
+
+@once
+def _counting(kinds_that_count: tuple[str, ...]) -> Statement:
+    of = DueMessage._meta.get_field
+    rows = DueMessage.objects.filter(patient=Blank("patient", of("patient")), kind__in=kinds_that_count)
+    gone = Q(state__in=GONE_OUT, handed_over_at__gt=Blank("after", of("handed_over_at")))
+    # Another sweeper may be handing one over at this moment: of two, the older row goes first.
+    going = Q(state=State.HANDING_OVER, pk__lt=Blank("pk", of("id")))
+    others = rows.exclude(pk=Blank("pk", of("id"))).filter(gone | going)
+    return select(others.order_by().values_list("pk"))
 
 
 def _themselves(patient: Patient) -> Recipient:

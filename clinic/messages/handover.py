@@ -3,6 +3,7 @@
 import logging
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 
 from django.core.exceptions import ObjectDoesNotExist
 from django.core.mail.backends.base import BaseEmailBackend
@@ -109,6 +110,7 @@ def _link(message: DueMessage, send: Send, now: datetime) -> tuple[PrivateLink |
         patient=send.patient,
         site=message.site,
         now=now,
+        window=partial(spec.window_for, send.subject, now),
     )
 
 

@@ -4,13 +4,15 @@ A kind says for what purpose it speaks, how its subject is loaded, whether it is
 moment of hand-over, and what it says. It never sends anything itself.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any, Generic, TypeAlias, TypeVar
 
+from django.db import models
 from django.utils.functional import Promise
 
+from clinic.messages import purposes
 from clinic.messages.letters import Letter
 from clinic.messages.models import DueMessage
 from clinic.messages.wordings.slots import OwnWords
@@ -38,9 +40,39 @@ class LinkSpec(Generic[S]):
 
     purpose: str | Callable[[S], str]
     subject_id: Callable[[S], int]
+    # The window of that purpose, where the subject as it was read says it and nothing has to be read again.
+    window: Callable[[S, datetime], purposes.Window | None] | None = None
 
     def purpose_for(self, subject: S) -> str:
         return self.purpose if isinstance(self.purpose, str) else self.purpose(subject)
+
+    def window_for(self, subject: S, now: datetime) -> purposes.Window | None:
+        if self.window is not None:
+            return self.window(subject, now)
+        return purposes.get(self.purpose_for(subject)).window(self.subject_id(subject), now)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reading(Generic[S]):
+    """Which rows a subject is read from: one subject, or those of a whole batch of messages in one question."""
+
+    model: type[models.Model]
+    # What is read along with the row, and of that what many subjects have in common: one object for all of them.
+    related: Collection[str]
+    shared: Collection[str] = ()
+    # Which of the first decide, as the row itself does, whether a message is still wanted: compared at hand-over.
+    deciding: Collection[str] = ()
+    # What the words need besides, read for the whole batch as well.
+    further: Callable[[Collection[S], datetime], None] | None = None
+
+    def one(self, pk: int) -> S | None:
+        rows: Any = self.model._default_manager.select_related(*self.related, *self.shared)
+        found: S | None = rows.filter(pk=pk).first()
+        return found
+
+    def many(self, pks: Collection[int]) -> dict[int, S]:
+        rows: Any = self.model._default_manager.select_related(*self.related).prefetch_related(*self.shared)
+        return {row.pk: row for row in rows.filter(pk__in=pks)}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,6 +91,8 @@ class Kind(Generic[S]):
     # How long after its due time it may still go out, unless the planner gives its own limit.
     lasts: timedelta
     link: LinkSpec[S] | None = None
+    # For kinds of which many go out at once: how a batch of their subjects is read. The others are read one by one.
+    reading: Reading[S] | None = None
     # An uncertain one may be sent once more by itself; never where it carries a link.
     resend_uncertain: bool = False
     # About harm: no daily or weekly limit, closed days too, and silence or failure becomes a call.

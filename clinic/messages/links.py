@@ -2,6 +2,7 @@
 
 import hashlib
 import secrets
+from collections.abc import Callable
 from datetime import datetime
 
 from django.conf import settings
@@ -13,6 +14,7 @@ from clinic.messages import purposes
 from clinic.messages.models import Ended, PrivateLink
 from clinic.patients.models import Patient
 from clinic.trail.actor import SYSTEM, Actor
+from clinic.trail.readymade import Blank, Statement, blanks, once, select, write_new
 from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
 
@@ -50,16 +52,20 @@ def make(
     now: datetime,
     write_only: bool = False,
     actor: Actor = SYSTEM,
+    window: Callable[[], purposes.Window | None] | None = None,
 ) -> tuple[PrivateLink, str]:
-    """A new link and its address, which is known only now. Older ones live on until `keep_only` is called."""
+    """A new link and its address, which is known only now. Older ones live on until `keep_only` is called.
+
+    `window` is asked in place of the purpose's own, by whoever holds its subject already.
+    """
     if not site.can_send_links:
         raise NumbersMissing(site=site.name)
     known = purposes.get(purpose)
-    window = known.window(subject_id, now)
-    if window is None or window.closes_at <= now:
+    opened = known.window(subject_id, now) if window is None else window()
+    if opened is None or opened.closes_at <= now:
         raise PurposeDone
     token = new_secret()
-    link = PrivateLink.objects.create(
+    link = PrivateLink(
         site=site,
         patient=patient,
         purpose=purpose,
@@ -68,9 +74,10 @@ def make(
         token_hash=hashed(token),
         write_only=write_only,
         made_at=now,
-        opens_at=window.opens_at,
-        closes_at=window.closes_at,
+        opens_at=opened.opens_at,
+        closes_at=opened.closes_at,
     )
+    write_new(link)
     _note(link, verb="messages.link_made", actor=actor, opens_at=link.opens_at, closes_at=link.closes_at)
     return link, address(token, route=known.route)
 
@@ -101,15 +108,18 @@ def issue(
 
 def keep_only(link: PrivateLink, *, now: datetime, actor: Actor = SYSTEM) -> None:
     """Ends every other link of the same purpose and subject; a printed one and a sent one live side by side."""
-    alike = PrivateLink.objects.filter(
-        purpose=link.purpose,
-        subject_kind=link.subject_kind,
-        subject_id=link.subject_id,
-        write_only=link.write_only,
-        ended_at=None,
-    ).exclude(pk=link.pk)
-    for older in alike:
-        end_link(older, because=Ended.NEWER, now=now, actor=actor)
+    known_by = {name: getattr(link, name) for name in ("pk", "purpose", "subject_kind", "subject_id", "write_only")}
+    # Nearly always there is none.
+    older = [pk for (pk,) in _others_alike().rows(**known_by)]
+    for one in PrivateLink.objects.filter(pk__in=older) if older else ():
+        end_link(one, because=Ended.NEWER, now=now, actor=actor)
+
+
+@once
+def _others_alike() -> Statement:
+    alike = blanks(PrivateLink, "purpose", "subject_kind", "subject_id", "write_only")
+    others = PrivateLink.objects.filter(ended_at=None, **alike).exclude(pk=Blank("pk", PrivateLink._meta.pk))
+    return select(others.order_by().values_list("pk"))
 
 
 def end(*, purpose: str, subject_id: int, now: datetime, actor: Actor, because: Ended = Ended.DONE) -> int:

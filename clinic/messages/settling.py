@@ -11,6 +11,7 @@ from clinic.messages.channels.parcel import Fate, Handed
 from clinic.messages.conditions import Drop, Send, Wait, is_asked_elsewhere, other_channel
 from clinic.messages.models import Call, DueMessage, Ended, PrivateLink, State, Why
 from clinic.messages.rules import back_off
+from clinic.trail.readymade import Blank, Statement, blanks, once, update
 
 VERBS = {
     State.CANCELLED: "messages.cancelled",
@@ -178,8 +179,16 @@ def _address(send: Send) -> str:
 
 
 def _change(message: DueMessage, **values: Any) -> int:
+    return _changing(tuple(values)).run(held_pk=message.pk, held_attempt=message.attempt, **values)
+
+
+@once
+def _changing(columns: tuple[str, ...]) -> Statement:
     # Uncertain as well: the sweeper that was thought lost comes back and knows what really happened.
+    field = DueMessage._meta.get_field
     held = DueMessage.objects.filter(
-        pk=message.pk, attempt=message.attempt, state__in=[State.HANDING_OVER, State.UNCERTAIN]
+        pk=Blank("held_pk", field("id")),
+        attempt=Blank("held_attempt", field("attempt")),
+        state__in=[State.HANDING_OVER, State.UNCERTAIN],
     )
-    return held.update(**values)
+    return update(held, **blanks(DueMessage, *columns))

@@ -7,7 +7,7 @@ each step, because one batch may take a while.
 
 import logging
 import time
-from collections import Counter
+from collections import Counter, deque
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
@@ -15,6 +15,7 @@ from django.core.mail import get_connection
 from django.core.mail.backends.base import BaseEmailBackend
 
 from clinic.messages import claims, handover, settling
+from clinic.messages.ahead import Ahead, Lookahead
 from clinic.messages.channels.email import message_id_for
 from clinic.messages.channels.parcel import Handed
 from clinic.messages.conditions import Drop, Wait, judge
@@ -85,28 +86,30 @@ def _work_through(rows: list[DueMessage], *, now: datetime, seconds: float, conn
     swept = Swept(claimed=len(rows))
     if not rows:
         return swept
-    waiting = list(reversed(rows))
+    waiting, ahead = deque(rows), Lookahead(now=now)
     ends_at = time.monotonic() + seconds
     try:
         with wordings.read_once():
             while waiting and time.monotonic() < ends_at:
-                state = _one(waiting.pop(), connection, now=now)
+                read = ahead.first_of(waiting)
+                state = _one(waiting.popleft(), read, connection, now=now)
                 swept.states[state or "taken by another"] += 1
     finally:
-        claims.release(waiting)
+        claims.release(list(waiting))
         connection.close()
     return swept
 
 
-def _one(claimed: DueMessage, connection: BaseEmailBackend, *, now: datetime) -> State | None:
-    if not claims.begin(claimed, message_id=message_id_for(claimed), real_now=real_now()):
+def _one(claimed: DueMessage, read: Ahead | None, connection: BaseEmailBackend, *, now: datetime) -> State | None:
+    message_id = message_id_for(claimed)
+    if not claims.begin(claimed, message_id=message_id, real_now=real_now()):
         return None
-    message = DueMessage.objects.select_related("patient__merged_into", "site__practice", "site__text_replies").get(
-        pk=claimed.pk
-    )
+    # From here on nobody can stop it any more: what decides holds now as it was read, or is read again.
+    known = read.known if read is not None and read.still_holds() else None
+    message = read.message if read is not None and known is not None else _alone(claimed)
     # The fence: what this sweeper settles is the attempt that it claimed.
-    message.attempt = claimed.attempt
-    verdict = judge(message, now=now)
+    message.attempt, message.state, message.message_id = claimed.attempt, State.HANDING_OVER, message_id
+    verdict = judge(message, now=now, known=known)
     if isinstance(verdict, Wait):
         return settling.put_off(message, verdict, real_now=real_now())
     if isinstance(verdict, Drop):
@@ -118,3 +121,8 @@ def _one(claimed: DueMessage, connection: BaseEmailBackend, *, now: datetime) ->
         return settling.settle(message, verdict, written, link=None, now=now, real_now=real_now())
     handed = handover.hand_over(written, verdict, connection)
     return settling.settle(message, verdict, handed, link=written.link, now=now, real_now=real_now())
+
+
+def _alone(claimed: DueMessage) -> DueMessage:
+    rows = DueMessage.objects.select_related("patient__merged_into", "site__practice", "site__text_replies")
+    return rows.get(pk=claimed.pk)

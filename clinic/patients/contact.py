@@ -1,6 +1,6 @@
 """What a patient may be written to about, and in which ways: read back from the choices that are kept as proof."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from clinic.patients.models import WRITTEN, Channel, ContactChoice, Patient, Purpose
@@ -30,11 +30,23 @@ class Contact:
 
 
 def contact(patient: Patient) -> Contact:
+    return contacts([patient.pk])[patient.pk]
+
+
+def contacts(patients: Iterable[int]) -> dict[int, Contact]:
+    """Of many patients in one question, by their keys."""
+    choices: dict[int, list[ContactChoice]] = {pk: [] for pk in patients}
+    for choice in ContactChoice.objects.filter(patient__in=choices).order_by("chosen_at", "pk"):
+        choices[choice.patient_id].append(choice)
+    return {pk: _contact(made) for pk, made in choices.items()}
+
+
+def _contact(choices: Iterable[ContactChoice]) -> Contact:
     """Safety and appointments are on until refused; the colour reminder only when asked for; every way until ended."""
     allowed: dict[Purpose, bool] = {purpose: purpose != Purpose.COLOUR for purpose in Purpose}
     refused: set[tuple[Purpose, Channel]] = set()
     texts = newest = None
-    for newest in patient.contact_choices.order_by("chosen_at", "pk"):
+    for newest in choices:
         purpose = Purpose(newest.purpose)
         if not newest.channel:
             allowed[purpose] = newest.allowed

@@ -10,6 +10,7 @@ from django.db import transaction
 from clinic.trail import canonical, clock, keys, rows, verbs
 from clinic.trail.actor import Actor
 from clinic.trail.models import TrailEntry
+from clinic.trail.readymade import write_new
 
 DIGEST_PURPOSE = "casebook trail digest 1"
 _FIELD = re.compile(r"[A-Za-z][A-Za-z0-9_.\-]*")
@@ -47,7 +48,7 @@ def record(
         fields=_names(values),
     )
     _seal(entry, _payload(actor, values))
-    entry.save(force_insert=True)
+    write_new(entry)
     return entry
 
 

@@ -1,13 +1,16 @@
 """Signing as one of the things to do before a session; it shows only after the dentist talked it through."""
 
+from collections.abc import Collection
 from datetime import datetime
 
+from django.db.models import Exists, OuterRef
 from django.utils.translation import gettext_lazy as _
 
 from clinic.diary.before import ToDo
 from clinic.diary.models import Booking
 from whitening.cases.access import plan_in_force
-from whitening.cases.models import Case, VisitPurpose
+from whitening.cases.models import Case, CaseVisit, VisitPurpose
+from whitening.consent.models import Talk
 from whitening.consent.preparing import visit_of
 from whitening.consent.reading import needed_on, standing, talk_about
 
@@ -38,3 +41,12 @@ def todos(booking: Booking, now: datetime) -> list[ToDo]:
         words = _("Withdraw your consent, if you do not want it any more")
         found.append(ToDo(words, "sign_withdraw", 0, done=True, is_offer=True))
     return found
+
+
+def missing(bookings: Collection[Booking], now: datetime) -> Collection[int]:
+    """The visits before which the consent is to be signed; each is looked at where the plan was talked through."""
+    known = {booking.pk: booking for booking in bookings}
+    purposes = (VisitPurpose.CONSULTATION, VisitPurpose.SESSION)
+    visits = CaseVisit.objects.filter(booking__in=known, purpose__in=purposes, case__closed_at=None)
+    talked = visits.filter(Exists(Talk.objects.filter(plan__case=OuterRef("case")))).values_list("booking", flat=True)
+    return {pk for pk in talked if any(not one.done for one in todos(known[pk], now) if not one.is_offer)}

@@ -18,7 +18,7 @@ class ScreeningConfig(AppConfig):
         tables = ("answerset", "examinationrecord", "decision", "assessmentsignature", "reask", "reaskdecision")
         for table in (*tables, "letter", "letterreply", "localrulechange"):
             guards.register(table=f"whitening_screening_{table}")
-        before_visit.register(before.todos)
+        before_visit.register(before.todos, missing=before.missing)
         local_rules.register(cycles.rulings)
         for code, name in jurisdictions.choices():
             chosen.register(code, name)

@@ -140,6 +140,9 @@ class Booking(models.Model):
     # The id of that actor: a held time is booked or let go by the desk that holds it.
     booked_by_actor = models.CharField(max_length=64, blank=True)
 
+    # No column. Set where many were read at once, for their messages: whether something is still to be done before it.
+    is_awaited: bool | None = None
+
     objects = BookingQuerySet.as_manager()
 
     class Meta:

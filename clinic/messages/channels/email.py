@@ -40,16 +40,17 @@ def hand_over(parcel: Parcel, connection: BaseEmailBackend) -> Handed:
 def build(parcel: Parcel) -> EmailMultiAlternatives:
     """In the language that is active now."""
     letter, site = parcel.letter, parcel.site
-    foot = {"site": site, "end_url": parcel.end_url}
+    # Written out once for both parts: each time the library looks the number up among all that there are.
+    phone = str(site.phone) if site.phone else ""
     mail = EmailMultiAlternatives(
         subject=letter.subject,
-        body=letter.text + render_to_string("messages/mail/foot.txt", foot),
+        body=letter.text + render_to_string("messages/mail/foot.txt", _foot(parcel, phone)),
         from_email=sender(site),
         to=[parcel.recipient.email],
         reply_to=[site.email] if site.email else None,
         headers=_headers(parcel),
     )
-    mail.attach_alternative(letter.html or _html(parcel), "text/html")
+    mail.attach_alternative(letter.html or _html(parcel, phone), "text/html")
     if letter.calendar is not None:
         # Beside the other two and not as an attachment, so that mail programs offer "add to calendar".
         method = letter.calendar.method
@@ -64,11 +65,13 @@ def sender(site: Site) -> str:
     return formataddr((site.practice.name, parseaddr(settings.DEFAULT_FROM_EMAIL)[1]))
 
 
-def _html(parcel: Parcel) -> str:
-    context = {
+def _foot(parcel: Parcel, phone: str) -> dict[str, object]:
+    return {"site": parcel.site, "phone": phone, "end_url": parcel.end_url}
+
+
+def _html(parcel: Parcel, phone: str) -> str:
+    context = _foot(parcel, phone) | {
         "letter": parcel.letter,
-        "site": parcel.site,
-        "end_url": parcel.end_url,
         "language": get_language(),
         "direction": "rtl" if get_language_bidi() else "ltr",
     }

@@ -1,7 +1,7 @@
 """The patient's page before a visit: when, where, and what is still to do."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from datetime import datetime
 
 import pytest
@@ -44,11 +44,16 @@ def phone(booking: Booking) -> Client:
     return known(Client(), url.partition("/p/l/")[1] + url.partition("/p/l/")[2])
 
 
-def some(*todos: ToDo) -> object:
+def some(*todos: ToDo) -> tuple[before.Provider, before.Missing]:
+    """What `before.register` keeps of a room that names these before each visit."""
+
     def provider(_booking: Booking, _now: datetime) -> list[ToDo]:
         return list(todos)
 
-    return provider
+    def missing(bookings: Collection[Booking], _now: datetime) -> set[int]:
+        return {booking.pk for booking in bookings for todo in todos if not todo.done and not todo.is_offer}
+
+    return provider, missing
 
 
 QUESTIONS = ToDo(title="Health questions", url_name="preferences", minutes=4, done=False)

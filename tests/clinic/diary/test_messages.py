@@ -24,6 +24,7 @@ from tests.cast import NOW, Cast, actor_of
 from tests.catalogues import Catalogues
 from tests.clinic.diary.house import at, book, pencil, visit
 from tests.clinic.diary.ics import NIGHTS, by_its_own_rules, start_of
+from tests.clinic.diary.test_before import some
 
 LONGEST_LINK = f"https://casebook.example.org/p/l/{'x' * 43}/"
 
@@ -113,7 +114,7 @@ OFFER = ToDo(title="Take it back", url_name="preferences", minutes=0, done=True,
 def test_the_confirmation_asks_only_for_what_is_to_be_done(
     diary: Cast, monkeypatch: pytest.MonkeyPatch, things: list[ToDo], says: str
 ) -> None:
-    monkeypatch.setattr(before, "_providers", [lambda _booking, _now: things])
+    monkeypatch.setattr(before, "_providers", [some(*things)])
     book(diary, at(9))
     assert says in text(sent()[0])
 

@@ -10,7 +10,7 @@ from django.db import transaction
 
 from clinic.messages import kinds, purposes
 from clinic.messages.actions import plan
-from clinic.messages.kinds import Kind, LinkSpec, Wanted
+from clinic.messages.kinds import Kind, LinkSpec, Reading, Wanted
 from clinic.messages.letters import Letter
 from clinic.messages.models import DueMessage
 from clinic.patients.models import Patient, Purpose
@@ -43,12 +43,14 @@ def register(wishes: Wishes, monkeypatch: pytest.MonkeyPatch) -> None:
     def compose(patient: Patient, message: DueMessage, link_url: str) -> Letter:
         return Letter(subject=wishes.subject, text=f"Hello {patient.called},\n\n{link_url}\n", sms=wishes.sms)
 
+    reading = Reading[Patient](model=Patient, related=())
     reminder = Kind[Patient](
         code=REMINDER,
         label="reminder",
         purpose=Purpose.APPOINTMENT,
         subject_kind="patient",
-        load=lambda pk: Patient.objects.filter(pk=pk).first(),
+        load=reading.one,
+        reading=reading,
         still_wanted=lambda _patient, _message, _now: wishes.wanted,
         compose=compose,
         wording="messages/wordings/code",

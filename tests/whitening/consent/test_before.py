@@ -7,7 +7,7 @@ import pytest
 from tests.cast import NOW, Cast
 from tests.whitening import course
 from whitening.cases.models import Case, CaseVisit, VisitPurpose
-from whitening.consent.before import todos
+from whitening.consent.before import missing, todos
 
 pytestmark = pytest.mark.django_db
 
@@ -30,3 +30,23 @@ def test_a_review_asks_for_no_signature_and_keeps_the_way_out(cast: Cast) -> Non
     assert titles(cast, case, VisitPurpose.REVIEW) == []
     course.signed(cast, case)
     assert titles(cast, case, VisitPurpose.REVIEW) == [("consent_paper", True), ("sign_withdraw", True)]
+
+
+@pytest.mark.parametrize("purpose", [VisitPurpose.CONSULTATION, VisitPurpose.SESSION, VisitPurpose.REVIEW])
+@pytest.mark.parametrize("is_signed", [False, True])
+def test_what_is_missing_is_the_same_for_one_visit_and_for_many(
+    cast: Cast, purpose: VisitPurpose, *, is_signed: bool
+) -> None:
+    """Before a visit of a case that was talked through, of one that was not, and of none."""
+    case = course.ready_to_sign(cast)
+    if is_signed:
+        course.signed(cast, case)
+    visits = [course.visit_of(cast, case, starts_at=NOW + timedelta(days=days)) for days in (9, 10)]
+    number = 1 if purpose == VisitPurpose.SESSION else None
+    CaseVisit.objects.filter(booking=visits[0]).update(purpose=purpose, session_number=number)
+    CaseVisit.objects.filter(booking=visits[1]).delete()
+    signs = purpose != VisitPurpose.REVIEW and not is_signed
+    assert missing(visits, NOW) == ({visits[0].pk} if signs else set())
+    for one in visits:
+        found = any(not todo.done for todo in todos(one, NOW) if not todo.is_offer)
+        assert found == (one.pk in missing(visits, NOW))

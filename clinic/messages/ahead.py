@@ -1,0 +1,141 @@
+"""What a batch of messages is judged by: read for all of it at once, and looked at again right before each goes out.
+
+Asked message by message, the same questions were most of what a mail cost. What decides has to be true in the moment
+itself: once the hand-over has begun, the rows that the judgement rests on are compared with how they were read. When
+any of them has changed, everything is read again for this message alone.
+"""
+
+import time
+from collections import defaultdict
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import islice
+from typing import Any
+
+from django.db.models import Count, Model, OuterRef, QuerySet, Subquery
+
+from clinic.accounts.models import Site
+from clinic.messages import kinds
+from clinic.messages.conditions import Known
+from clinic.messages.kinds import Reading
+from clinic.messages.models import DueMessage, TextReplies
+from clinic.patients.contact import Contact, contacts
+from clinic.patients.models import ContactChoice, Patient
+from clinic.trail.readymade import Blank, Statement, once, select
+
+AT_ONCE = 50
+# What only the words rest on is not looked at again: behind a slow mail server it is read anew after so long.
+GOOD_FOR_SECONDS = 5
+Rows = list[tuple[Any, ...]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ahead:
+    """One message as it was read with the others."""
+
+    message: DueMessage
+    known: Known
+    reading: Reading[Any]
+    # The rows that decide, as the database gave them.
+    seen: Rows
+    subject_seen: Rows
+
+    def still_holds(self) -> bool:
+        return (
+            _one_message().rows(pk=self.message.pk) == self.seen
+            and _one_subject(self.reading).rows(pk=self.message.subject_id) == self.subject_seen
+        )
+
+
+class Lookahead:
+    def __init__(self, *, now: datetime) -> None:
+        self._now = now
+        self._asked: Collection[int] = ()
+        self._read: dict[int, Ahead] = {}
+        self._read_at = 0.0
+
+    def first_of(self, waiting: Collection[DueMessage]) -> Ahead | None:
+        """The next ones are read with it; None where it has to be read by itself."""
+        first = next(iter(waiting)).pk
+        if first not in self._asked or time.monotonic() - self._read_at > GOOD_FOR_SECONDS:
+            batch = list(islice(waiting, AT_ONCE))
+            self._asked, self._read_at = {message.pk for message in batch}, time.monotonic()
+            self._read = _read(batch, now=self._now)
+        return self._read.get(first)
+
+
+def _read(batch: Sequence[DueMessage], *, now: datetime) -> dict[int, Ahead]:
+    known = kinds.registered()
+    readings = {one.pk: known[one.kind].reading for one in batch if one.kind in known}
+    pks = [pk for pk, reading in readings.items() if reading is not None]
+    if len(pks) < 2:
+        # For a single one nothing would be saved.
+        return {}
+    # First the rows to compare with: what changes while the rest is read then counts as changed.
+    seen = {row[0]: [row] for row in select(_of_messages(DueMessage.objects.filter(pk__in=pks))).rows()}
+    # Who was merged into somebody else is read with whoever that is, by itself.
+    alive = DueMessage.objects.filter(pk__in=pks, patient__merged_into=None)
+    by_reading: dict[Reading[Any], list[DueMessage]] = defaultdict(list)
+    for message in alive.select_related("patient").prefetch_related("site__practice", "site__text_replies"):
+        if (reading := readings[message.pk]) is not None:
+            by_reading[reading].append(message)
+    chosen = contacts({message.patient_id for messages in by_reading.values() for message in messages})
+    return {
+        one.message.pk: one
+        for reading, messages in by_reading.items()
+        for one in _with_subjects(reading, messages, chosen, seen, now)
+    }
+
+
+def _with_subjects(
+    reading: Reading[Any],
+    messages: Sequence[DueMessage],
+    chosen: Mapping[int, Contact],
+    seen: Mapping[int, Rows],
+    now: datetime,
+) -> Iterator[Ahead]:
+    pks = {message.subject_id for message in messages}
+    rows = reading.model._default_manager.filter(pk__in=pks)
+    subject_seen = {row[0]: [row] for row in select(_of_subjects(reading, rows)).rows()}
+    subjects = reading.many(pks)
+    if reading.further is not None:
+        reading.further(list(subjects.values()), now)
+    for message in messages:
+        yield Ahead(
+            message=message,
+            known=Known(subject=subjects.get(message.subject_id), chosen=chosen[message.patient_id]),
+            reading=reading,
+            seen=seen[message.pk],
+            subject_seen=subject_seen.get(message.subject_id, []),
+        )
+
+
+@once
+def _one_message() -> Statement:
+    return select(_of_messages(DueMessage.objects.filter(pk=Blank("pk", DueMessage._meta.pk))))
+
+
+@once
+def _one_subject(reading: Reading[Any]) -> Statement:
+    rows = reading.model._default_manager.filter(pk=Blank("pk", reading.model._meta.pk))
+    return select(_of_subjects(reading, rows))
+
+
+def _of_messages(rows: QuerySet[DueMessage]) -> QuerySet[DueMessage, tuple[Any, ...]]:
+    """Whom it goes to, from where, and how often they have chosen: each choice is a further row."""
+    choices = ContactChoice.objects.filter(patient=OuterRef("patient")).order_by().values("patient")
+    columns = ("pk", *_columns(Patient, "patient__"), *_columns(Site, "site__"), "choices")
+    columns += tuple(_columns(TextReplies, "site__text_replies__"))
+    return rows.annotate(choices=Subquery(choices.annotate(number=Count("pk")).values("number"))).values_list(*columns)
+
+
+def _of_subjects(reading: Reading[Any], rows: QuerySet[Any]) -> QuerySet[Any, tuple[Any, ...]]:
+    model: Any = reading.model
+    related = {f"{name}__": model._meta.get_field(name).related_model for name in reading.deciding}
+    columns = [column for before, one in related.items() for column in _columns(one, before)]
+    return rows.order_by().values_list("pk", *_columns(model), *columns)
+
+
+def _columns(model: type[Model], before: str = "") -> list[str]:
+    return [f"{before}{field.attname}" for field in model._meta.concrete_fields]

@@ -1,0 +1,106 @@
+"""Statements whose text is made once: for the few that run for every message, making it takes longer than running it.
+
+They are written as any other question, with a `Blank` for each value, and are filled in when they are run:
+
+    @once
+    def _by_key() -> Statement:
+        return select(Patient.objects.filter(pk=Blank("pk", pk_field)).values_list("email"))
+
+    _by_key().rows(pk=7)
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import wraps
+from typing import Any, ParamSpec
+
+from django.db import connection, models
+from django.db.models.expressions import Expression
+from django.db.models.sql import InsertQuery, UpdateQuery
+
+
+class Blank(Expression):
+    """A value that is given when the statement is run; `field` knows how the database writes it."""
+
+    def __init__(self, name: str, field: Any) -> None:
+        super().__init__(output_field=field)
+        self.name = name
+
+    def as_sql(self, compiler: Any, connection: Any) -> tuple[str, Any]:
+        return "%s", [self]
+
+
+def blanks(model: type[models.Model], *names: str) -> dict[str, Blank]:
+    """For each of these fields one of its name."""
+    return {name: Blank(name, model._meta.get_field(name)) for name in names}
+
+
+@dataclass(frozen=True, slots=True)
+class Statement:
+    sql: str
+    params: Sequence[Any]
+
+    def rows(self, **values: object) -> list[tuple[Any, ...]]:
+        """As the driver gives them: for comparing, and for plain numbers and texts."""
+        with connection.cursor() as cursor:
+            cursor.execute(self.sql, self._filled(values))
+            return list(cursor.fetchall())
+
+    def run(self, **values: object) -> int:
+        """How many rows it changed."""
+        with connection.cursor() as cursor:
+            cursor.execute(self.sql, self._filled(values))
+            return int(cursor.rowcount)
+
+    def _filled(self, values: Mapping[str, object]) -> list[Any]:
+        return [
+            one.output_field.get_db_prep_value(values[one.name], connection) if isinstance(one, Blank) else one
+            for one in self.params
+        ]
+
+
+P = ParamSpec("P")
+
+
+def once(make: Callable[P, Statement]) -> Callable[P, Statement]:
+    """For a function that makes a statement: each is made when it is first needed, for the engine in use."""
+    made: dict[object, Statement] = {}
+
+    @wraps(make)
+    def given(*key: P.args, **named: P.kwargs) -> Statement:
+        known_by = (connection.vendor, key, tuple(sorted(named.items())))
+        if known_by not in made:
+            made[known_by] = make(*key, **named)
+        return made[known_by]
+
+    return given
+
+
+def select(rows: "models.QuerySet[Any, Any]") -> Statement:
+    return Statement(*rows.query.sql_with_params())
+
+
+def update(rows: "models.QuerySet[Any, Any]", **values: object) -> Statement:
+    query: Any = rows.order_by().query.chain(klass=UpdateQuery)
+    query.add_update_values(values)
+    return Statement(*query.get_compiler(connection=connection).as_sql())
+
+
+def write_new(row: models.Model) -> None:
+    """As `row.save(force_insert=True)`, for tables whose rows nothing else waits for."""
+    values = {field.attname: field.pre_save(row, add=True) for field in row._meta.concrete_fields}
+    ((row.pk,),) = insert(type(row)).rows(**values)
+    row._state.adding, row._state.db = False, connection.alias
+
+
+@once
+def insert(model: type[models.Model]) -> Statement:
+    """One row, with a blank for each column under the name of its attribute; gives back the new key."""
+    fields = [field for field in model._meta.concrete_fields if not field.primary_key]
+    blank = model(**{field.attname: Blank(field.attname, field) for field in fields})
+    query = InsertQuery(model)
+    query.insert_values(fields, [blank])
+    compiler = query.get_compiler(connection=connection)
+    compiler.returning_fields = [model._meta.pk]
+    ((sql, params),) = compiler.as_sql()
+    return Statement(sql, params)

@@ -1,0 +1,74 @@
+"""Statements that are made once say the same as those of the ORM."""
+
+from datetime import UTC, datetime, timedelta
+from uuid import uuid4
+
+import pytest
+from django.db import IntegrityError, connection, transaction
+from django.test.utils import CaptureQueriesContext
+
+from clinic.patients.models import Patient
+from clinic.trail.models import TrailEntry
+from clinic.trail.readymade import Blank, Statement, blanks, once, select, update, write_new
+from tests.cast import Cast
+
+pytestmark = pytest.mark.django_db
+LATER = datetime(2026, 3, 3, 9, 0, 0, 123456, tzinfo=UTC)
+
+
+def an_entry() -> TrailEntry:
+    what = {"verb": "messages.planned", "actor_kind": "system", "subject_kind": "message", "subject_id": "1"}
+    return TrailEntry(nonce=uuid4(), at=LATER, clock_shift_seconds=0, **what)
+
+
+def test_a_new_row_reads_back_as_it_was_written() -> None:
+    entry = an_entry()
+    write_new(entry)
+    assert TrailEntry.objects.filter(pk=entry.pk).values().get() == {
+        field.attname: getattr(entry, field.attname) for field in TrailEntry._meta.concrete_fields
+    }
+
+
+def test_a_constraint_refuses_it_as_ever() -> None:
+    first, second = an_entry(), an_entry()
+    second.nonce = first.nonce
+    write_new(first)
+    with pytest.raises(IntegrityError), transaction.atomic():
+        write_new(second)
+    assert TrailEntry.objects.count() == 1
+
+
+def test_blanks_are_filled_in_each_time(cast: Cast) -> None:
+    people = Patient.objects.filter(**blanks(Patient, "email")).order_by().values_list("pk")
+    asked = select(people)
+    assert asked.rows(email=cast.patient.email) == [(cast.patient.pk,)]
+    assert asked.rows(email="nobody@example.org") == []
+
+
+def test_an_update_says_how_many_rows_it_changed(cast: Cast) -> None:
+    held = Patient.objects.filter(phone_wrong_at=None, pk=Blank("key", Patient._meta.pk))
+    noted = update(held, **blanks(Patient, "phone_wrong_at"))
+    assert [noted.run(key=cast.patient.pk, phone_wrong_at=at) for at in (LATER, LATER + timedelta(days=1))] == [1, 0]
+    cast.patient.refresh_from_db()
+    assert cast.patient.phone_wrong_at == LATER
+    assert noted.run(key=0, phone_wrong_at=None) == 0
+
+
+def test_a_value_that_is_not_given_is_a_mistake(cast: Cast) -> None:
+    asked = select(Patient.objects.filter(**blanks(Patient, "email")).values_list("pk"))
+    with pytest.raises(KeyError):
+        asked.rows(phone=cast.patient.phone)
+
+
+def test_each_is_made_once() -> None:
+    made: list[str] = []
+
+    @once
+    def by(name: str) -> Statement:
+        made.append(name)
+        return select(Patient.objects.filter(**blanks(Patient, name)).values_list("pk"))
+
+    with CaptureQueriesContext(connection) as asked:
+        for name in ("email", "name", "email"):
+            by(name).rows(email="nobody@example.org", name="Nobody")
+    assert (made, len(asked)) == (["email", "name"], 3)
