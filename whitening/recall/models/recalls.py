@@ -76,6 +76,8 @@ class Recall(models.Model):
         indexes = [
             models.Index(fields=["state", "next_at"], name="recall_by_state_next"),
             models.Index(fields=["site", "kind", "due_at"], name="recall_by_site_due"),
+            # Each tick looks at those that ended lately.
+            models.Index(fields=["closed_at"], condition=models.Q(closed_at__isnull=False), name="recall_by_closed"),
         ]
 
     def __str__(self) -> str:
