@@ -2,12 +2,14 @@
 
 The program judges each course by its own answers and examination. Where somebody was registered twice, though, a
 dentist may never have seen what was said under the other record. So a signature that all was read counts only when
-it was given after the records were joined; the page on which it is given lists the findings of the other courses.
+it was given after the records were joined; the page on which it is given lists the findings of the other courses, and
+what is signed names them, so that nobody signs from a page that was opened before.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from django.db.models import Exists, OuterRef, Q
 
@@ -15,8 +17,9 @@ from clinic.patients.models import Patient
 from whitening.cases.models import Case
 from whitening.cases.models.cases import CaseQuerySet
 from whitening.screening.models import AnswerSet, AssessmentSignature, ExaminationRecord
-from whitening.screening.outcome import Finding
+from whitening.screening.outcome import Finding, Outcome
 from whitening.screening.reading import outcome_of
+from whitening.screening.signed import to_data
 
 
 def with_joined(cases: CaseQuerySet) -> CaseQuerySet:
@@ -45,7 +48,11 @@ def _told() -> CaseQuerySet:
 @dataclass(frozen=True, slots=True)
 class OtherCourse:
     case: Case
-    findings: Sequence[Finding]
+    outcome: Outcome
+
+    @property
+    def findings(self) -> Sequence[Finding]:
+        return self.outcome.findings
 
 
 def other_courses(case: Case, *, today: date) -> list[OtherCourse]:
@@ -56,4 +63,9 @@ def other_courses(case: Case, *, today: date) -> list[OtherCourse]:
     if not case.patient.aliases.exists():
         return []
     others = _told().filter(patient=case.patient).exclude(pk=case.pk).select_related("site", "patient")
-    return [OtherCourse(one, outcome_of(one, today=today).findings) for one in others.order_by("-opened_at", "-pk")]
+    return [OtherCourse(one, outcome_of(one, today=today)) for one in others.order_by("-opened_at", "-pk")]
+
+
+def to_sign(outcome: Outcome, others: Sequence[OtherCourse]) -> dict[str, Any]:
+    """All that whoever signs has read: what this course came to, and what the page lists of the others."""
+    return to_data(outcome, [(one.case.pk, one.outcome) for one in others])

@@ -2,7 +2,7 @@
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -24,21 +24,26 @@ def is_complete(outcome: Outcome) -> bool:
     return all(one.waits_for is AnsweredBy.SYSTEM for one in of_the_body(outcome).unanswered)
 
 
-def to_data(outcome: Outcome) -> dict[str, Any]:
-    """Ready for a JSON column."""
+def to_data(outcome: Outcome, others: Sequence[tuple[int, Outcome]] = ()) -> dict[str, Any]:
+    """Ready for a JSON column. others: of the other courses that are read with it, each by the key of its case."""
+    data: dict[str, Any] = {"findings": _findings(outcome)}
+    if others:
+        data["others"] = [{"case": key, "findings": _findings(one)} for key, one in others]
+    return data
+
+
+def _findings(outcome: Outcome) -> list[dict[str, Any]]:
     findings = sorted(of_the_body(outcome).findings, key=lambda finding: finding.rule.code)
-    return {
-        "findings": [
-            {
-                "rule": finding.rule.code,
-                "grade": finding.rule.grade.code,
-                "state": str(finding.state),
-                "basis": finding.basis,
-                "teeth": list(finding.teeth),
-            }
-            for finding in findings
-        ]
-    }
+    return [
+        {
+            "rule": finding.rule.code,
+            "grade": finding.rule.grade.code,
+            "state": str(finding.state),
+            "basis": finding.basis,
+            "teeth": list(finding.teeth),
+        }
+        for finding in findings
+    ]
 
 
 def digest(data: Mapping[str, Any]) -> str:
@@ -55,8 +60,9 @@ class Line:
 
 
 def lines(data: Mapping[str, Any]) -> list[Line]:
-    """As words. A rule that is no more keeps its code."""
+    """As words, those of the other courses last. A rule that is no more keeps its code."""
     grades = {grade.code: grade.label for grade in Grade}
+    read = [data, *data.get("others", ())]
     return [
         Line(
             rules()[row["rule"]].finding if row["rule"] in rules() else row["rule"],
@@ -64,5 +70,6 @@ def lines(data: Mapping[str, Any]) -> list[Line]:
             State(row["state"]).label,
             tuple(row["teeth"]),
         )
-        for row in data["findings"]
+        for course in read
+        for row in course["findings"]
     ]

@@ -34,9 +34,9 @@ from whitening.chairside.joining import InTheChair
 from whitening.consent.reading import standing
 from whitening.screening.actions import sign_assessment
 from whitening.screening.grades import Family, Profession
-from whitening.screening.joined import other_courses
+from whitening.screening.joined import other_courses, to_sign
 from whitening.screening.reading import outcome_of
-from whitening.screening.signed import digest, to_data
+from whitening.screening.signed import digest, lines
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
 DAY = NOW.date()
@@ -55,13 +55,17 @@ def not_suitable(cast: Cast, patient: Patient) -> Case:
     return close_case(case=case, reason=CloseReason.NOT_SUITABLE, words="", actor=actor_of(cast.desk), now=MONDAY)
 
 
+def seen_on(page: str) -> str:
+    return page.split('name="seen" value="')[1].split('"', maxsplit=1)[0]
+
+
 def questions_of(case: Case) -> Gate:
     ask = Ask(case_id=case.pk, day=DAY, carried_out_by=Profession.DENTIST)
     return next(gate for gate in evaluate(facts_of_many([ask])[0]) if gate.code == "questions")
 
 
 def read_and_signed(cast: Cast, case: Case) -> None:
-    seen = digest(to_data(outcome_of(case, today=DAY).without(Family.CONSENT)))
+    seen = digest(to_sign(outcome_of(case, today=DAY).without(Family.CONSENT), other_courses(case, today=DAY)))
     now = NOW + timedelta(minutes=1)
     sign_assessment(case=case, seen=seen, user=cast.clinician, actor=actor_of(cast.clinician), now=now)
 
@@ -176,6 +180,25 @@ class TestFormerFindings:
         not_suitable(cast, other)
         join(cast, cast.patient, other, now=NOW + timedelta(minutes=2))
         assert questions_of(life.case).says == (TO_READ,)
+
+    def test_a_page_from_before_they_were_joined_signs_nothing(self, cast: Cast) -> None:
+        """Its reader has not seen the must-not; the page that answers lists it, and is signed."""
+        life, other, dentist = lived.agreed(cast), second_record(cast), sign_in(cast.clinician)
+        earlier = not_suitable(cast, other)
+        where = [reverse(name, args=[life.case.pk]) for name in ("assessment", "assessment_sign")]
+        before = dentist.get(where[0]).content.decode()
+        join(cast, cast.patient, other)
+        with nothing_written():
+            refused = dentist.post(where[1], {"seen": seen_on(before)})
+        assert refused.status_code == 409
+        assert questions_of(life.case).says == (TO_READ,)
+        now_shown = refused.content.decode()
+        assert "porphyria" in now_shown.lower()
+        assert dentist.post(where[1], {"seen": seen_on(now_shown)}).status_code == 302
+        assert not questions_of(life.case).is_shut
+        signed = life.case.assessment_signatures.get()
+        assert [row["case"] for row in signed.outcome["others"]] == [earlier.pk]
+        assert any("porphyria" in str(line.finding).lower() for line in lines(signed.outcome))
 
     def test_the_page_to_sign_on_lists_them(self, cast: Cast, life: Lived) -> None:
         page = sign_in(cast.clinician).get(reverse("assessment", args=[life.case.pk])).content.decode()

@@ -12,10 +12,11 @@ from clinic.trail.record import record
 from clinic.trail.refusals import Refusal
 from whitening.cases.actions import hold_open
 from whitening.cases.models import Case
+from whitening.screening.joined import other_courses, to_sign
 from whitening.screening.models import AssessmentSignature
 from whitening.screening.reading import outcome_of
 from whitening.screening.rulebook import RULES_VERSION
-from whitening.screening.signed import digest, is_complete, to_data
+from whitening.screening.signed import digest, is_complete
 
 
 class OutcomeChanged(Refusal):
@@ -29,7 +30,7 @@ class NotAllKnown(Refusal):
 
 
 def sign_assessment(*, case: Case, seen: str, user: User, actor: Actor, now: datetime) -> AssessmentSignature:
-    """seen: the digest of the outcome that was on the page.
+    """seen: the digest of all that was on the page, the findings of the person's other courses among it.
 
     Raises OutcomeChanged, NotAllKnown, CaseClosed, CoverRunOut.
     """
@@ -37,8 +38,9 @@ def sign_assessment(*, case: Case, seen: str, user: User, actor: Actor, now: dat
     today = now.astimezone(case.site.zone).date()
     require_in_date(user, today)
     with transaction.atomic():
-        outcome = outcome_of(hold_open(case), today=today)
-        data = to_data(outcome)
+        held = hold_open(case)
+        outcome = outcome_of(held, today=today)
+        data = to_sign(outcome, other_courses(held, today=today))
         if digest(data) != seen:
             raise OutcomeChanged
         if not is_complete(outcome):

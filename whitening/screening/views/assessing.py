@@ -20,7 +20,7 @@ from whitening.screening.actions import decide, decide_reask, sign_assessment
 from whitening.screening.forms import DecisionForm, LetterForm, ReaskDecisionForm
 from whitening.screening.grades import AnsweredBy, Family
 from whitening.screening.ingredients import Hint, hints
-from whitening.screening.joined import is_joined_unread, other_courses
+from whitening.screening.joined import is_joined_unread, other_courses, to_sign
 from whitening.screening.models import AssessmentSignature
 from whitening.screening.outcome import Finding, Outcome
 from whitening.screening.questions import MEDICINES, open_questions
@@ -34,7 +34,7 @@ from whitening.screening.reading import (
     told,
     waiting_in,
 )
-from whitening.screening.signed import Line, digest, is_complete, lines, to_data
+from whitening.screening.signed import Line, digest, is_complete, lines
 from whitening.screening.views.findings import finding_rows, papers_to_read
 from whitening.screening.views.words import answer_words
 
@@ -121,7 +121,8 @@ def assessment_page(
     decides = may(request.user, Capability.EXAMINE_AND_DECIDE, case.site)
     # Consent stands on its own page, and who carries it out is known on the day only.
     outcome = outcome_of(case, today=today).without(Family.CONSENT)
-    seen = digest(to_data(outcome))
+    others = other_courses(case, today=today)
+    seen = digest(to_sign(outcome, others))
     answers, reask = answers_of(case), newest_reask(case)
     context = {
         "case": case,
@@ -145,7 +146,7 @@ def assessment_page(
         "ends_without_light": _ends_without_light(case, outcome, today),
         "seen": seen,
         "signed": _signed(case, seen),
-        "others": other_courses(case, today=today),
+        "others": others,
         "joined_unread": is_joined_unread(case),
         "may_sign": decides and case.closed_at is None and is_complete(outcome),
     }
