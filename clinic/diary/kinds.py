@@ -10,7 +10,7 @@ from django_stubs_ext import StrOrPromise
 from clinic.diary import before, calendar, message_slots, tidings, together
 from clinic.diary.models import Booking, Status, TimeInvitation
 from clinic.diary.reminding import Remind
-from clinic.messages import kinds, purposes
+from clinic.messages import kinds, purposes, subjects
 from clinic.messages.actions.planning import NEXT_TRY
 from clinic.messages.letters import Calendar, Letter
 from clinic.messages.models import DueMessage
@@ -29,6 +29,8 @@ _OPEN = {Status.PROPOSED, Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}
 
 
 def register() -> None:
+    subjects.register("booking", Booking, patient="patient")
+    subjects.register("invitation", TimeInvitation, patient="patient")
     purposes.register(
         purposes.LinkPurpose(
             code=VISIT, title=_("Before your visit"), subject_kind="booking", landing="before_visit", window=_window

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 from django.utils.translation import gettext_lazy as _
 
-from clinic.messages import kinds, purposes, visits
+from clinic.messages import kinds, purposes, subjects, visits
 from clinic.messages.letters import Letter, write
 from clinic.messages.models import DueMessage, Ended, LinkVisit, PrivateLink
 from clinic.messages.wordings import given
@@ -34,6 +34,10 @@ _WHOLE_PRACTICE = replace(
 
 
 def register() -> None:
+    subjects.register(PATIENT, Patient, patient="pk")
+    subjects.register(MESSAGE, DueMessage, patient="patient")
+    subjects.register(LINK, PrivateLink, patient="patient")
+    subjects.register(VISIT, LinkVisit, patient="link__patient")
     purposes.register(
         purposes.LinkPurpose(
             code=END_MESSAGES,

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 from django.utils.translation import gettext_lazy as _
 
-from clinic.messages import kinds, purposes
+from clinic.messages import kinds, purposes, subjects
 from clinic.messages.kinds import Kind, LinkSpec, Wanted
 from clinic.messages.letters import Letter
 from clinic.messages.models import DueMessage
@@ -24,6 +24,7 @@ _OPEN_FOR = timedelta(days=timing.RECALL_TIMES * timing.RECALL_AGAIN_DAYS)
 
 
 def register() -> None:
+    subjects.register("recall", Recall, patient="case__patient")
     purposes.register(
         purposes.LinkPurpose(
             code=NEXT_CHECK,

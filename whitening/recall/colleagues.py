@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import User
 from clinic.accounts.rota import on_call_at
-from clinic.messages import kinds
+from clinic.messages import kinds, subjects
 from clinic.messages.actions.planning import NEXT_TRY
 from clinic.messages.kinds import Kind, Recipient, Wanted
 from clinic.messages.letters import Letter, write
@@ -20,6 +20,8 @@ from whitening.recall.models import Escalation, Raising
 
 
 def register() -> None:
+    subjects.register("escalation", Escalation, patient="case__patient")
+    subjects.register("raising", Raising, patient="escalation__case__patient")
     kinds.register(
         Kind(
             code=ON_CALL_ALERT,

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 from django.utils.translation import gettext_lazy as _
 
-from clinic.messages import kinds, purposes
+from clinic.messages import kinds, purposes, subjects
 from clinic.messages.kinds import Kind, LinkSpec, Wanted
 from clinic.messages.letters import Letter
 from clinic.messages.models import DueMessage
@@ -90,6 +90,8 @@ def _register_reviews() -> None:
 
 
 def _register_purposes() -> None:
+    subjects.register("follow_up", FollowUp, patient="case__patient")
+    subjects.register("session", Session, patient="case__patient")
     purposes.register(
         purposes.LinkPurpose(
             code=HOW_ARE_YOU,

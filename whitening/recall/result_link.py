@@ -9,7 +9,7 @@ from django.utils.translation import gettext_lazy as _
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, require
 from clinic.messages import actions as messages
-from clinic.messages import kinds, purposes
+from clinic.messages import kinds, purposes, subjects
 from clinic.messages.kinds import Kind, LinkSpec
 from clinic.messages.letters import Letter
 from clinic.messages.models import DueMessage
@@ -76,6 +76,7 @@ def _compose(review: Review, message: DueMessage, link_url: str) -> Letter:
 
 
 def register() -> None:
+    subjects.register("review", Review, patient="case__patient")
     purposes.register(
         purposes.LinkPurpose(
             code=RESULT, title=_("Your letter"), subject_kind="review", landing="own_result", window=_window

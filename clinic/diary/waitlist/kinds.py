@@ -7,7 +7,7 @@ from django.utils.translation import gettext_lazy as _
 from clinic.diary import message_slots
 from clinic.diary.models import Answer, Status, WaitingOffer
 from clinic.diary.waitlist.noting import OFFER
-from clinic.messages import kinds, purposes
+from clinic.messages import kinds, purposes, subjects
 from clinic.messages.letters import Letter
 from clinic.messages.models import DueMessage
 from clinic.messages.wordings.saying import say
@@ -18,6 +18,7 @@ AFTERWARDS = timedelta(hours=2)
 
 
 def register() -> None:
+    subjects.register(OFFER, WaitingOffer, patient="wish__patient")
     purposes.register(
         purposes.LinkPurpose(
             code=OFFER, title=_("A time is free"), subject_kind=OFFER, landing="waitlist_page", window=_window

@@ -1,5 +1,6 @@
 """Two records are one person: what is due goes to the kept one, once, and by the stricter of what both have chosen."""
 
+from clinic.messages.actions import parting
 from clinic.messages.actions.choosing import stop_unwanted
 from clinic.messages.models import Call, DueMessage, PrivateLink
 from clinic.patients import merging
@@ -22,6 +23,8 @@ def _back(joining: Joining, moved: Moved) -> None:
     point_back(DueMessage.objects.all(), joining, moved.get("messages", ()))
     point_back(Call.objects.all(), joining, moved.get("calls", ()))
     point_back(PrivateLink.objects.all(), joining, moved.get("links", ()))
+    parting.follow_subjects(joining)
+    parting.tell_again(joining, links_before=moved.get("links", ()))
 
 
 ROOM = merging.Room(code="messages", move=_move, back=_back)

@@ -145,6 +145,7 @@ class Migration(migrations.Migration):
                             ("missed", "the message would have come too late"),
                             ("uncertain", "nobody knows whether the message went out"),
                             ("opted_out", "does not want such messages"),
+                            ("other_person", "went to somebody else: two records had been joined by mistake"),
                         ],
                         max_length=12,
                     ),
@@ -396,7 +397,19 @@ class Migration(migrations.Migration):
             model_name="call",
             constraint=models.CheckConstraint(
                 condition=models.Q(
-                    ("why__in", ["no_channel", "prefers", "failed", "bounced", "missed", "uncertain", "opted_out"])
+                    (
+                        "why__in",
+                        [
+                            "no_channel",
+                            "prefers",
+                            "failed",
+                            "bounced",
+                            "missed",
+                            "uncertain",
+                            "opted_out",
+                            "other_person",
+                        ],
+                    )
                 ),
                 name="call_why_known",
             ),

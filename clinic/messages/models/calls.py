@@ -37,6 +37,7 @@ class Why(models.TextChoices):
     MISSED = "missed", _("the message would have come too late")
     UNCERTAIN = "uncertain", _("nobody knows whether the message went out")
     OPTED_OUT = "opted_out", _("does not want such messages")
+    OTHER_PERSON = "other_person", _("went to somebody else: two records had been joined by mistake")
 
 
 class CallQuerySet(models.QuerySet["Call"]):

@@ -28,7 +28,15 @@ from clinic.trail.models import TrailEntry
 from clinic.trail.refusals import Refusal
 
 PARTED, PARTED_FROM = "patients.parted", "patients.parted_from"
-_LOOKED = ("messages.link_opened", "messages.recognised", "messages.code_passed")
+# Somebody was at a private page, or tried to get there. What they wrote on it has an entry of its own.
+_LOOKED = (
+    "messages.link_opened",
+    "messages.birth_date_wrong",
+    "messages.link_ended",
+    "messages.new_link_asked",
+    "messages.recognised",
+    "messages.code_passed",
+)
 _MARKS = ("email_bounced_at", "phone_wrong_at")
 
 
@@ -70,9 +78,10 @@ def _part(joining: Joining) -> Patient:
     since = written_since(entry, kept)
     if since is not None:
         raise WrittenSince(what=since.sentence)
+    put(kept, {name: _was(name, change["from"]) for name, change in values["changed"].items()})
+    # Each has its own address again: what went to the other one meanwhile is known by it.
     merging.move_back(joining, cast(Mapping[str, merging.Moved], values["moved"]))
     choices_back(joining, values["choices"])
-    put(kept, {name: _was(name, change["from"]) for name, change in values["changed"].items()})
     Patient.objects.filter(pk__in=values["aliases"], merged_into=kept).update(merged_into=other)
     other.merged_into = other.merged_at = None
     for row in (kept, other):
@@ -102,6 +111,8 @@ def written_since(entry: TrailEntry, kept: Patient) -> TrailEntry | None:
     What was due and goes out, and a page that is only opened, say nothing new about anybody.
     """
     sent = Q(actor_kind=SYSTEM.kind, verb__startswith="messages.")
+    # A code or a new link; what else a patient does that has a message planned is recorded beside it.
+    sent |= Q(actor_kind="patient", verb="messages.planned")
     later = TrailEntry.objects.filter(patient_id__in=person_ids(kept), pk__gt=entry.pk)
     return later.exclude(sent).exclude(verb__in=_LOOKED).order_by("pk").first()
 
