@@ -20,6 +20,7 @@ from clinic.messages.channels.parcel import Fate, Handed, Parcel
 from clinic.messages.conditions import Drop, Send
 from clinic.messages.letters import Letter
 from clinic.messages.models import DueMessage, PrivateLink, State, Why
+from clinic.messages.wordings.current import names_on_signs
 from clinic.messages.wordings.lengths import length_of
 from clinic.messages.words import clinical_words
 from clinic.patients.models import Purpose
@@ -126,19 +127,19 @@ def _end_url(message: DueMessage, send: Send, now: datetime) -> str:
 
 def unfit(letter: Letter, *, channel: str, language: str, site: Site) -> str:
     """Why this letter may not go out on this channel; "" when it may."""
-    names = (site.practice.name, site.name)
     if channel == "email":
-        return "a clinical word stands in the subject" if _clinical(letter.subject, language, names) else ""
+        return "a clinical word stands in the subject" if _is_clinical(letter.subject, language, site) else ""
     if not letter.sms:
         return "it has no short text"
     length = length_of(letter.sms)
     if length.is_too_long:
         return f"the short text takes more than {length.alphabet.most} parts"
-    return "a clinical word stands in the short text" if _clinical(letter.sms, language, names) else ""
+    return "a clinical word stands in the short text" if _is_clinical(letter.sms, language, site) else ""
 
 
-def _clinical(words: str, language: str, names: tuple[str, ...]) -> bool:
-    plain = words
-    for name in sorted(names, key=len, reverse=True):
-        plain = plain.replace(name, " ")
-    return bool(clinical_words(plain, language))
+def _is_clinical(words: str, language: str, site: Site) -> bool:
+    """The site's own names are read with the message, perhaps later than those of all signs."""
+    if not clinical_words(words, language):
+        return False
+    names = {site.practice.name, site.name, *names_on_signs()}
+    return bool(clinical_words(words, language, except_for=names))

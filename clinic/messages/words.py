@@ -1,11 +1,13 @@
 """No clinical word in a text message or an e-mail subject: they are shown on locked screens.
 
-The lists are our own (common practice, no source); a
-practice's own name is never searched, since "Dental" stands on its sign anyway.
+The lists are our own (common practice, no source). The names on a practice's signs are never searched, since
+"Dental" stands there anyway. One rule serves what a practice words itself and whatever goes out.
 """
 
 import re
 from collections.abc import Iterable
+
+from clinic.messages.unseen import as_read
 
 # A star stands for any ending; without it the whole word is meant.
 _LISTS: dict[str, str] = {
@@ -39,22 +41,23 @@ _ADDRESS = re.compile(r"https?://\S+")
 _ARABIC_FRONT = re.compile(r"^(?:[وفبكل]?ال|لل|[وفبكل])")
 
 
-def clinical_words(text: str, language: str, *, except_for: str = "") -> list[str]:
-    """The offending words, in the order they stand; `except_for` is the practice's name."""
-    plain = _ADDRESS.sub(" ", text)
-    if except_for:
-        plain = re.sub(re.escape(except_for), " ", plain, flags=re.IGNORECASE)
+def clinical_words(text: str, language: str, *, except_for: Iterable[str] = ()) -> list[str]:
+    """The offending words, each once, in the order they stand. except_for: the names on the practice's signs."""
+    plain = _ADDRESS.sub(" ", as_read(text))
+    for name in sorted(map(as_read, except_for), key=len, reverse=True):
+        plain = _without(plain, name)
     # English is searched in every language: an untranslated wording comes out in English.
     languages = {"en", language.split("-", maxsplit=1)[0]} & STEMS.keys()
-    return [word for word in _WORD.findall(plain) if any(_is_clinical(word, code) for code in languages)]
-
-
-def clinical_in_any_language(text: str, *, except_for: Iterable[str] = ()) -> list[str]:
-    """For what a practice writes itself: nobody knows in which language. `except_for`: the names on its signs."""
-    for name in sorted(except_for, key=len, reverse=True):
-        text = re.sub(re.escape(name), " ", text, flags=re.IGNORECASE)
-    found = (word for language in STEMS for word in clinical_words(text, language))
+    found = (word for word in _WORD.findall(plain) if any(_is_clinical(word, code) for code in languages))
     return list(dict.fromkeys(found))
+
+
+def _without(text: str, name: str) -> str:
+    """Whatever its capitals and spaces, and never out of the middle of a word."""
+    words = [re.escape(word) for word in name.split()]
+    if not words:
+        return text
+    return re.sub(r"(?<!\w)" + r"\s+".join(words) + r"(?!\w)", " ", text, flags=re.IGNORECASE)
 
 
 def _is_clinical(word: str, language: str) -> bool:

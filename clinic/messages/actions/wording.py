@@ -16,7 +16,7 @@ from clinic.messages import kinds
 from clinic.messages.kinds import Kind
 from clinic.messages.models import Wording
 from clinic.messages.models.wordings import WordingQuerySet
-from clinic.messages.wordings.current import newest_of
+from clinic.messages.wordings.current import names_on_signs, newest_of
 from clinic.messages.wordings.faults import Fault, faults_of
 from clinic.messages.wordings.saying import own_words_of, programs
 from clinic.messages.wordings.slots import PARTS, Part
@@ -70,14 +70,13 @@ class Which(NamedTuple):
 def check_words(kind: Kind[Any], which: Which, *, subject: str, text: str) -> None:
     """Raises WordsNotKept with everything that stands against them, read with each site's name and number."""
     own, sites = own_words_of(kind), list(Site.objects.select_related("practice"))
-    names = [name for site in sites for name in (site.practice.name, site.name)]
     with speaking(which.language):
         examples = [own.examples(site) for site in sites]
-    written = {Part.SUBJECT: subject, Part.TEXT: text, Part.SMS: text}
+    names, written = names_on_signs(), {Part.SUBJECT: subject, Part.TEXT: text, Part.SMS: text}
     faults = [
         fault
         for part in PARTS[which.channel]
-        for fault in faults_of(own, part, written[part], names=names, examples=examples)
+        for fault in faults_of(own, part, written[part], language=which.language, names=names, examples=examples)
     ]
     if faults:
         raise WordsNotKept(faults)

@@ -165,8 +165,8 @@ def _shown(
     sentence: str = "",
     status: int = 200,
 ) -> HttpResponse:
-    fits = page.own is None or not faults_now(page.kind, page.own)
-    subject, text = (form.subject, form.text) if is_tried else page.words if fits else page.programs
+    faults = faults_now(page.kind, page.own) if page.own is not None else []
+    subject, text = (form.subject, form.text) if is_tried else page.programs if faults else page.words
     kind, channel, language = page.kind, page.channel, page.language
     context = {
         "page": page,
@@ -176,7 +176,7 @@ def _shown(
         "back_form": SeenForm(initial={"seen_number": page.seen_number}, auto_id="back_%s"),
         "preview": showing.preview(kind, channel, language, subject=subject, text=text, site=request.site),
         "is_tried": is_tried,
-        "fits": fits,
+        "faults": faults,
         "given": showing.given(kind, channel),
         "exception": own_words_of(kind).exception,
         "history": showing.history(kind, channel, language),

@@ -1,8 +1,8 @@
-"""What stands against a practice's own words. Pure: the site's names and example values are given."""
+"""What stands against a practice's own words. Pure: the names, the language and example values are given."""
 
 import re
 import unicodedata
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -10,14 +10,13 @@ from django.utils.translation import gettext as _
 
 from clinic.messages.letters import one_line
 from clinic.messages.models.wordings import SUBJECT_LENGTH, TEXT_LENGTH
+from clinic.messages.unseen import is_seen, is_unseen, joins
 from clinic.messages.wordings.lengths import length_of
 from clinic.messages.wordings.slots import OwnWords, Part
-from clinic.messages.words import clinical_in_any_language
+from clinic.messages.words import clinical_words
 
 _NAMED: Final = re.compile(r"{(\w+)}", re.ASCII)
 _MOST: Final[Mapping[Part, int]] = {Part.SUBJECT: SUBJECT_LENGTH, Part.TEXT: TEXT_LENGTH, Part.SMS: TEXT_LENGTH}
-# Turns the direction of what follows: in a subject it could make one word look like another.
-_TURNS: Final = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 _BREAKS: Final = frozenset("\u2028\u2029")
 _KEPT: Final[Mapping[Part, str]] = {Part.SUBJECT: "", Part.TEXT: "\n\t", Part.SMS: ""}
 
@@ -34,32 +33,51 @@ def fill(text: str, values: Mapping[str, str]) -> str:
 
 
 def faults_of(
-    own: OwnWords, part: Part, text: str, *, names: Sequence[str] = (), examples: Sequence[Mapping[str, str]] = ()
+    own: OwnWords,
+    part: Part,
+    text: str,
+    *,
+    language: str,
+    names: Iterable[str] = (),
+    examples: Sequence[Mapping[str, str]] = (),
 ) -> list[Fault]:
-    """Everything at once. names: of practice and sites, which are never clinical; examples: of each site."""
-    if not text.strip():
-        return [Fault(part, _("Write something here. “Use the program’s words again” is the way back."))]
-    found = [*_of_characters(part, text), *_of_braces(own, part, text), *_of_words(part, text, names)]
+    """Everything at once. names: on the practice's signs, which are never clinical; examples: of each site."""
+    found = lasting_faults(own, part, text, language=language, names=names)
     return found or list(_of_length(part, text, examples))
 
 
-def braces_faults(own: OwnWords, part: Part, text: str) -> list[Fault]:
-    """What could make it unfit to be sent after a new release of the program."""
-    return list(_of_braces(own, part, text))
+def lasting_faults(own: OwnWords, part: Part, text: str, *, language: str, names: Iterable[str]) -> list[Fault]:
+    """Read again before each message: a new release or another name on the sign can make kept words unfit.
+
+    How long a text is depends on the one message, and is seen when it is written out.
+    """
+    if not any(map(is_seen, text)):
+        return [Fault(part, _("Write something here. “Use the program’s words again” is the way back."))]
+    return [
+        *_of_characters(part, text, language),
+        *_of_braces(own, part, text),
+        *_of_neighbours(own, part, text),
+        *_of_words(part, text, language, names),
+    ]
 
 
-def _of_characters(part: Part, text: str) -> Iterator[Fault]:
+def _of_characters(part: Part, text: str, language: str) -> Iterator[Fault]:
     if len(text) > _MOST[part]:
         most = {"most": _MOST[part], "number": len(text)}
         yield Fault(part, _("%(most)d characters fit here, and there are %(number)d. Shorten it.") % most)
-    if any(_is_unfit(letter, part) for letter in text):
-        yield Fault(part, _("There is a character in it that is no text, such as a line break. Type it anew."))
+    if any(_is_unfit(text, place, part, language) for place in range(len(text))):
+        sentence = _(
+            "There is a character in it that is no text, such as a line break or one that nobody sees. Type it anew."
+        )
+        yield Fault(part, sentence)
 
 
-def _is_unfit(letter: str, part: Part) -> bool:
-    if letter in _TURNS | _BREAKS:
-        return True
-    return unicodedata.category(letter) == "Cc" and letter not in _KEPT[part]
+def _is_unfit(text: str, place: int, part: Part, language: str) -> bool:
+    """What turns the direction of a line is among those that nobody sees."""
+    letter = text[place]
+    if is_unseen(letter):
+        return part is not Part.TEXT or not joins(text, place, language)
+    return letter in _BREAKS or (unicodedata.category(letter) == "Cc" and letter not in _KEPT[part])
 
 
 def _of_braces(own: OwnWords, part: Part, text: str) -> Iterator[Fault]:
@@ -84,11 +102,20 @@ def _some(own: OwnWords) -> dict[str, str]:
     return {"name": own.slots[0].braces}
 
 
-def _of_words(part: Part, text: str, names: Sequence[str]) -> Iterator[Fault]:
+def _of_neighbours(own: OwnWords, part: Part, text: str) -> Iterator[Fault]:
+    """An address takes in whatever stands right after it, and one right after a word is often no link at all."""
+    for slot in own.standing_in(part):
+        braces = re.escape(slot.braces)
+        if slot.stands_alone and re.search(rf"\S{braces}|{braces}\S", text):
+            sentence = _("%(name)s must stand by itself: leave a space on both sides, also before a full stop.")
+            yield Fault(part, sentence % {"name": slot.braces})
+
+
+def _of_words(part: Part, text: str, language: str, names: Iterable[str]) -> Iterator[Fault]:
     """Inside a mail anything may be said; a subject and a text show on locked screens."""
     if part is Part.TEXT:
         return
-    found = clinical_in_any_language(_NAMED.sub(" ", text), except_for=names)
+    found = clinical_words(_NAMED.sub(" ", text), language, except_for=names)
     if found:
         sentence = _("This shows on a locked screen, so it must not say what a visit is about: take out %(words)s.")
         yield Fault(part, sentence % {"words": ", ".join(f"“{word}”" for word in found)})

@@ -83,4 +83,5 @@ LINK = Slot(
     example=_link_example,
     may_stand_in=SAID_IN_FULL,
     needed_in=SAID_IN_FULL,
+    stands_alone=True,
 )

@@ -11,10 +11,16 @@ from clinic.messages.wordings.showing import unfit_rows
 
 def of_words(_site: Site) -> list[str]:
     """The words are the whole practice's."""
-    sentence = _("“%(message)s” (%(way)s, %(language)s): your words lack something by now, so the program’s go out.")
+    sentence = _("“%(message)s” (%(way)s, %(language)s): your words do not fit, so the program’s go out. %(why)s")
     return [
-        sentence % {"message": kind.label, "way": row.get_channel_display(), "language": name_of(row.language)}
-        for kind, row in unfit_rows()
+        sentence
+        % {
+            "message": kind.label,
+            "way": row.get_channel_display(),
+            "language": name_of(row.language),
+            "why": " ".join(fault.sentence for fault in faults),
+        }
+        for kind, row, faults in unfit_rows()
     ]
 
 

@@ -13,10 +13,11 @@ from clinic.messages import kinds
 from clinic.messages.kinds import Kind
 from clinic.messages.letters import Attachment, Calendar, Letter, is_on_paper, one_line, tidy, write
 from clinic.messages.models import Wording
-from clinic.messages.wordings.current import words_of
-from clinic.messages.wordings.faults import braces_faults, fill
+from clinic.messages.wordings.current import names_on_signs, words_of
+from clinic.messages.wordings.faults import Fault, fill, lasting_faults
 from clinic.messages.wordings.lengths import length_of
 from clinic.messages.wordings.slots import PARTS, Context, OwnWords, Part
+from clinic.messages.words import clinical_words
 from clinic.patients.models import Channel
 
 logger = logging.getLogger(__name__)
@@ -48,9 +49,9 @@ def say(
 def in_own_words(letter: Letter, kind: Kind[Any], values: Mapping[str, str]) -> Letter:
     mail = _standing(kind, Channel.EMAIL)
     if mail is not None:
-        letter = with_mail(letter, mail.subject, mail.text, values)
+        letter = _with_mail(letter, mail, values)
     sms = None if is_on_paper() else _standing(kind, Channel.TEXT)
-    return letter if sms is None else _with_sms(letter, kind, sms, values)
+    return letter if sms is None else _with_sms(letter, sms, values)
 
 
 def with_mail(letter: Letter, subject: str, text: str, values: Mapping[str, str]) -> Letter:
@@ -75,10 +76,14 @@ def programs(kind: Kind[Any], channel: str, language: str) -> tuple[str, str]:
     return ("", letter.sms) if channel == Channel.TEXT else (letter.subject, letter.text.strip())
 
 
-def faults_now(kind: Kind[Any], row: Wording) -> bool:
-    """Kept under an earlier program, it may lack by now what this one asks for."""
-    texts = texts_of(row)
-    return any(braces_faults(own_words_of(kind), part, texts[part]) for part in PARTS[row.channel])
+def faults_now(kind: Kind[Any], row: Wording) -> list[Fault]:
+    """Kept under an earlier program or another name of the practice, it may not fit any more."""
+    own, texts, names = own_words_of(kind), texts_of(row), names_on_signs()
+    return [
+        fault
+        for part in PARTS[row.channel]
+        for fault in lasting_faults(own, part, texts[part], language=row.language, names=names)
+    ]
 
 
 def texts_of(row: Wording) -> dict[Part, str]:
@@ -93,9 +98,24 @@ def _standing(kind: Kind[Any], channel: str) -> Wording | None:
     return row
 
 
-def _with_sms(letter: Letter, kind: Kind[Any], row: Wording, values: Mapping[str, str]) -> Letter:
+def _with_mail(letter: Letter, row: Wording, values: Mapping[str, str]) -> Letter:
+    """What is filled in may say more than the words themselves."""
+    ours = with_mail(letter, row.subject, row.text, values)
+    return letter if _is_clinical(row, ours.subject) else ours
+
+
+def _with_sms(letter: Letter, row: Wording, values: Mapping[str, str]) -> Letter:
     sms = one_line(fill(row.text, values))
+    if _is_clinical(row, sms):
+        return letter
     if length_of(sms).is_too_long:
         logger.warning("The practice's words %s are too long this time: the program's go out.", row)
         return letter
     return replace(letter, sms=sms)
+
+
+def _is_clinical(row: Wording, filled: str) -> bool:
+    if not clinical_words(filled, row.language, except_for=names_on_signs()):
+        return False
+    logger.error("The practice's words %s would name something clinical this time: the program's go out.", row)
+    return True

@@ -1,6 +1,6 @@
 """What Set-up shows of the messages' words: which are the practice's own, how they look, what they said before."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,8 +17,8 @@ from clinic.messages.kinds import Kind
 from clinic.messages.letters import on_paper, one_line
 from clinic.messages.links import example_address
 from clinic.messages.models import Wording
-from clinic.messages.wordings.current import Key, all_newest
-from clinic.messages.wordings.faults import fill
+from clinic.messages.wordings.current import Key, all_newest, read_once
+from clinic.messages.wordings.faults import Fault, fill
 from clinic.messages.wordings.lengths import Length, length_of
 from clinic.messages.wordings.saying import faults_now, filled_text, own_words_of, programs
 from clinic.messages.wordings.slots import PARTS, Part, Slot
@@ -47,13 +47,14 @@ class Group:
 
 
 def groups(language: str) -> list[Group]:
-    """Every kind that a practice may word, by what it is for. One query."""
+    """Every kind that a practice may word, by what it is for. Two queries at most."""
     held = all_newest()
     found = []
-    for purpose in Purpose:
-        lines = [_line(kind, language, held) for kind in editable_kinds() if kind.purpose == purpose]
-        if lines:
-            found.append(Group(str(purpose.label), lines))
+    with read_once():
+        for purpose in Purpose:
+            lines = [_line(kind, language, held) for kind in editable_kinds() if kind.purpose == purpose]
+            if lines:
+                found.append(Group(str(purpose.label), lines))
     return found
 
 
@@ -75,13 +76,12 @@ def _cell(kind: Kind[Any], channel: Channel, newest: Wording | None) -> Cell:
     return Cell(channel=channel, row=row, fits=row is None or not faults_now(kind, row))
 
 
-def unfit_rows() -> Iterator[tuple[Kind[Any], Wording]]:
-    """Own words that lack by now what a newer program asks for: until somebody writes them anew they are not used."""
+def unfit_rows() -> list[tuple[Kind[Any], Wording, list[Fault]]]:
+    """Own words that do not fit any more: until somebody writes them anew they are not used."""
     known = {kind.code: kind for kind in editable_kinds()}
-    for row in all_newest().values():
-        kind = known.get(row.kind)
-        if kind is not None and row.text and faults_now(kind, row):
-            yield kind, row
+    with read_once():
+        rows = [(known[row.kind], row) for row in all_newest().values() if row.text and row.kind in known]
+        return [(kind, row, faults) for kind, row in rows if (faults := faults_now(kind, row))]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

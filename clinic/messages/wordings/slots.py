@@ -43,6 +43,8 @@ class Slot:
     example: Callable[[Site], str]
     may_stand_in: frozenset[Part] = EVERYWHERE
     needed_in: frozenset[Part] = NOWHERE
+    # An address: nothing may stand right before or after it.
+    stands_alone: bool = False
 
     @property
     def braces(self) -> str:

@@ -17,7 +17,7 @@ from clinic.messages.wordings.lengths import length_of
 from clinic.messages.wordings.saying import own_words_of, program_words
 from clinic.messages.wordings.showing import editable_kinds, fixed_kinds
 from clinic.messages.wordings.slots import Part
-from clinic.messages.words import clinical_in_any_language
+from clinic.messages.words import clinical_words
 from tests.cast import Cast
 
 # Whatever else speaks to a patient may be worded by the practice.
@@ -55,13 +55,16 @@ def test_every_text_names_practice_number_link_and_date(cast: Cast) -> None:
         assert sms.count("{date}") == int(kind.code not in WITHOUT_DATE), kind.code
 
 
-def test_the_programs_words_pass_the_practices_check(cast: Cast) -> None:
+@pytest.mark.parametrize("language", [code for code, _name in installed.LANGUAGES])
+def test_the_programs_words_pass_the_practices_check(cast: Cast, language: str) -> None:
     """They are what somebody begins with, so they must be right by the same rules."""
     for kind in ours():
-        own, letter = own_words_of(kind), program_words(kind)
+        with speaking(language):
+            own, letter = own_words_of(kind), program_words(kind)
+            examples = [own.examples(cast.fernbrook)]
         for part, text in ((Part.SUBJECT, letter.subject), (Part.TEXT, letter.text), (Part.SMS, letter.sms)):
             names = [cast.fernbrook.name]
-            assert faults_of(own, part, text, names=names, examples=[own.examples(cast.fernbrook)]) == [], kind.code
+            assert faults_of(own, part, text, language=language, names=names, examples=examples) == [], kind.code
 
 
 @pytest.mark.parametrize("language", [code for code, _name in installed.LANGUAGES])
@@ -73,7 +76,7 @@ def test_how_many_parts_they_take(cast: Cast, settings: Settings, language: str)
         with speaking(language), timezone.override(cast.fernbrook.zone):
             sms = one_line(fill(program_words(kind).sms, own_words_of(kind).examples(cast.fernbrook)))
         assert 1 <= length_of(sms).parts <= 2, f"{kind.code}: {sms}"
-        assert clinical_in_any_language(sms, except_for=[cast.fernbrook.name]) == [], kind.code
+        assert clinical_words(sms, language, except_for=[cast.fernbrook.name]) == [], kind.code
 
 
 def test_a_name_with_signs_stays_as_it_is_written(cast: Cast) -> None:

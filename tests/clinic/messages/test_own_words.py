@@ -329,10 +329,12 @@ def test_words_that_a_newer_program_asks_more_of(cast: Cast, manager: Client) ->
     lacking = {"kind": "new_link", "channel": "text", "language": "en", "text": "{practice} {link}"}
     Wording.objects.create(**lacking, number=1, written_at=NOW, written_by=cast.manager)
     [sentence] = missing.of_words(cast.fernbrook)
-    assert sentence.startswith("“new link” (text message, English): your words lack something by now")
-    assert "not used: something is missing" in manager.get(reverse("setup_messages")).content.decode()
+    assert sentence.startswith(
+        "“new link” (text message, English): your words do not fit, so the program’s go out. {number} is missing"
+    )
+    assert "not used: they do not fit" in manager.get(reverse("setup_messages")).content.decode()
     page = read(manager)
-    assert "Your words lack something by now" in page
+    assert "Your words do not fit, so the program’s go out." in page
     assert "Fernbrook Dental Rooms: your new page http" in page
     written(cast, seen=1)
     assert missing.of_words(cast.fernbrook) == []

@@ -9,7 +9,7 @@ from django.utils import translation
 
 from clinic.messages import kinds
 from clinic.messages.kinds import Kind
-from clinic.messages.words import clinical_words
+from clinic.messages.words import STEMS, WHOLE, clinical_words
 
 ROOT = Path(settings.BASE_DIR) / "templates"
 PARTS = ("subject.txt", "text.txt", "sms.txt")
@@ -35,15 +35,43 @@ PARTS = ("subject.txt", "text.txt", "sms.txt")
         ("والأسنان", "ar", ["والأسنان"]),
         ("موعدك يوم الثلاثاء", "ar", []),
         ("Whitening in a language without a list", "xx", ["Whitening"]),
+        # Each text by its own language and English: the other lists would take out plain words.
+        ("A sensible time for a receta", "en", []),
+        ("Una hora sensible", "es", ["sensible"]),
+        ("gel, GEL and gel", "en", ["gel", "GEL"]),
+        # As an eye reads it: soft hyphen, zero width space, variation selector, filler, wide letters, Arabic marks.
+        ("Your white\u00adning", "en", ["whitening"]),
+        ("te\u200beth te\ufe0feth te\u3164eth t\u034feeth", "en", ["teeth"]),
+        ("\uff34\uff45\uff45\uff54\uff48", "en", ["Teeth"]),
+        ("Una visita cli\u200b\u0301nica", "es", ["clínica"]),
+        ("موعد أَسنانك", "ar", ["أسنانك"]),
     ],
 )
 def test_the_checker(text: str, language: str, found: list[str]) -> None:
     assert clinical_words(text, language) == found
 
 
-def test_the_practices_own_name_is_not_searched() -> None:
-    assert clinical_words("Bright Teeth Rooms: Tuesday", "en", except_for="bright teeth rooms") == []
-    assert clinical_words("Bright Teeth Rooms: your teeth", "en", except_for="Bright Teeth Rooms") == ["teeth"]
+@pytest.mark.parametrize(
+    ("text", "names", "found"),
+    [
+        ("Bright Teeth Rooms: Tuesday", ["bright teeth rooms"], []),
+        ("BRIGHT  TEETH ROOMS: Tuesday", ["Bright Teeth Rooms"], []),
+        ("Bright Te\u200beth Rooms: Tuesday", ["Bright Teeth\u200b Rooms"], []),
+        ("Bright Teeth Rooms: your teeth", ["Bright Teeth Rooms"], ["teeth"]),
+        ("Bright Teeth and Bright Teeth Rooms", ["Bright Teeth", "Bright Teeth Rooms"], []),
+        # A name is a whole word or nothing: neither of these makes whitening a harmless word.
+        ("Your whitening", ["White", "W", "", "\u200b"], ["whitening"]),
+        ("Tooth + Gum", ["Tooth + Gum"], []),
+    ],
+)
+def test_names_on_signs_are_not_searched(text: str, names: list[str], found: list[str]) -> None:
+    assert clinical_words(text, "en", except_for=names) == found
+
+
+def test_each_language_that_is_shipped_has_its_list() -> None:
+    shipped = {code for code, _name in settings.LANGUAGES}
+    assert shipped <= STEMS.keys()
+    assert all(STEMS[code] or WHOLE[code] for code in shipped)
 
 
 def every_kind() -> list[Kind[object]]:

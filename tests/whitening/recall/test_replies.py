@@ -195,7 +195,7 @@ def test_the_person_on_call_is_told_without_a_clinical_word(page: Client, cast: 
     sweep(now=DAY_TWO)
     alert = next(sent for sent in mail.outbox if sent.to == ["cleo@example.org"])
     said = f"{alert.subject} {alert.body}"
-    assert clinical_words(said, "en", except_for="Fernbrook Dental Rooms") == []
+    assert clinical_words(said, "en", except_for=["Fernbrook Dental Rooms"]) == []
     assert "Amara" not in said
     assert "answer by Thu 5 Mar 2026, 18:00" in said
 
