@@ -18,7 +18,7 @@ from clinic.accounts.rights import Capability, require
 from clinic.patients import merging
 from clinic.patients.actions.joined_details import choices_back, put
 from clinic.patients.actions.joining import JOINED, hold_both, one_behind_the_other
-from clinic.patients.actions.registering import note_patient
+from clinic.patients.actions.registering import details_of, note_patient
 from clinic.patients.merging import Joining
 from clinic.patients.models import Patient
 from clinic.patients.person import person_ids
@@ -37,7 +37,7 @@ _LOOKED = (
     "messages.recognised",
     "messages.code_passed",
 )
-_MARKS = ("email_bounced_at", "phone_wrong_at")
+_MARKS = {"email_bounced_at": "email", "phone_wrong_at": "phone"}
 
 
 class NotJoined(Refusal):
@@ -78,7 +78,7 @@ def _part(joining: Joining) -> Patient:
     since = written_since(entry, kept)
     if since is not None:
         raise WrittenSince(what=since.sentence)
-    put(kept, {name: _was(name, change["from"]) for name, change in values["changed"].items()})
+    _details_back(joining, values["changed"])
     # Each has its own address again: what went to the other one meanwhile is known by it.
     merging.move_back(joining, cast(Mapping[str, merging.Moved], values["moved"]))
     choices_back(joining, values["choices"])
@@ -115,6 +115,26 @@ def written_since(entry: TrailEntry, kept: Patient) -> TrailEntry | None:
     sent |= Q(actor_kind="patient", verb="messages.planned")
     later = TrailEntry.objects.filter(patient_id__in=person_ids(kept), pk__gt=entry.pk)
     return later.exclude(sent).exclude(verb__in=_LOOKED).order_by("pk").first()
+
+
+def _details_back(joining: Joining, changed: Mapping[str, Any]) -> None:
+    """A mark that came since goes with the address that it was put on."""
+    kept, other = joining.both
+    since = {
+        mark: at
+        for mark in _MARKS
+        if (at := getattr(kept, mark)) is not None and other.merged_at is not None and at >= other.merged_at
+    }
+    marked = {mark: _address(kept, mark) for mark in since}
+    put(kept, dict.fromkeys(since) | {name: _was(name, change["from"]) for name, change in changed.items()})
+    for mark, at in since.items():
+        for row in joining.both:
+            if _address(row, mark) == marked[mark] and getattr(row, mark) is None:
+                setattr(row, mark, at)
+
+
+def _address(row: Patient, mark: str) -> str:
+    return str(getattr(details_of(row), _MARKS[mark])).casefold()
 
 
 def _was(name: str, value: object) -> object:

@@ -6,17 +6,20 @@ from datetime import date, timedelta
 
 import pytest
 from django.core import mail
+from django.db import transaction
 from django.test import Client
 from django.urls import reverse
 
 from clinic.diary.models import Booking
 from clinic.messages import kinds, links, purposes, subjects
 from clinic.messages.actions.asking import ask_new_link
+from clinic.messages.actions.bouncing import mail_came_back
 from clinic.messages.actions.reporting import settle_as_back
 from clinic.messages.models import Call, DueMessage, Ended, PrivateLink, Why
 from clinic.messages.sweep import sweep_until_settled
 from clinic.patients.actions import part_patients
 from clinic.patients.models import Patient
+from clinic.trail.actor import SYSTEM
 from tests.cast import NOW, Cast, actor_of
 from tests.clinic.diary import house
 from tests.clinic.messages.entering import CLOSED, known, opened
@@ -148,6 +151,42 @@ class TestToldAgain:
         part(cast, other)
         assert ([sent.to for sent in mail.outbox], Call.objects.count()) == ([["a.nwosu@example.org"]], 0)
         assert PrivateLink.objects.get().ended_at is None
+
+
+class TestMailThatCameBack:
+    """Noted by the program while they were joined."""
+
+    def came_back(self, cast: Cast, address: str) -> None:
+        with transaction.atomic():
+            mail_came_back(patient=again(cast.patient), address=address, actor=SYSTEM, now=LATER)
+
+    def test_from_the_others_address(self, cast: Cast, other: Patient) -> None:
+        join(cast, cast.patient, other, taken=frozenset({"email"}))
+        self.came_back(cast, "A.Nwosu@example.org")
+        part(cast, other)
+        kept, alone = again(cast.patient), again(other)
+        assert kept.email == "amara@example.org"
+        assert (kept.email_bounced_at, alone.email_bounced_at) == (None, LATER)
+
+    def test_from_the_kept_ones_own(self, cast: Cast, other: Patient) -> None:
+        join(cast, cast.patient, other)
+        self.came_back(cast, "amara@example.org")
+        part(cast, other)
+        assert (again(cast.patient).email_bounced_at, again(other).email_bounced_at) == (LATER, None)
+
+    def test_from_an_address_that_both_have(self, cast: Cast, other: Patient) -> None:
+        Patient.objects.filter(pk=other.pk).update(email="amara@example.org")
+        join(cast, cast.patient, again(other))
+        self.came_back(cast, "amara@example.org")
+        part(cast, other)
+        assert (again(cast.patient).email_bounced_at, again(other).email_bounced_at) == (LATER, LATER)
+
+    def test_an_older_mark_is_the_kept_ones_again(self, cast: Cast, other: Patient) -> None:
+        Patient.objects.filter(pk=cast.patient.pk).update(email_bounced_at=NOW)
+        join(cast, again(cast.patient), other, taken=frozenset({"email"}), now=LATER)
+        self.came_back(cast, "a.nwosu@example.org")
+        part(cast, other)
+        assert (again(cast.patient).email_bounced_at, again(other).email_bounced_at) == (NOW, LATER)
 
 
 def test_a_strangers_typing_does_not_keep_them_joined(cast: Cast) -> None:
