@@ -41,17 +41,22 @@ def contacts(patients: Iterable[int]) -> dict[int, Contact]:
     return {pk: _contact(made) for pk, made in choices.items()}
 
 
+def unsaid(purpose: Purpose) -> bool:
+    """What holds where nothing was chosen."""
+    return purpose != Purpose.COLOUR
+
+
 def _contact(choices: Iterable[ContactChoice]) -> Contact:
     """Safety and appointments are on until refused; the colour reminder only when asked for; every way until ended."""
-    allowed: dict[Purpose, bool] = {purpose: purpose != Purpose.COLOUR for purpose in Purpose}
+    allowed = {purpose: unsaid(purpose) for purpose in Purpose}
     refused: set[tuple[Purpose, Channel]] = set()
     texts = newest = None
     for newest in choices:
         purpose = Purpose(newest.purpose)
         if not newest.channel:
-            allowed[purpose] = newest.allowed
+            allowed[purpose] = unsaid(purpose) if newest.allowed is None else newest.allowed
             continue
         way = (purpose, Channel(newest.channel))
-        (refused.discard if newest.allowed else refused.add)(way)
+        (refused.add if newest.allowed is False else refused.discard)(way)
         texts = newest if way[1] == Channel.TEXT else texts
     return Contact(allowed, frozenset(refused), texts, newest)

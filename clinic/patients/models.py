@@ -150,7 +150,8 @@ class ContactChoice(models.Model):
     purpose = models.CharField(max_length=12, choices=Purpose)
     # Empty: whether to write about it at all; else whether to write about it in this way.
     channel = models.CharField(max_length=8, choices=Channel, blank=True)
-    allowed = models.BooleanField()
+    # Empty: nothing is said about it any more, as if nothing ever had been.
+    allowed = models.BooleanField(null=True)
     wording = models.CharField(max_length=300)
     chosen_at = models.DateTimeField()
     chosen_by = models.CharField(max_length=120)
@@ -163,4 +164,5 @@ class ContactChoice(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_purpose_display()}: {'yes' if self.allowed else 'no'}"
+        said = {True: "yes", False: "no", None: "nothing said"}
+        return f"{self.get_purpose_display()}: {said[self.allowed]}"

@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from clinic.patients import spelling
 from clinic.patients.actions.registering import Details, details_of, difference, search_fields
+from clinic.patients.contact import unsaid
 from clinic.patients.merging import Joining
 from clinic.patients.models import Channel, ContactChoice, Patient, Purpose
 from clinic.trail.refusals import Refusal
@@ -121,34 +122,36 @@ def stricter_choices(joining: Joining) -> list[dict[str, Any]]:
             continue
         held = before.allowed if before is not None else _unsaid(one)
         if held != one.allowed:
-            _write(joining, one, allowed=one.allowed, wording=one.wording)
-            written.append({"purpose": str(one.purpose), "way": one.way, "before": held, "now": one.allowed})
+            _write(joining, one.purpose, one.way, allowed=one.allowed, wording=one.wording)
+            said = before.allowed if before is not None else None
+            written.append({"purpose": str(one.purpose), "way": one.way, "before": said, "now": one.allowed})
     return written
 
 
 def choices_back(joining: Joining, written: Sequence[dict[str, Any]]) -> None:
-    """What held for the kept record before; each is a choice of its own again, with the reason as its wording."""
+    """What was said for the kept record before; where nothing was, nothing is said again. The wording is the reason."""
+    wording = str(_("as it was before the records were joined"))
     for one in written:
-        said = _Said(Purpose(one["purpose"]), one["way"], one["before"], "")
-        _write(joining, said, allowed=said.allowed, wording=str(_("as it was before the records were joined")))
+        _write(joining, Purpose(one["purpose"]), one["way"], allowed=one["before"], wording=wording)
 
 
 def _said(patient: Patient) -> Iterator[_Said]:
     newest = {(row.purpose, row.channel): row for row in patient.contact_choices.order_by("chosen_at", "pk")}
     for (purpose, way), row in newest.items():
-        yield _Said(Purpose(purpose), way, row.allowed, row.wording)
+        if row.allowed is not None:
+            yield _Said(Purpose(purpose), way, row.allowed, row.wording)
 
 
 def _unsaid(one: _Said) -> bool:
-    """What holds where nothing was chosen: see clinic.patients.contact."""
-    return bool(one.way) or one.purpose != Purpose.COLOUR
+    """What holds where nothing was chosen: every way does."""
+    return bool(one.way) or unsaid(one.purpose)
 
 
-def _write(joining: Joining, one: _Said, *, allowed: bool, wording: str) -> None:
+def _write(joining: Joining, purpose: Purpose, way: str, *, allowed: bool | None, wording: str) -> None:
     ContactChoice.objects.create(
         patient=joining.kept,
-        purpose=one.purpose,
-        channel=one.way,
+        purpose=purpose,
+        channel=way,
         allowed=allowed,
         wording=wording,
         chosen_at=joining.now,

@@ -138,7 +138,7 @@ class Migration(migrations.Migration):
                         max_length=8,
                     ),
                 ),
-                ("allowed", models.BooleanField()),
+                ("allowed", models.BooleanField(null=True)),
                 ("wording", models.CharField(max_length=300)),
                 ("chosen_at", models.DateTimeField()),
                 ("chosen_by", models.CharField(max_length=120)),

@@ -12,7 +12,7 @@ from clinic.patients.actions import choose_contact, details_of, part_patients
 from clinic.patients.actions.parting import ErasedSince, NotJoined, WrittenSince
 from clinic.patients.contact import contact
 from clinic.patients.erasing import destroy_keys_of
-from clinic.patients.models import Patient, Purpose
+from clinic.patients.models import Channel, Patient, Purpose
 from clinic.trail.actor import SYSTEM
 from clinic.trail.models import TrailEntry
 from tests.cast import NOW, Cast, actor_of
@@ -42,6 +42,34 @@ def test_it_works(cast: Cast) -> None:
         "patients.parted",
         "patients.parted_from",
     }
+
+
+@pytest.mark.parametrize("purpose", list(Purpose))
+@pytest.mark.parametrize("channel", [None, Channel.TEXT])
+@pytest.mark.parametrize("theirs", [True, False])
+def test_no_choice_is_invented(cast: Cast, purpose: Purpose, channel: Channel | None, theirs: bool) -> None:
+    """Nothing had been said for the kept record: joined with the right one, that one's choice holds."""
+    wrong, right = second_record(cast, "Wrong Person"), second_record(cast)
+    before = contact(cast.patient)
+    for one in (wrong, right):
+        said(cast, one, purpose, theirs, channel=channel)
+    join(cast, cast.patient, wrong)
+    part(cast, wrong)
+    between = contact(cast.patient)
+    assert (between.allowed, between.refused) == (before.allowed, before.refused)
+    join(cast, again(cast.patient), right, now=NOW + timedelta(hours=1))
+    now = contact(cast.patient)
+    assert (now.allowed[purpose] if channel is None else (purpose, channel) not in now.refused) is theirs
+
+
+def test_a_choice_that_was_made_holds_again(cast: Cast) -> None:
+    other = second_record(cast)
+    said(cast, cast.patient, Purpose.RECALL, True)
+    said(cast, other, Purpose.RECALL, False)
+    join(cast, cast.patient, other)
+    part(cast, other)
+    assert str(cast.patient.contact_choices.order_by("-pk")[0]).endswith("yes")
+    assert contact(cast.patient).allowed[Purpose.RECALL] is True
 
 
 def test_visits_and_messages_go_back(cast: Cast) -> None:
