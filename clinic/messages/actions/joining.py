@@ -20,6 +20,7 @@ def _move(joining: Joining) -> Moved:
 
 
 def _back(joining: Joining, moved: Moved) -> None:
+    parting.nothing_on_its_way(joining)
     point_back(DueMessage.objects.all(), joining, moved.get("messages", ()))
     point_back(Call.objects.all(), joining, moved.get("calls", ()))
     point_back(PrivateLink.objects.all(), joining, moved.get("links", ()))

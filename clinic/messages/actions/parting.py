@@ -11,10 +11,20 @@ from django.db.models import QuerySet
 
 from clinic.messages import kinds, links, subjects
 from clinic.messages.conditions import GONE_OUT
-from clinic.messages.models import Call, DueMessage, Ended, PrivateLink, Why
+from clinic.messages.models import Call, DueMessage, Ended, PrivateLink, State, Why
 from clinic.messages.settling import call_instead
+from clinic.patients.actions.joining import InUseNow
 from clinic.patients.merging import Joining, point_back
 from clinic.patients.models import WRITTEN, Patient
+
+
+def nothing_on_its_way(joining: Joining) -> None:
+    """What was claimed is read anew, with the right address. Raises InUseNow while something is being handed over."""
+    rows = DueMessage.objects.filter(patient__in=joining.both)
+    held = rows.filter(state__in=[State.CLAIMED, State.HANDING_OVER]).order_by("pk").select_for_update(of=("self",))
+    if any(message.state == State.HANDING_OVER for message in held):
+        raise InUseNow
+    rows.filter(state=State.CLAIMED).update(state=State.DUE, lease_until=None)
 
 
 def follow_subjects(joining: Joining) -> None:

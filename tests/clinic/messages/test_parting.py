@@ -11,13 +11,14 @@ from django.test import Client
 from django.urls import reverse
 
 from clinic.diary.models import Booking
-from clinic.messages import kinds, links, purposes, subjects
+from clinic.messages import claims, kinds, links, purposes, subjects
 from clinic.messages.actions.asking import ask_new_link
 from clinic.messages.actions.bouncing import mail_came_back
 from clinic.messages.actions.reporting import settle_as_back
 from clinic.messages.models import Call, DueMessage, Ended, PrivateLink, Why
 from clinic.messages.sweep import sweep_until_settled
 from clinic.patients.actions import part_patients
+from clinic.patients.actions.joining import InUseNow
 from clinic.patients.models import Patient
 from clinic.trail.actor import SYSTEM
 from tests.cast import NOW, Cast, actor_of
@@ -25,6 +26,7 @@ from tests.clinic.diary import house
 from tests.clinic.messages.entering import CLOSED, known, opened
 from tests.clinic.patients.test_joining import again
 from tests.clinic.patients.twice import join, second_record
+from tests.support import nothing_written
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("at_now")]
 
@@ -151,6 +153,27 @@ class TestToldAgain:
         part(cast, other)
         assert ([sent.to for sent in mail.outbox], Call.objects.count()) == ([["a.nwosu@example.org"]], 0)
         assert PrivateLink.objects.get().ended_at is None
+
+
+class TestOnItsWay:
+    """A sweeper holds one, with the address of the joined record read already."""
+
+    @pytest.fixture
+    def held(self, cast: Cast, other: Patient, booking: Booking) -> DueMessage:
+        join(cast, cast.patient, other)
+        [message] = claims.claim(now=LATER, real_now=LATER, limit=1)
+        return message
+
+    def test_claimed_it_is_read_anew(self, cast: Cast, other: Patient, held: DueMessage) -> None:
+        part(cast, other)
+        assert not claims.begin(held, message_id="one", real_now=LATER)
+        sweep_until_settled(now=LATER)
+        assert [sent.to for sent in mail.outbox] == [["a.nwosu@example.org"]]
+
+    def test_handing_over_they_stay_joined(self, cast: Cast, other: Patient, held: DueMessage) -> None:
+        assert claims.begin(held, message_id="one", real_now=LATER)
+        with nothing_written(), pytest.raises(InUseNow):
+            part(cast, other)
 
 
 class TestMailThatCameBack:
