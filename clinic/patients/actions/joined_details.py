@@ -1,5 +1,6 @@
 """What holds of two records of one person: details as chosen, marks and refusals by the stricter of the two."""
 
+import re
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -59,13 +60,18 @@ def joined_details(joining: Joining, taken: Collection[str]) -> Details:
 
 
 def _of_both(mine: str, theirs: str) -> str:
-    """What is shown beside the chair must not get lost."""
-    if theirs.casefold() in mine.casefold():
+    """What is shown beside the chair must not get lost: left out is only an entry that the other has as a whole."""
+    mine_listed, theirs_listed = _entries(mine), _entries(theirs)
+    if theirs_listed <= mine_listed:
         return mine
-    joined = theirs if mine.casefold() in theirs.casefold() else f"{mine}; {theirs}"
+    joined = theirs if mine_listed <= theirs_listed else f"{mine}; {theirs}"
     if len(joined) > _LONGEST:
         raise AllergiesTooLong
     return joined
+
+
+def _entries(text: str) -> set[str]:
+    return {entry for part in re.split(r"[,;\n]", text) if (entry := part.strip().casefold())}
 
 
 def take_details(joining: Joining, details: Details) -> dict[str, Any]:
@@ -76,7 +82,8 @@ def take_details(joining: Joining, details: Details) -> dict[str, Any]:
     for mark, name in marks.items():
         was = getattr(kept, mark)
         # Two records with one address: whoever noted that it is wrong was right.
-        said = [getattr(row, mark) for row in (kept, other) if getattr(details_of(row), name) == getattr(details, name)]
+        held = getattr(details, name).casefold()
+        said = [getattr(row, mark) for row in (kept, other) if getattr(details_of(row), name).casefold() == held]
         now_is = next((at for at in said if at is not None), None)
         if now_is != was:
             changed[mark] = {"from": _plain(was), "to": _plain(now_is)}

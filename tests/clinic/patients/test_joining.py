@@ -160,6 +160,11 @@ class TestWhatHolds:
             ("latex", "penicillin", "latex; penicillin"),
             ("Latex, nickel", "latex", "Latex, nickel"),
             ("latex", "Latex, nickel", "Latex, nickel"),
+            ("Nickel; latex", "latex\nnickel", "Nickel; latex"),
+            # Inside another word, or beside a no, it is another entry.
+            ("coconut", "nut", "coconut; nut"),
+            ("egg", "eggplant", "egg; eggplant"),
+            ("no latex allergy known", "latex", "no latex allergy known; latex"),
         ],
     )
     def test_allergies_of_both(self, cast: Cast, mine: str, theirs: str, held: str) -> None:
@@ -172,6 +177,11 @@ class TestWhatHolds:
         number_is_wrong(patient=other, actor=actor_of(cast.desk), now=NOW)
         kept = again(join(cast, cast.patient, other))
         assert (kept.email_bounced_at, kept.phone_wrong_at) == (NOW, NOW)
+
+    def test_an_address_is_the_same_in_capitals(self, cast: Cast) -> None:
+        other = second_record(cast, email="Amara@Example.org")
+        Patient.objects.filter(pk=other.pk).update(email_bounced_at=NOW)
+        assert again(join(cast, cast.patient, again(other))).email_bounced_at == NOW
 
     def test_a_mark_of_the_address_that_was_not_chosen_goes_with_it(self, cast: Cast) -> None:
         other = second_record(cast)
