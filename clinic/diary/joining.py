@@ -11,7 +11,7 @@ from clinic.accounts.dates import clock_words, day_words
 from clinic.diary.actions.inviting import end_second
 from clinic.diary.actions.placing import TURN_ROUND
 from clinic.diary.models import COMING, Booking, Status, TimeInvitation, WaitingWish, WishEnd
-from clinic.diary.waitlist.listing import end_wish
+from clinic.diary.waitlist.listing import end_wish, wait_since
 from clinic.patients import merging
 from clinic.patients.merging import Joining, Moved, point_back, repoint
 from clinic.patients.models import Patient
@@ -66,15 +66,20 @@ def _move(joining: Joining) -> Moved:
 
 
 def _end_what_would_be_twice(joining: Joining) -> None:
-    """Waiting twice for one kind of visit, or asked twice to pick it: what the kept record has holds."""
+    """Waiting twice for one kind of visit, or asked twice to pick it: what the kept record has holds, while it stands.
+
+    Nobody loses their place: they have waited as long as on the record on which they waited first.
+    """
     waiting = WaitingWish.objects.waiting().filter(booking=None)
-    kinds = set(waiting.filter(patient=joining.kept).values_list("visit_type", flat=True))
-    for wish in waiting.filter(patient=joining.other, visit_type__in=kinds).order_by("pk"):
+    waits = {wish.visit_type_id: wish for wish in waiting.filter(patient=joining.kept)}
+    for wish in waiting.filter(patient=joining.other, visit_type__in=waits).order_by("pk"):
+        wait_since(waits[wish.visit_type_id], wish.since_on, actor=joining.actor)
         end_wish(wish, because=WishEnd.REMOVED, actor=joining.actor, now=joining.now)
     asked = TimeInvitation.objects.filter(ended_at=None)
-    kinds = set(asked.filter(patient=joining.kept).values_list("visit_type", flat=True))
-    for invitation in asked.filter(patient=joining.other, visit_type__in=kinds).order_by("pk"):
-        end_second(invitation, actor=joining.actor, now=joining.now)
+    mine = {one.visit_type_id: one for one in asked.filter(patient=joining.kept)}
+    for theirs in asked.filter(patient=joining.other, visit_type__in=mine).order_by("pk"):
+        held = mine[theirs.visit_type_id]
+        end_second(theirs if held.closes_at > joining.now else held, actor=joining.actor, now=joining.now)
 
 
 def _back(joining: Joining, moved: Moved) -> None:

@@ -108,11 +108,14 @@ def take_back(*, invitation: TimeInvitation, user: User, actor: Actor, now: date
 
 
 def end_second(invitation: TimeInvitation, *, actor: Actor, now: datetime) -> None:
-    """The same person has another one for the same visit, under a record that is joined with this one."""
+    """The same person has another one for the same visit, under a record that is joined with this one.
+
+    One that ran out opens nothing as it is, and is only put away.
+    """
     rows = TimeInvitation.objects.select_for_update(no_key=True, of=("self",)).select_related("site", "visit_type")
     held = rows.get(pk=invitation.pk)
     if held.ended_at is None:
-        _end(held, InvitationEnd.TAKEN_BACK, actor, now)
+        _end(held, InvitationEnd.TAKEN_BACK if held.closes_at > now else InvitationEnd.RAN_OUT, actor, now)
 
 
 def booked_since(invitation: TimeInvitation) -> Booking | None:

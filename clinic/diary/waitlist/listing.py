@@ -93,6 +93,16 @@ def change_wish(*, wish: WaitingWish, version: int, details: WishDetails, actor:
     return held
 
 
+def wait_since(wish: WaitingWish, day: date, *, actor: Actor) -> None:
+    """The same person waited since that day already, on a record that is joined with this one."""
+    with transaction.atomic():
+        held = lock_wish(wish.pk)
+        if day < held.since_on:
+            held.since_on, held.version = day, held.version + 1
+            held.save(update_fields=["since_on", "version"])
+            note_wish("diary.waitlist_changed", held, actor)
+
+
 def end_wish(wish: WaitingWish, *, because: WishEnd, actor: Actor, now: datetime) -> bool:
     """Off the list; a time that is on offer to them is free again. False when it had ended."""
     with transaction.atomic():

@@ -23,6 +23,7 @@ def note_wish(verb: str, wish: WaitingWish, actor: Actor) -> None:
             "not_before": _clock(wish.not_before),
             "over_by": _clock(wish.over_by),
             "notice_hours": wish.notice_hours,
+            "since_on": wish.since_on.isoformat(),
             "until_on": wish.until_on.isoformat() if wish.until_on else "",
             "instead_of": wish.booking_id,
             "because": str(wish.ended_because),

@@ -1,18 +1,20 @@
 """Two records of one person come together in the diary: every visit stays, and nobody is at two at once."""
 
-from datetime import timedelta
+from datetime import date, datetime, timedelta
 
 import pytest
 
 from clinic.diary import actions
-from clinic.diary.actions.inviting import invite
+from clinic.diary.actions.inviting import LASTS, invite
 from clinic.diary.joining import HereNow, TwoVisitsAtOnce, at_once
-from clinic.diary.models import Booking, Status, TimeInvitation, VisitCode, WaitingWish, WishEnd
+from clinic.diary.models import Booking, InvitationEnd, Status, TimeInvitation, VisitCode, WaitingWish, WishEnd
 from clinic.diary.refusals import PatientBusy
 from clinic.diary.waitlist.listing import WantedVisit, WishDetails, add_wish
 from clinic.messages.models import DueMessage, State
 from clinic.patients.models import Patient
 from clinic.patients.person import JoinedMeanwhile
+from clinic.trail.erasure import reveal
+from clinic.trail.models import TrailEntry
 from tests.cast import NOW, Cast, actor_of
 from tests.clinic.diary import house
 from tests.clinic.patients.twice import join, second_record
@@ -28,17 +30,19 @@ def other(cast: Cast) -> Patient:
     return second_record(cast)
 
 
-def waits(cast: Cast, patient: Patient, *, code: str = VisitCode.CONSULTATION) -> WaitingWish:
-    details = WishDetails(since_on=house.DAY)
+def waits(
+    cast: Cast, patient: Patient, *, code: str = VisitCode.CONSULTATION, since_on: date = house.DAY
+) -> WaitingWish:
+    details = WishDetails(since_on=since_on)
     visit = WantedVisit(house.visit(code))
     return add_wish(patient=patient, visit=visit, details=details, actor=actor_of(cast.desk), now=NOW)
 
 
-def asked(cast: Cast, patient: Patient) -> TimeInvitation:
+def asked(cast: Cast, patient: Patient, *, at: datetime = NOW) -> TimeInvitation:
     visit = house.visit()
     visit.patient_may_book = True
     visit.save()
-    return invite(patient=patient, visit_type=visit, user=cast.desk, actor=actor_of(cast.desk), now=NOW)
+    return invite(patient=patient, visit_type=visit, user=cast.desk, actor=actor_of(cast.desk), now=at)
 
 
 def test_it_works(cast: Cast, other: Patient) -> None:
@@ -135,6 +139,19 @@ class TestNothingTwice:
         theirs.refresh_from_db()
         assert theirs.ended_because == WishEnd.REMOVED
 
+    @pytest.mark.parametrize("kept_waited_longer", [False, True])
+    def test_the_longer_wait_holds(self, cast: Cast, other: Patient, kept_waited_longer: bool) -> None:
+        long_ago, lately = NOW.date() - timedelta(days=90), NOW.date() - timedelta(days=1)
+        days = (long_ago, lately) if kept_waited_longer else (lately, long_ago)
+        mine, theirs = waits(cast, cast.patient, since_on=days[0]), waits(cast, other, since_on=days[1])
+        join(cast, cast.patient, other)
+        held = WaitingWish.objects.waiting().get()
+        assert (held.pk, held.since_on) == (mine.pk, long_ago)
+        theirs.refresh_from_db()
+        assert theirs.since_on == days[1]
+        told = TrailEntry.objects.filter(verb="diary.waitlist_changed")
+        assert [reveal(entry)["since_on"] for entry in told] == [long_ago.isoformat()][kept_waited_longer:]  # type: ignore[index]
+
     def test_waiting_for_another_visit(self, cast: Cast, other: Patient) -> None:
         waits(cast, cast.patient)
         waits(cast, other, code=VisitCode.REVIEW)
@@ -147,3 +164,20 @@ class TestNothingTwice:
         assert list(TimeInvitation.objects.open(now=NOW)) == [mine]
         row = DueMessage.objects.get(subject_kind="invitation", subject_id=theirs.pk)
         assert row.state == State.CANCELLED
+
+    def test_one_that_ran_out_does_not_end_the_one_that_stands(self, cast: Cast, other: Patient) -> None:
+        ran_out = asked(cast, cast.patient, at=NOW - LASTS - timedelta(days=1))
+        stands = asked(cast, other)
+        join(cast, cast.patient, other)
+        assert list(TimeInvitation.objects.open(now=NOW).filter(patient=cast.patient)) == [stands]
+        ran_out.refresh_from_db()
+        assert ran_out.ended_because == InvitationEnd.RAN_OUT
+        assert DueMessage.objects.get(subject_kind="invitation", subject_id=stands.pk).state != State.CANCELLED
+
+    def test_one_of_the_other_that_ran_out_is_put_away(self, cast: Cast, other: Patient) -> None:
+        ran_out = asked(cast, other, at=NOW - LASTS - timedelta(days=1))
+        stands = asked(cast, cast.patient)
+        join(cast, cast.patient, other)
+        assert list(TimeInvitation.objects.open(now=NOW)) == [stands]
+        ran_out.refresh_from_db()
+        assert ran_out.ended_because == InvitationEnd.RAN_OUT
