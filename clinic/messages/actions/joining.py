@@ -2,7 +2,7 @@
 
 from clinic.messages.actions import parting
 from clinic.messages.actions.choosing import stop_unwanted
-from clinic.messages.models import Call, DueMessage, PrivateLink
+from clinic.messages.models import Call, DueMessage, LinkVisit, PrivateLink
 from clinic.patients import merging
 from clinic.patients.merging import Joining, Moved, point_back, repoint
 
@@ -14,6 +14,10 @@ def _move(joining: Joining) -> Moved:
         "calls": repoint(Call.objects.all(), joining),
         "links": repoint(PrivateLink.objects.all(), joining),
     }
+    if joining.kept.birth_on != joining.other.birth_on:
+        # Whoever is in by the other date of birth has not shown the one that now opens these pages.
+        theirs = LinkVisit.objects.filter(link__in=moved["links"])
+        theirs.update(known_at=None, code_passed_at=None, code_hash="")
     # The choices of both were brought together before anything was moved.
     stop_unwanted(patient=joining.kept, actor=joining.actor, now=joining.now)
     return moved

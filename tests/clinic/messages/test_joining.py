@@ -1,7 +1,7 @@
 """Two records of one person: each message goes out once, to the person, and their links open what they opened."""
 
 import re
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 from django.core import mail
@@ -13,7 +13,7 @@ from clinic.messages.sweep import sweep_until_settled
 from clinic.patients.models import Patient, Purpose
 from tests.cast import NOW, Cast
 from tests.clinic.diary import house
-from tests.clinic.messages.entering import known
+from tests.clinic.messages.entering import BIRTH, known, opened
 from tests.clinic.patients.test_joining import said
 from tests.clinic.patients.twice import join, second_record
 
@@ -24,6 +24,12 @@ pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("at_now")]
 def other(cast: Cast) -> Patient:
     house.furnish(cast)
     return second_record(cast)
+
+
+def address_sent() -> str:
+    address = re.search(r"https?://[^/]+(/p/\S+)", str(mail.outbox[0].body))
+    assert address is not None
+    return address[1]
 
 
 def test_what_is_due_goes_to_the_address_that_holds(cast: Cast, other: Patient) -> None:
@@ -58,11 +64,27 @@ def test_what_went_out_counts_for_both(cast: Cast, other: Patient) -> None:
 def test_its_link_opens_the_same_page(cast: Cast, other: Patient) -> None:
     house.book(cast, house.at(10), patient=other)
     sweep_until_settled(now=NOW)
-    address = re.search(r"https?://[^/]+(/p/\S+)", str(mail.outbox[0].body))
-    assert address is not None
-    phone = known(Client(), address[1])
+    phone = known(Client(), address_sent())
     before = phone.get(reverse("before_visit"))
     join(cast, cast.patient, other, now=NOW + timedelta(minutes=5))
     after = phone.get(reverse("before_visit"))
     assert (before.status_code, after.status_code) == (200, 200)
     assert "10:00" in after.content.decode()
+
+
+def test_whoever_is_in_by_another_date_of_birth_shows_it_again(cast: Cast) -> None:
+    """Their link now opens the pages of the kept record: its date of birth is asked for."""
+    house.furnish(cast)
+    other = second_record(cast, birth_on=date(1971, 1, 2))
+    house.book(cast, house.at(10), patient=other)
+    sweep_until_settled(now=NOW)
+    phone = opened(Client(), address_sent())
+    phone.post(reverse("private_who"), {"birth_on": "2 1 1971"})
+    assert phone.get(reverse("preferences")).status_code == 200
+    join(cast, cast.patient, other, birth_word="Read again.", now=NOW + timedelta(minutes=1))
+    asked = phone.get(reverse("preferences"))
+    assert (asked.status_code, asked.headers["Location"].split("?")[0]) == (302, reverse("private_who"))
+    phone.post(reverse("private_who"), {"birth_on": "2 1 1971"})
+    assert phone.get(reverse("preferences")).status_code == 302
+    phone.post(reverse("private_who"), {"birth_on": BIRTH})
+    assert phone.get(reverse("preferences")).status_code == 200
