@@ -71,6 +71,10 @@ class JoinForm(forms.Form):
             seen=self._seen(),
         )
 
+    def show_newest(self) -> None:
+        """The page that says that something has changed shows both as they stand now: what is sent next was seen."""
+        self.data = {**dict(self.data.items()), "versions": self.fields["versions"].initial}
+
     def _seen(self) -> dict[int, int]:
         """The versions that stood on the page; what is no number was never a version."""
         typed = self.cleaned_data["versions"].split()

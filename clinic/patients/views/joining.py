@@ -8,7 +8,8 @@ from django.utils.translation import gettext as _
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability, may, who_may
 from clinic.patients.access import access_patient, access_record
-from clinic.patients.actions import merge_patients, part_patients
+from clinic.patients.actions import ChangedMeanwhile, merge_patients, part_patients
+from clinic.patients.actions.joining import JoinedAlready
 from clinic.patients.comparing import lines
 from clinic.patients.join_forms import JoinForm
 from clinic.patients.models import Patient
@@ -45,6 +46,10 @@ def compare(request: StaffRequest, pk: int, other_pk: int) -> HttpResponse:
 
 @staff(Capability.PATIENTS_MERGE, methods=("POST",))
 def join(request: StaffRequest, pk: int, other_pk: int) -> HttpResponse:
+    kept_already = _kept_already(request, pk, other_pk)
+    if kept_already is not None:
+        messages.error(request, str(JoinedAlready()))
+        return redirect("patient", pk=kept_already.pk)
     patient, other = _both(request, pk, other_pk, Capability.PATIENTS_MERGE)
     form = JoinForm(request.POST, one=patient, other=other)
     if not form.is_valid():
@@ -59,6 +64,8 @@ def join(request: StaffRequest, pk: int, other_pk: int) -> HttpResponse:
             now=now(),
         )
     except Refusal as refusal:
+        if isinstance(refusal, ChangedMeanwhile):
+            form.show_newest()
         form.add_error(None, str(refusal))
         return _page(request, patient, other, form, status=409)
     messages.success(request, _("Joined. Visits, cases and messages of both stand here now."))
@@ -78,6 +85,12 @@ def part(request: StaffRequest, pk: int) -> HttpResponse:
             request, _("Two records again. What was ended when they were joined stays ended: look at both.")
         )
     return redirect("patient", pk=pk)
+
+
+def _kept_already(request: StaffRequest, *keys: int) -> Patient | None:
+    """Pressed twice, or by two people: the record that is kept since."""
+    rows = [access_record(user=request.user, pk=pk, to=Capability.PATIENTS_MERGE) for pk in keys]
+    return next((row.merged_into for row in rows if row.merged_into is not None), None)
 
 
 def _both(request: StaffRequest, pk: int, other_pk: int, to: Capability) -> tuple[Patient, Patient]:

@@ -1,5 +1,6 @@
 """The pages on which two records are found, compared and joined: what they say, and what a stale or wrong form does."""
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -98,6 +99,33 @@ class TestRefused:
             answer = send(cast, cast.patient, other, client=client, **typed)
         assert answer.status_code == status
         assert sentence in answer.content.decode()
+
+    def test_the_page_that_says_so_can_be_sent(self, cast: Cast) -> None:
+        """It shows both as they stand now, and the choices as they were made."""
+        other, client = second_record(cast), sign_in(cast.manager)
+        seen = f"{cast.patient.version} {other.version}"
+        Patient.objects.filter(pk=other.pk).update(version=2, allergies="latex")
+        refused = send(cast, cast.patient, other, client=client, versions=seen)
+        page = refused.content.decode()
+        assert refused.status_code == 409
+        assert "latex" in page
+        shown = re.search(r'<input type="hidden" name="versions" value="([^"]*)"', page)
+        assert shown is not None
+        assert WHY in page
+        assert send(cast, cast.patient, other, client=client, versions=shown[1]).status_code == 302
+        assert again(cast.patient).allergies == "latex"
+
+    @pytest.mark.parametrize("keep_other", [False, True])
+    def test_pressed_twice(self, cast: Cast, keep_other: bool) -> None:
+        other, client = second_record(cast), sign_in(cast.manager)
+        kept = other if keep_other else cast.patient
+        assert send(cast, cast.patient, other, client=client, keep=str(kept.pk)).status_code == 302
+        client.get(reverse("patient", args=[kept.pk]))
+        with nothing_written():
+            answer = send(cast, cast.patient, other, client=client, keep=str(kept.pk))
+        assert (answer.status_code, answer.headers["Location"]) == (302, reverse("patient", args=[kept.pk]))
+        page = client.get(reverse("patient", args=[kept.pk])).content.decode()
+        assert "joined with another one already" in page
 
     def test_dates_of_birth_differ(self, cast: Cast) -> None:
         other = second_record(cast, birth_on=BORN.replace(day=7))
