@@ -38,6 +38,7 @@ RUN CASEBOOK_SECRET_KEY=only-while-the-image-is-built-only-while-the-image-is-bu
     CASEBOOK_FIELD_KEYS=b25seS13aGlsZS10aGUtaW1hZ2UtaXMtYnVpbHQtISE= \
     CASEBOOK_VAR_DIR=/tmp/build \
     sh -c "python manage.py build_fonts && python manage.py collectstatic --noinput" \
+ && python -m compileall -q clinic whitening \
  && rm -rf /tmp/build && chmod -R a+rX /app
 USER casebook
 VOLUME ["/var/lib/casebook", "/srv/casebook/files", "/srv/casebook/keys", "/srv/casebook/anchors"]

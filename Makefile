@@ -3,6 +3,8 @@ PYTHON ?= python3
 VENV := .venv/bin/python
 NAME ?=
 SECONDS ?= 600
+# Dozens of processes begin from these files; told to keep nothing, each compiles all of them again.
+unexport PYTHONDONTWRITEBYTECODE
 
 .PHONY: demo demo-check test journey soak chaos bench lint fmt audit lock clean-demo
 

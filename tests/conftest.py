@@ -7,10 +7,11 @@ per run with one database per worker.
 import clinic.config.zones  # noqa: F401  (first: before anything imports zoneinfo)
 
 # isort: split
+import gc
 import os
 import shutil
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,8 +22,14 @@ from django.test import override_settings
 from hypothesis import settings as hypothesis_settings
 
 from clinic.documents import fonts
-from tests import browser, environment, postgres, prepared, soak, world
-from tests.undefined import FailOnUndefined
+
+# What the helpers of the tests assert says what it found, as the tests themselves do.
+HELPERS = ("apart", "browser", "catalogues", "clinic", "journeys", "mailserver", "support", "whitening", "world")
+pytest.register_assert_rewrite(*[f"tests.{name}" for name in HELPERS])
+
+# isort: split
+from tests import browser, environment, postgres, prepared, soak, world  # noqa: E402  (once their asserts are told)
+from tests.undefined import FailOnUndefined  # noqa: E402
 
 if TYPE_CHECKING:
     from pytest_django.fixtures import Settings
@@ -80,6 +87,18 @@ def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool 
     return None
 
 
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Generator[None, object, object]:
+    """Thousands of tests that stay until the end are no rubbish: looking through them again and again costs more
+    than a tenth of the run."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.enable()
+        gc.freeze()
+
+
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """The longest first, so that no worker begins one when the others are done."""
@@ -92,6 +111,17 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 def _asks_a_database(item: pytest.Item) -> bool:
     fixtures = set(getattr(item, "fixturenames", ()))
     return item.get_closest_marker("django_db") is not None or bool(fixtures & OF_THE_ENGINE)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item: pytest.Item) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    """What the processes of a failed test wrote last: their logs are gone with their world."""
+    report = yield
+    if report.failed:
+        values = [getattr(value, "world", value) for value in getattr(item, "funcargs", {}).values()]
+        for each in [value for value in values if isinstance(value, world.World)][:1]:
+            report.sections.append(("processes of the world", each.logs()))
+    return report
 
 
 def pytest_sessionfinish(session: pytest.Session) -> None:

@@ -48,8 +48,9 @@ async function take(root, known, response) {
   setClock(response.headers.get("X-Now"));
   if (response.status === 304) return unchanged(root, known, response.headers.get("ETag")?.match(/"(.*)"/)?.[1]);
   if (response.status !== 200) return undefined;
-  const text = await response.text();
-  if (root !== chair() || pressed) return undefined;
+  // A network that goes away between the first word of the page and its last.
+  const text = await response.text().catch(() => null);
+  if (text === null || root !== chair() || pressed) return undefined;
   return busy() ? tell(text) : show(text);
 }
 

@@ -19,6 +19,8 @@ async function inStore(mode, work) {
     const request = work(database.transaction(STORE, mode).objectStore(STORE));
     request.onsuccess = () => resolve(request.result);
     request.onerror = () => reject(request.error);
+    // It ends once what was asked is done: a page that is open all day would pile up thousands.
+    database.close();
   });
 }
 

@@ -90,8 +90,11 @@ async function onSubmit(event) {
   if (flying.has(same)) return;
   said(tap, event.submitter);
   flying.add(same);
-  await deliver(tap, words);
-  flying.delete(same);
+  try {
+    await deliver(tap, words);
+  } finally {
+    flying.delete(same);
+  }
 }
 
 document.addEventListener("submit", onSubmit);

@@ -61,9 +61,9 @@ async function look() {
   missed = answered ? 0 : missed + 1;
   document.querySelector("[data-live-lost]").hidden = missed < PATIENCE;
   if (response?.status === 200) {
-    const text = await response.text();
+    const text = await response.text().catch(() => null);
     if (inUse()) return plan(AGAIN_MS);
-    take(text);
+    if (text !== null) take(text);
   }
   return plan(EVERY_MS);
 }

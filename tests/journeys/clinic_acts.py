@@ -118,9 +118,12 @@ def taps_through(story: Story, clinician: Person) -> None:
             looked_at.add(title)
             clinician.looks()
         wait_for_an_offer(story, clinician)
+        version = page.locator("[data-chair]").get_attribute("data-version") or ""
         with page.expect_response(lambda answer: "/event/" in answer.url) as answer:
             offered(clinician).click()
         assert answer.value.ok
+        # An answer has come before it is shown; until then a second touch means the first.
+        expect(page.locator("[data-chair]")).not_to_have_attribute("data-version", version)
         clinician.done += 1
         page.wait_for_timeout(700)  # the screen ignores a second touch in the same place for 600 ms
         assert clinician.done < 2 * CYCLES * 10, "the session does not end"
