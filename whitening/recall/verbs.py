@@ -19,6 +19,7 @@ def register() -> None:
             "recall.called": _("tried to call"),
             "recall.became_a_call": _("turned a silent check into a call"),
             "recall.not_needed": _("ended a follow-up that is not needed any more"),
+            "recall.review_done": _("closed the follow-up of the month review"),
             "recall.planned_again": _("planned a follow-up again that had been ended by mistake"),
             "recall.recall_planned": _("planned to ask the patient back"),
             "recall.asked_back": _("asked the patient back"),

@@ -13,6 +13,7 @@ from clinic.diary import actions as diary
 from clinic.diary.models import Booking, OwnChange, Status, VisitType
 from clinic.messages.models import DueMessage, PrivateLink, State
 from clinic.messages.sweep import sweep
+from clinic.trail.models import TrailEntry
 from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.clinic.messages.entering import CLOSED, known
 from tests.support import nothing_written
@@ -275,6 +276,17 @@ class TestRecordingIt:
             FollowUpKind.TWO_DAY: FollowUpState.CANCELLED,
             FollowUpKind.REVIEW: FollowUpState.DONE,
         }
+
+    def test_each_follow_up_that_ends_with_it_has_its_entry_and_a_new_version(
+        self, cast: Cast, session: Session
+    ) -> None:
+        before = {row.pk: row.version for row in FollowUp.objects.all()}
+        recorded(cast, session)
+        for row in FollowUp.objects.all():
+            assert (row.version, row.ended_by_leaving) == (before[row.pk] + 1, False)
+            entry = TrailEntry.objects.about("follow_up", row.pk).order_by("-pk")[0]
+            verb = "recall.review_done" if row.kind == FollowUpKind.REVIEW else "recall.not_needed"
+            assert (entry.verb, entry.actor_name) == (verb, "Cleo Haddad")
 
     @pytest.mark.parametrize(("days", "late"), [(42, False), (43, True)])
     def test_late_is_accepted_and_marked(self, cast: Cast, session: Session, days: int, late: bool) -> None:

@@ -63,7 +63,9 @@ def _resumed(row: FollowUp, now: datetime) -> tuple[FollowUpState, datetime]:
 
 def end_batch(chosen: FollowUpQuerySet, *, now: datetime, actor: Actor = SYSTEM) -> int:
     """Returns how many were ended, up to a batch."""
-    return move_batch(chosen, FollowUpState.CANCELLED, "recall.not_needed", closed_at=now, actor=actor)
+    return move_batch(
+        chosen, FollowUpState.CANCELLED, "recall.not_needed", closed_at=now, actor=actor, is_by_leaving=True
+    )
 
 
 def move_batch(
@@ -73,14 +75,16 @@ def move_batch(
     *,
     closed_at: datetime | None = None,
     actor: Actor = SYSTEM,
+    is_by_leaving: bool = False,
 ) -> int:
+    """is_by_leaving: of somebody who died or moved away it begins again, should that have been a mistake."""
     with transaction.atomic():
         rows = list(chosen.select_for_update(of=("self",)).select_related("case__patient").order_by("pk")[:BATCH])
         for row in rows:
             patient = row.case.patient
             has_left = patient.died_on is not None or patient.moved_on is not None
             row.state, row.closed_at, row.version = state, closed_at, row.version + 1
-            row.ended_by_leaving = closed_at is not None and has_left
+            row.ended_by_leaving = is_by_leaving and has_left
             row.save(update_fields=["state", "closed_at", "version", "ended_by_leaving"])
             _record(row, verb, actor)
     return len(rows)

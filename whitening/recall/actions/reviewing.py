@@ -17,6 +17,7 @@ from clinic.trail.refusals import Refusal
 from whitening.cases.actions import CaseClosed, close_case, read_shade
 from whitening.cases.models import Case, CloseReason, Moment, VisitPurpose
 from whitening.recall import timing
+from whitening.recall.actions.ending import move_batch
 from whitening.recall.actions.recalling import plan_recalls
 from whitening.recall.actions.wishing import ask_about_colour
 from whitening.recall.models import FollowUp, FollowUpKind, FollowUpState, Review, ReviewDecision, Satisfaction
@@ -112,8 +113,11 @@ def _booking(case: Case, today: date) -> Booking | None:
 def _settle(case: Case, actor: Actor, now: datetime) -> None:
     """The review is done: what still waited for this course ends, and so do the pages that belonged to it."""
     waiting = FollowUp.objects.filter(case=case).open()
-    waiting.filter(kind=FollowUpKind.REVIEW).update(state=FollowUpState.DONE, closed_at=now)
-    waiting.exclude(kind=FollowUpKind.REVIEW).update(state=FollowUpState.CANCELLED, closed_at=now)
+    review, others = waiting.filter(kind=FollowUpKind.REVIEW), waiting.exclude(kind=FollowUpKind.REVIEW)
+    move_batch(review, FollowUpState.DONE, "recall.review_done", closed_at=now, actor=actor)
+    # Not by their leaving, should they have left: no check begins again behind the review.
+    while move_batch(others, FollowUpState.CANCELLED, "recall.not_needed", closed_at=now, actor=actor):
+        pass
     for session_id in case.sessions.values_list("pk", flat=True):
         for purpose in ("review", "how_are_you"):
             links.end(purpose=purpose, subject_id=session_id, now=now, actor=actor)
