@@ -12,8 +12,9 @@ class ScreeningConfig(AppConfig):
         from clinic.accounts import setup_pages
         from clinic.diary import before as before_visit
         from clinic.diary import local_rules
+        from clinic.patients import merging
         from clinic.trail import guards
-        from whitening.screening import before, cycles, jurisdictions, letters, missing, question_sheet, verbs
+        from whitening.screening import before, cycles, joining, jurisdictions, letters, missing, question_sheet, verbs
 
         tables = ("answerset", "examinationrecord", "decision", "assessmentsignature", "reask", "reaskdecision")
         for table in (*tables, "letter", "letterreply", "localrulechange"):
@@ -23,6 +24,7 @@ class ScreeningConfig(AppConfig):
         for code, name in jurisdictions.choices():
             chosen.register(code, name)
         setup_pages.register(missing.PAGE)
+        merging.register(joining.ROOM)
         question_sheet.register()
         letters.register()
         verbs.register()

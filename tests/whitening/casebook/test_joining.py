@@ -35,6 +35,7 @@ from whitening.consent.reading import standing
 from whitening.screening.actions import sign_assessment
 from whitening.screening.grades import Family, Profession
 from whitening.screening.joined import other_courses, to_sign
+from whitening.screening.joining import SignedMeanwhile
 from whitening.screening.reading import outcome_of
 from whitening.screening.signed import digest, lines
 
@@ -179,6 +180,17 @@ class TestFormerFindings:
         read_and_signed(cast, life.case)
         not_suitable(cast, other)
         join(cast, cast.patient, other, now=NOW + timedelta(minutes=2))
+        assert questions_of(life.case).says == (TO_READ,)
+
+    def test_what_was_signed_while_they_were_being_joined_is_none(self, cast: Cast) -> None:
+        """Whoever joins them has pressed; the signature comes first, and its reader saw one record alone."""
+        life, other = lived.agreed(cast), second_record(cast)
+        not_suitable(cast, other)
+        read_and_signed(cast, life.case)
+        for pressed_at in (NOW, NOW + timedelta(minutes=1)):
+            with nothing_written(), pytest.raises(SignedMeanwhile):
+                join(cast, cast.patient, other, now=pressed_at)
+        join(cast, cast.patient, other, now=NOW + timedelta(minutes=1, microseconds=1))
         assert questions_of(life.case).says == (TO_READ,)
 
     def test_a_page_from_before_they_were_joined_signs_nothing(self, cast: Cast) -> None:
