@@ -28,6 +28,7 @@ CHOSEN = {
     "timezone": ("timezone",),
 }
 _NEEDED_BY = {Channel.EMAIL: "email", Channel.LETTER: "address", Channel.TEXT: "phone", Channel.PHONE: "phone"}
+_PLAIN_WORD = re.compile(r"[^\W\d_]+(-[^\W\d_]+)*")
 _LONGEST = Patient._meta.get_field("allergies").max_length or 0
 
 
@@ -60,18 +61,29 @@ def joined_details(joining: Joining, taken: Collection[str]) -> Details:
 
 
 def _of_both(mine: str, theirs: str) -> str:
-    """What is shown beside the chair must not get lost: left out is only an entry that the other has as a whole."""
-    mine_listed, theirs_listed = _entries(mine), _entries(theirs)
-    if theirs_listed <= mine_listed:
+    """What is shown beside the chair must not get lost: a text is left out only where the other one says all of it."""
+    if _says(mine, theirs):
         return mine
-    joined = theirs if mine_listed <= theirs_listed else f"{mine}; {theirs}"
+    joined = theirs if _says(theirs, mine) else f"{mine}; {theirs}"
     if len(joined) > _LONGEST:
         raise AllergiesTooLong
     return joined
 
 
-def _entries(text: str) -> set[str]:
-    return {entry for part in re.split(r"[,;\n]", text) if (entry := part.strip().casefold())}
+def _says(text: str, other: str) -> bool:
+    """The same entries in the same order, or a plain list of words that has every one of them.
+
+    Where an entry has more than one word, a no may stand in it and go for its neighbours, in any language: "No allergy
+    to latex, nickel" does not say "nickel".
+    """
+    entries, asked = _entries(text), _entries(other)
+    if not asked or entries == asked:
+        return True
+    return set(asked) <= set(entries) and all(_PLAIN_WORD.fullmatch(entry) for entry in entries)
+
+
+def _entries(text: str) -> list[str]:
+    return [entry for part in re.split(r"[,;\n]", text) if (entry := part.strip().casefold())]
 
 
 def take_details(joining: Joining, details: Details) -> dict[str, Any]:

@@ -165,6 +165,16 @@ class TestWhatHolds:
             ("coconut", "nut", "coconut; nut"),
             ("egg", "eggplant", "egg; eggplant"),
             ("no latex allergy known", "latex", "no latex allergy known; latex"),
+            # A no may go for its neighbours, before or behind it.
+            ("No allergy to latex, nickel", "nickel", "No allergy to latex, nickel; nickel"),
+            ("nickel", "No allergy to latex, nickel", "nickel; No allergy to latex, nickel"),
+            ("nickel, latex, none of them today", "nickel", "nickel, latex, none of them today; nickel"),
+            (
+                "nickel; no allergy to latex",
+                "no allergy to latex; nickel",
+                "nickel; no allergy to latex; no allergy to latex; nickel",
+            ),
+            ("No allergy to latex, nickel", "no allergy to latex; nickel", "No allergy to latex, nickel"),
         ],
     )
     def test_allergies_of_both(self, cast: Cast, mine: str, theirs: str, held: str) -> None:
