@@ -1,7 +1,7 @@
 """Two records are one person: their visits, times to pick and places on the waiting list come together."""
 
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import date, datetime
 from itertools import product
 
 from django.utils.translation import gettext as _
@@ -57,24 +57,37 @@ def _words(booking: Booking) -> str:
 
 
 def _move(joining: Joining) -> Moved:
-    _end_what_would_be_twice(joining)
+    waited = _waits_once(joining)
+    _asked_once(joining)
     return {
+        # The wishes that got an older day, and beside them their own as numbers of the calendar.
+        "waited": list(waited),
+        "waited_since": [day.toordinal() for day in waited.values()],
         "bookings": repoint(Booking.objects.all(), joining),
         "wishes": repoint(WaitingWish.objects.all(), joining),
         "invitations": repoint(TimeInvitation.objects.all(), joining),
     }
 
 
-def _end_what_would_be_twice(joining: Joining) -> None:
-    """Waiting twice for one kind of visit, or asked twice to pick it: what the kept record has holds, while it stands.
+def _waits_once(joining: Joining) -> dict[int, date]:
+    """Of two wishes for one kind of visit the kept record's holds; gives those that got an older day, with their own.
 
     Nobody loses their place: they have waited as long as on the record on which they waited first.
     """
     waiting = WaitingWish.objects.waiting().filter(booking=None)
     waits = {wish.visit_type_id: wish for wish in waiting.filter(patient=joining.kept)}
+    own = {}
     for wish in waiting.filter(patient=joining.other, visit_type__in=waits).order_by("pk"):
-        wait_since(waits[wish.visit_type_id], wish.since_on, actor=joining.actor)
+        held = waits[wish.visit_type_id]
+        if wish.since_on < held.since_on:
+            own[held.pk] = held.since_on
+            wait_since(held, wish.since_on, actor=joining.actor)
         end_wish(wish, because=WishEnd.REMOVED, actor=joining.actor, now=joining.now)
+    return own
+
+
+def _asked_once(joining: Joining) -> None:
+    """Asked twice to pick the same visit: what the kept record has holds, while it stands."""
     asked = TimeInvitation.objects.filter(ended_at=None)
     mine = {one.visit_type_id: one for one in asked.filter(patient=joining.kept)}
     for theirs in asked.filter(patient=joining.other, visit_type__in=mine).order_by("pk"):
@@ -86,6 +99,9 @@ def _back(joining: Joining, moved: Moved) -> None:
     point_back(Booking.objects.all(), joining, moved.get("bookings", ()))
     point_back(WaitingWish.objects.all(), joining, moved.get("wishes", ()))
     point_back(TimeInvitation.objects.all(), joining, moved.get("invitations", ()))
+    days = dict(zip(moved.get("waited", ()), moved.get("waited_since", ()), strict=True))
+    for wish in WaitingWish.objects.waiting().filter(pk__in=days, patient=joining.kept).order_by("pk"):
+        wait_since(wish, date.fromordinal(days[wish.pk]), actor=joining.actor)
 
 
 def _tell(patient: Patient, now: datetime) -> Iterator[str]:

@@ -15,7 +15,8 @@ from django_stubs_ext import StrOrPromise
 from clinic.patients.models import Patient
 from clinic.trail.actor import Actor
 
-# By the name of what was moved, the keys of its rows: kept in the trail, so that it can be moved back.
+# By the name of what was moved, the keys of its rows, or a number beside each: kept in the trail, so that it can be
+# moved back.
 Moved = Mapping[str, Sequence[int]]
 
 

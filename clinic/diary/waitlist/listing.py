@@ -94,10 +94,10 @@ def change_wish(*, wish: WaitingWish, version: int, details: WishDetails, actor:
 
 
 def wait_since(wish: WaitingWish, day: date, *, actor: Actor) -> None:
-    """The same person waited since that day already, on a record that is joined with this one."""
+    """Since when they really wait, where two records were joined, and where they come apart again."""
     with transaction.atomic():
         held = lock_wish(wish.pk)
-        if day < held.since_on:
+        if day != held.since_on:
             held.since_on, held.version = day, held.version + 1
             held.save(update_fields=["since_on", "version"])
             note_wish("diary.waitlist_changed", held, actor)

@@ -11,6 +11,7 @@ from clinic.diary.models import Booking, InvitationEnd, Status, TimeInvitation, 
 from clinic.diary.refusals import PatientBusy
 from clinic.diary.waitlist.listing import WantedVisit, WishDetails, add_wish
 from clinic.messages.models import DueMessage, State
+from clinic.patients.actions import part_patients
 from clinic.patients.models import Patient
 from clinic.patients.person import JoinedMeanwhile
 from clinic.trail.erasure import reveal
@@ -151,6 +152,21 @@ class TestNothingTwice:
         assert theirs.since_on == days[1]
         told = TrailEntry.objects.filter(verb="diary.waitlist_changed")
         assert [reveal(entry)["since_on"] for entry in told] == [long_ago.isoformat()][kept_waited_longer:]  # type: ignore[index]
+
+    def test_apart_again_each_has_waited_as_long_as_it_has(self, cast: Cast, other: Patient) -> None:
+        long_ago, lately = NOW.date() - timedelta(days=90), NOW.date() - timedelta(days=1)
+        mine = waits(cast, cast.patient, since_on=lately)
+        theirs = waits(cast, other, since_on=long_ago)
+        version = mine.version
+        join(cast, cast.patient, other)
+        part_patients(alias=other, user=cast.manager, actor=actor_of(cast.manager), now=NOW)
+        for wish in (mine, theirs):
+            wish.refresh_from_db()
+        assert (mine.since_on, mine.patient, mine.version) == (lately, cast.patient, version + 2)
+        # What was ended when they were joined stays ended.
+        assert (theirs.since_on, theirs.patient, theirs.ended_because) == (long_ago, other, WishEnd.REMOVED)
+        entry = TrailEntry.objects.filter(verb="diary.waitlist_changed").order_by("-pk")[0]
+        assert reveal(entry)["since_on"] == lately.isoformat()  # type: ignore[index]
 
     def test_waiting_for_another_visit(self, cast: Cast, other: Patient) -> None:
         waits(cast, cast.patient)
