@@ -13,7 +13,7 @@ from clinic.messages.kinds import Kind
 from clinic.messages.letters import one_line, write
 from clinic.messages.wordings.faults import faults_of, fill
 from clinic.messages.wordings.given import LINK, NUMBER, PRACTICE
-from clinic.messages.wordings.lengths import length_of
+from clinic.messages.wordings.lengths import SEVEN_BITS, length_of
 from clinic.messages.wordings.saying import own_words_of, program_words
 from clinic.messages.wordings.showing import editable_kinds, fixed_kinds
 from clinic.messages.wordings.slots import Part
@@ -77,6 +77,20 @@ def test_how_many_parts_they_take(cast: Cast, settings: Settings, language: str)
             sms = one_line(fill(program_words(kind).sms, own_words_of(kind).examples(cast.fernbrook)))
         assert 1 <= length_of(sms).parts <= 2, f"{kind.code}: {sms}"
         assert clinical_words(sms, language, except_for=[cast.fernbrook.name]) == [], kind.code
+
+
+def test_a_long_name_stays_whole(cast: Cast) -> None:
+    """A part of it is no name on a sign any more: what stands in it would read as clinical, and cost a 16-bit text."""
+    name = "Fernbrook Rooms for Teeth and Gums in the Old Mill at Alder Bridge, near the Whiting Weir"
+    Practice.objects.update(name=name)
+    site = Site.objects.select_related("practice").get(pk=cast.fernbrook.pk)
+    facts = {"site": site, "code": "123456", "minutes": 10}
+    new_link = own_words_of(kinds.get("new_link")).examples(site)
+    for code, context in (("code", facts), ("new_link", new_link)):
+        sms = write(kinds.get(code).wording, context).sms
+        assert name in sms, code
+        assert clinical_words(sms, "en", except_for=[name]) == [], code
+        assert (length_of(sms).alphabet, length_of(sms).is_too_long) == (SEVEN_BITS, False), code
 
 
 def test_a_name_with_signs_stays_as_it_is_written(cast: Cast) -> None:
