@@ -40,6 +40,11 @@ _BECAUSE: dict[str, StrOrPromise] = {
     "the recall is over": gettext_lazy("nobody has to be asked back any more"),
     "the invitation ended": gettext_lazy("the invitation has ended"),
     "there is no other way to write to this person": gettext_lazy("there is no other way to write to this person"),
+    "not on offer any more": gettext_lazy("the time is not on offer any more"),
+    "taken already": gettext_lazy("a colleague has taken it"),
+    "settled already": gettext_lazy("it has been settled"),
+    "there is nobody to tell": gettext_lazy("there was nobody to tell"),
+    "the colleague has no address to write to": gettext_lazy("the colleague has no e-mail or mobile number here"),
     "no e-mail or mobile number to write to": gettext_lazy("there is no e-mail or mobile number to write to"),
     "mail to the address comes back": gettext_lazy("mail to the address comes back"),
     "too late to send": gettext_lazy("it would have come too late"),
@@ -110,7 +115,7 @@ def _by_hand(call: Call) -> StrOrPromise:
 
 
 def _said(state: State, row: DueMessage) -> StrOrPromise:
-    why = _because(row.reason)
+    why = because(row.reason)
     if state in {State.PLANNED, State.DUE}:
         return _("planned: %(why)s") % {"why": why} if why else _("planned")
     if state in {State.CANCELLED, State.MISSED}:
@@ -130,8 +135,11 @@ _PLAIN: dict[State, StrOrPromise] = {
 }
 
 
-def _because(reason: str) -> str:
-    """Words of an older program, or of a mistake in it, say nothing to staff."""
+def because(reason: str) -> str:
+    """What a row keeps as its reason, as staff read it: the one place for it, whoever shows a message.
+
+    Words of an older program, or of a mistake in it, say nothing to staff.
+    """
     if reason in _BECAUSE:
         return str(_BECAUSE[reason])
     number = _NUMBER.search(reason)

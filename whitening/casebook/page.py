@@ -14,6 +14,7 @@ from clinic.documents.models import IncomingPaper, IssuedDocument
 from clinic.documents.sections import SHOWN_WITH, CameIn, came_in, readable
 from clinic.messages import kinds, purposes
 from clinic.messages.models import DueMessage
+from clinic.messages.saying import because
 from clinic.patients.person import of_person
 from whitening.casebook import reading
 from whitening.casebook.facts import Ask, ask_of, facts_of_many, stage_of
@@ -224,6 +225,6 @@ def _messages(case: Case) -> list[Said]:
     to_colleagues = [kind.code for kind in kinds.registered().values() if kind.recipient is not None]
     rows = DueMessage.objects.filter(patient=case.patient, planned_at__gte=case.opened_at)
     return [
-        Said(kinds.get(row.kind).label, row.due_at, row.get_state_display(), row.reason)
+        Said(kinds.get(row.kind).label, row.due_at, row.get_state_display(), because(row.reason))
         for row in rows.exclude(kind__in=to_colleagues).order_by("-due_at", "-pk")[:MESSAGES_MOST]
     ]

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from clinic.accounts.models import User
 from clinic.messages.models import DueMessage, State
+from clinic.messages.saying import because
 from whitening.recall.actions.raising import RAISED_AGAIN
 from whitening.recall.actions.replying import ON_CALL_ALERT
 from whitening.recall.models import Escalation
@@ -58,5 +59,5 @@ def _word(name: str, message: DueMessage) -> Word:
         is_told=state in _ARRIVED,
         way=message.get_channel_display(),
         state=state.label,
-        reason=message.reason,
+        reason=because(message.reason),
     )

@@ -139,13 +139,34 @@ def test_every_reason_that_is_written_down_has_its_words() -> None:
     assert found - set(saying._BECAUSE) - KEPT_FROM_STAFF == set()
 
 
+def test_every_reason_of_a_kind_has_its_words() -> None:
+    """What `still_wanted` says instead of yes: it stands beside the message, and on the page of an answer."""
+    root = Path(settings.BASE_DIR)
+    files = [file for room in ("clinic", "whitening") for file in (root / room).rglob("*.py")]
+    found = {word for file in files for word in _unwanted_because(ast.parse(file.read_text()))}
+    assert {"taken already", "booked already", "changed since", "not on offer any more"} <= found
+    assert found - set(saying._BECAUSE) == set()
+
+
+def _unwanted_because(tree: ast.AST) -> list[str]:
+    rules = [
+        node
+        for node in ast.walk(tree)
+        if isinstance(node, ast.FunctionDef) and node.returns is not None and ast.unparse(node.returns) in WANTED
+    ]
+    said = [node.value for rule in rules for node in ast.walk(rule) if isinstance(node, ast.Return) and node.value]
+    parts = [part for value in said for part in ast.walk(value) if not isinstance(value, ast.Call)]
+    return [part.value for part in parts if isinstance(part, ast.Constant) and isinstance(part.value, str)]
+
+
+WANTED = {"Wanted", "kinds.Wanted"}
+
+
 # They say that the program or its settings are wrong: staff read "not sent", and the log says more.
 KEPT_FROM_STAFF = {
     "nobody knows this kind of message any more",
     "what it was about is gone",
-    "there is nobody to tell",
     "there is nothing left to open a page for",
-    "the colleague has no address to write to",
     "for a person to do",
 }
 

@@ -133,6 +133,19 @@ def test_a_text_goes_out_beside_the_mail(cast: Cast, session: Session, texts: Te
     ]
 
 
+def test_what_did_not_go_out_says_why_in_plain_words(cast: Cast, session: Session) -> None:
+    escalation = worries(session)
+    take_escalation(
+        escalation=escalation, user=cast.clinician, actor=actor_of(cast.clinician), now=NOW + timedelta(days=2)
+    )
+    sweep_until_settled(now=NOW + timedelta(days=2))
+    assert [word.reason for word in history(escalation)] == ["a colleague has taken it"]
+    assert DueMessage.objects.get(kind="on_call_alert").reason == "taken already"
+    page = sign_in(cast.clinician).get(reverse("escalation", args=[escalation.pk])).content.decode()
+    assert "a colleague has taken it" in page
+    assert "taken already" not in page
+
+
 def test_without_a_number_there_is_one_mail_and_no_text(session: Session, texts: Texts) -> None:
     mail.outbox.clear()
     worries(session)
