@@ -15,6 +15,7 @@ from django_stubs_ext import StrOrPromise
 
 from clinic.messages import kinds
 from clinic.messages.models import Call, DueMessage, State
+from clinic.messages.models.calls import BY_ITSELF
 from clinic.messages.models.due import DueMessageQuerySet
 from clinic.patients.models import Patient
 from clinic.patients.person import person_ids
@@ -111,6 +112,8 @@ def _by_hand(call: Call) -> StrOrPromise:
     """The message itself did not go out, or not surely: what counts is the call."""
     if call.settled_at is None:
         return _("a call to make: %(why)s") % {"why": call.get_why_display()}
+    if call.outcome in BY_ITSELF:
+        return call.get_outcome_display()
     return _("a call instead: %(outcome)s") % {"outcome": call.get_outcome_display()}
 
 

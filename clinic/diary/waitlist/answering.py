@@ -19,7 +19,7 @@ from clinic.diary.waitlist import taking
 from clinic.diary.waitlist.noting import OFFER, note_offer, note_wish
 from clinic.messages import actions as messages
 from clinic.messages import links
-from clinic.messages.actions.planning import note as note_message
+from clinic.messages.actions.byhand import call_off
 from clinic.messages.models import Call, Outcome
 from clinic.trail.actor import Actor
 
@@ -147,9 +147,6 @@ def _end(held: WaitingOffer, answer: Answer, *, actor: Actor, now: datetime) -> 
 
 def _settle_calls(pk: int, answer: Answer, *, actor: Actor, now: datetime) -> None:
     """Nobody need be called about it any more."""
-    calls = Call.objects.open().filter(message__subject_kind=OFFER, message__subject_id=pk)
-    for call in calls.select_related("message"):
-        call.settled_at, call.settled_by = now, actor.name
-        call.outcome = Outcome.REACHED if answer in _ANSWERED else Outcome.NOT_NEEDED
-        call.save(update_fields=["settled_at", "settled_by", "outcome"])
-        note_message(call.message, verb="messages.call_settled", actor=actor, outcome=call.outcome)
+    calls = Call.objects.open().filter(message__subject_kind=OFFER, message__subject_id=pk).select_related("message")
+    outcome = Outcome.REACHED if answer in _ANSWERED else Outcome.OVER
+    call_off(calls.order_by("pk"), actor=actor, now=now, outcome=outcome)

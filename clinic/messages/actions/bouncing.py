@@ -11,9 +11,10 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from clinic.messages import kinds
+from clinic.messages.actions.byhand import call_off
 from clinic.messages.actions.planning import STOPPABLE, note
 from clinic.messages.conditions import Drop, judge
-from clinic.messages.models import Call, DueMessage, Outcome, State, Why
+from clinic.messages.models import Call, DueMessage, State, Why
 from clinic.messages.settling import call_instead, next_try, try_elsewhere
 from clinic.patients.models import Channel, Patient
 from clinic.patients.person import hold_person
@@ -67,12 +68,12 @@ def mail_arrives(*, patient: Patient, actor: Actor, now: datetime) -> None:
         held.email_bounced_at = None
         held.save(update_fields=["email_bounced_at"])
         _record("messages.mail_arrives", held, actor)
-        asked = Call.objects.open().filter(message__patient=held, why=Why.BOUNCED)
-        for call in asked.select_related("message__site", "message__patient").order_by("pk"):
+        rows = Call.objects.open().filter(message__patient=held, why=Why.BOUNCED)
+        asked = list(rows.select_related("message__site", "message__patient").order_by("pk"))
+        for call in asked:
             if call.message.state == State.FAILED and call.message.not_after > now:
                 next_try(call.message, due_at=now, now=now)
-            note(call.message, verb="messages.call_settled", actor=actor, outcome=Outcome.NOT_NEEDED)
-        asked.update(settled_at=now, settled_by=actor.name, outcome=Outcome.NOT_NEEDED)
+        call_off(asked, actor=actor, now=now)
 
 
 def _came_back(theirs: QuerySet[DueMessage], address: str, actor: Actor, now: datetime) -> list[int]:

@@ -48,9 +48,7 @@ def send_again(*, message: DueMessage, user: User, actor: Actor, now: datetime) 
             raise SeenTo
         again = settling.next_try(held, due_at=now, now=now, not_after=now + kinds.get(held.kind).lasts)
         note(held, verb="messages.sent_again", actor=actor, step=again.step)
-        Call.objects.filter(message=held, settled_at=None).update(
-            settled_at=now, settled_by=actor.name, outcome=Outcome.NOT_NEEDED
-        )
+        call_off(Call.objects.filter(message=held).select_related("message"), actor=actor, now=now)
     return again
 
 
@@ -105,7 +103,10 @@ def settle_call(*, call: Call, outcome: Outcome, user: User, actor: Actor, now: 
 
 
 def call_off(calls: Iterable[Call], *, actor: Actor, now: datetime, outcome: Outcome = Outcome.OVER) -> None:
-    """Nobody has to make them any more: what they were about is over, or not wanted. In the caller's transaction."""
+    """Nobody has to make them any more: what they were about is over, or not wanted. In the caller's transaction.
+
+    Every call that the program settles is settled here; how a call went is said by whoever made it.
+    """
     for call in calls:
         still_open = Call.objects.open().filter(pk=call.pk)
         if still_open.update(settled_at=now, settled_by=actor.name[:120], outcome=outcome):

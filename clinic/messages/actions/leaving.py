@@ -4,6 +4,7 @@ from datetime import date, datetime
 from typing import Any
 
 from clinic.messages import kinds
+from clinic.messages.actions.byhand import call_off
 from clinic.messages.actions.planning import note, stop_waiting
 from clinic.messages.kinds import Kind
 from clinic.messages.models import Call, DueMessage, Outcome, State
@@ -24,13 +25,9 @@ def end_messages_of(patient: Patient, leaving: Leaving, actor: Actor, now: datet
         actor=actor,
         now=now,
     )
-    for call in (
-        Call.objects.open().filter(message__in=theirs).select_related("message").select_for_update(of=("self",))
-    ):
-        if _is_over(call.message, leaving):
-            call.settled_at, call.settled_by, call.outcome = now, actor.name, Outcome.GONE
-            call.save(update_fields=["settled_at", "settled_by", "outcome"])
-            note(call.message, verb="messages.call_settled", actor=actor, outcome=Outcome.GONE)
+    open_calls = Call.objects.open().filter(message__in=theirs).select_related("message").order_by("pk")
+    over = [call for call in open_calls if _is_over(call.message, leaving)]
+    call_off(over, actor=actor, now=now, outcome=Outcome.GONE)
 
 
 def give_messages_back(patient: Patient, since: date, actor: Actor, now: datetime) -> list[str]:

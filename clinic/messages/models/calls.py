@@ -23,7 +23,7 @@ class Outcome(models.TextChoices):
     OVER = "over", _("not made: over by itself")
 
 
-# By the program; nobody has said anything to anybody.
+# By the program (clinic.messages.actions.byhand.call_off); nobody has said anything to anybody.
 BY_ITSELF = frozenset({Outcome.GONE, Outcome.UNWANTED, Outcome.OVER})
 # How a call itself can have gone.
 BY_CALL = [outcome for outcome in Outcome if outcome not in {Outcome.POSTED, *BY_ITSELF}]

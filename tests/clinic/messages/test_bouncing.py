@@ -7,7 +7,7 @@ from django.urls import reverse
 from pytest_django import Settings
 
 from clinic.messages.actions.bouncing import CameBack, NotTheAddress, mail_came_back
-from clinic.messages.models import Call, DueMessage, State, Why
+from clinic.messages.models import Call, DueMessage, Outcome, State, Why
 from clinic.messages.sweep import sweep
 from clinic.patients.actions import change_patient, details_of
 from clinic.patients.models import Patient
@@ -102,7 +102,7 @@ def test_taken_back_it_goes_out_and_nobody_calls(desk: Client, cast: Cast, plann
     press(desk, cast)
     assert Call.objects.open().count() == 1
     assert "Mail goes to this address again." in press(desk, cast, back="1")
-    assert Call.objects.open().count() == 0
+    assert [(call.outcome, call.settled_by) for call in Call.objects.all()] == [(Outcome.OVER, "Dana Popescu")]
     sweep(now=NOW)
     assert [one.to for one in mail.outbox] == [[ADDRESS]]
     with nothing_written():

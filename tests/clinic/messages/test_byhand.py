@@ -24,7 +24,9 @@ def test_it_works(planned: Planned, cast: Cast) -> None:
     missed.refresh_from_db()
     again = send_again(message=missed, user=cast.desk, actor=cast.desk.actor, now=later(days=3))
     assert (again.step, again.due_at) == (100, later(days=3))
-    assert Call.objects.get().outcome == Outcome.NOT_NEEDED
+    assert Call.objects.get().outcome == Outcome.OVER
+    entry = TrailEntry.objects.get(verb="messages.call_settled")
+    assert (entry.subject_id, entry.actor_id) == (str(missed.pk), cast.desk.actor.id)
     sweep(now=later(days=3))
     assert len(mail.outbox) == 1
     assert TrailEntry.objects.filter(verb="messages.sent_again").get().actor_id == cast.desk.actor.id

@@ -67,7 +67,11 @@ def test_each_state_in_plain_words(cast: Cast, values: dict[str, Any], words: st
 
 @pytest.mark.parametrize(
     ("outcome", "words"),
-    [("", "a call to make: mail to the address comes back"), (Outcome.REACHED, "a call instead: reached")],
+    [
+        ("", "a call to make: mail to the address comes back"),
+        (Outcome.REACHED, "a call instead: reached"),
+        (Outcome.OVER, "not made: over by itself"),
+    ],
 )
 def test_a_call_that_stands_in_for_it(cast: Cast, outcome: str, words: str) -> None:
     message = a_message(cast, state=State.BOUNCED)

@@ -150,8 +150,8 @@ def is_in_treatment(row: Recall) -> bool:
 
 
 def _answered_by_telephone(row: Recall) -> bool:
-    """A call that ends by itself because mail arrives again is no answer."""
-    calls = Call.objects.filter(message__subject_kind="recall", message__subject_id=row.pk).exclude(why=Why.BOUNCED)
+    """One that the program called off is no answer."""
+    calls = Call.objects.filter(message__subject_kind="recall", message__subject_id=row.pk)
     return calls.filter(outcome__in=[Outcome.REACHED, Outcome.NOT_NEEDED]).exists()
 
 
