@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import User
@@ -13,15 +14,17 @@ from clinic.accounts.rights import Capability, require
 from clinic.documents import kinds as documents
 from clinic.documents.actions import Prepared, print_out
 from clinic.messages import kinds, paper
+from clinic.messages.actions.byhand import call_off
 from clinic.messages.actions.planning import note
 from clinic.messages.conditions import is_unwanted, surviving
 from clinic.messages.handover import WRITING_ERRORS
 from clinic.messages.kinds import Kind
-from clinic.messages.models import Call, DueMessage, LetterBatch, Outcome, State
+from clinic.messages.models import Call, DueMessage, LetterBatch, State
 from clinic.messages.paper import Sheet
 from clinic.messages.wordings import current as wordings
 from clinic.patients.contact import contact
 from clinic.patients.models import Patient
+from clinic.patients.person import hold_people
 from clinic.trail.actor import Actor
 from clinic.trail.refusals import Refusal
 
@@ -59,10 +62,12 @@ def draw(*, batch: LetterBatch, user: User, actor: Actor, now: datetime) -> Prep
     """
     require(user, Capability.MESSAGES_SEND, batch.site)
     with transaction.atomic():
-        held = LetterBatch.objects.open().filter(pk=batch.pk).select_for_update().first()
+        hold_whose(batch.calls.open())
+        # Its key stays as it is: calls that refer to it are written meanwhile.
+        held = LetterBatch.objects.open().filter(pk=batch.pk).select_for_update(no_key=True).first()
         if held is None:
             raise BatchEnded
-        sheets = sort_out(waiting_in(batch), actor=actor, now=now)
+        sheets = sort_out(locked(batch.calls.open()), actor=actor, now=now)
     if not sheets:
         raise NoLetterLeft
     return print_out(
@@ -77,8 +82,14 @@ def draw(*, batch: LetterBatch, user: User, actor: Actor, now: datetime) -> Prep
     )
 
 
-def waiting_in(batch: LetterBatch) -> list[Call]:
-    rows = batch.calls.open().select_related("message__site__practice", "message__patient__merged_into")
+def hold_whose(calls: QuerySet[Call]) -> None:
+    """The patients before their messages and calls, as everybody locks them who ends what waits for somebody."""
+    hold_people(set(calls.order_by().values_list("patient_id", flat=True)))
+
+
+def locked(calls: QuerySet[Call]) -> list[Call]:
+    """Those that are still open now that we hold their patients, the oldest first."""
+    rows = calls.select_related("message__site__practice", "message__patient__merged_into")
     return list(rows.select_for_update(of=("self",)).order_by("wanted_at", "pk"))
 
 
@@ -125,8 +136,7 @@ def _not_needed(call: Call, reason: str, actor: Actor, now: datetime) -> None:
     call.message.state, call.message.reason, call.message.settled_at = State.CANCELLED, reason[:120], now
     call.message.save(update_fields=["state", "reason", "settled_at"])
     note(call.message, verb="messages.cancelled", actor=actor, because=reason)
-    call.settled_at, call.settled_by, call.outcome = now, actor.name, Outcome.NOT_NEEDED
-    call.save(update_fields=["settled_at", "settled_by", "outcome"])
+    call_off([call], actor=actor, now=now)
 
 
 def _to_call(call: Call) -> None:

@@ -11,6 +11,7 @@ from clinic.messages.actions.planning import plan
 from clinic.messages.models import DueMessage, Ended, LinkVisit, PrivateLink
 from clinic.patients.actions import choose_contact
 from clinic.patients.models import Purpose
+from clinic.patients.person import hold_person
 from clinic.trail.record import record
 
 # A new link per old one: not more often than this, and not more than so many in a day.
@@ -22,12 +23,13 @@ END_WORDING = _("No more messages of this kind")
 def ask_code(*, visit: LinkVisit, now: datetime, real_now: datetime) -> DueMessage:
     """Raises TooManyCodes. The caller hands the message over at once, after the commit."""
     with transaction.atomic():
+        held = hold_person(visit.link.patient)
         which = visits.count_code_request(visit=visit, real_now=real_now)
         return plan(
             kind=own.CODE,
             subject=(own.VISIT, visit.pk),
             version=which,
-            patient=visit.link.patient,
+            patient=held,
             site=visit.link.site,
             due_at=now,
             not_after=now + visits.CODE_LASTS,
@@ -41,8 +43,8 @@ def ask_new_link(*, link: PrivateLink | None, now: datetime) -> DueMessage | Non
     if link is None or not own.may_renew(link, now):
         return None
     with transaction.atomic():
-        # One row lock per patient's link, so that two clicks at once plan one message.
-        PrivateLink.objects.select_for_update().get(pk=link.pk)
+        # Two clicks at once plan one message: the second waits here.
+        held = hold_person(link.patient)
         rows = DueMessage.objects.about((own.LINK, link.pk)).filter(kind=own.NEW_LINK)
         if _too_often([row.planned_at for row in rows], now):
             return None
@@ -50,7 +52,7 @@ def ask_new_link(*, link: PrivateLink | None, now: datetime) -> DueMessage | Non
             kind=own.NEW_LINK,
             subject=(own.LINK, link.pk),
             version=len(rows) + 1,
-            patient=link.patient,
+            patient=held,
             site=link.site,
             due_at=now,
             actor=visits.patient_actor(link),
@@ -65,14 +67,16 @@ def end_messages(*, link: PrivateLink, now: datetime) -> None:
     row = DueMessage.objects.get(pk=link.subject_id)
     purpose = own.purpose_of(row)
     with transaction.atomic():
+        # The person before what waits for them, and the one that is kept: what holds is asked of that record.
+        held = hold_person(link.patient)
         choose_contact(
-            patient=link.patient,
+            patient=held,
             choices={Purpose(purpose): False},
             wordings={Purpose(purpose): str(END_WORDING)},
             actor=visits.patient_actor(link),
             now=now,
         )
-        stop_unwanted(patient=link.patient, actor=visits.patient_actor(link), now=now)
+        stop_unwanted(patient=held, actor=visits.patient_actor(link), now=now)
         links.end_link(link, because=Ended.DONE, now=now, actor=visits.patient_actor(link))
 
 

@@ -8,7 +8,7 @@ from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, require
 from clinic.messages.actions.planning import note
 from clinic.messages.models import Call, DueMessage, LetterBatch, Outcome, State
-from clinic.messages.posting import BatchEnded, sort_out
+from clinic.messages.posting import BatchEnded, hold_whose, locked, sort_out
 from clinic.patients.models import Channel
 from clinic.trail.actor import Actor
 from clinic.trail.record import record
@@ -21,10 +21,12 @@ def make_batch(*, site: Site, user: User, actor: Actor, now: datetime) -> Letter
     """The oldest letters that still fit, together. None where none is left; what fits no more is sorted out."""
     require(user, Capability.MESSAGES_SEND, site)
     with transaction.atomic():
+        # Whoever presses at the same moment waits here, and makes a batch of the rest.
+        Site.objects.select_for_update(no_key=True).get(pk=site.pk)
         waiting = Call.objects.to_print(now=now).filter(site=site)
-        rows = waiting.select_related("message__site__practice", "message__patient__merged_into")
-        # Whoever presses at the same moment makes a batch of the rest.
-        calls = list(rows.select_for_update(of=("self",), skip_locked=True).order_by("wanted_at", "pk")[:MOST])
+        oldest = [call.pk for call in waiting.order_by("wanted_at", "pk")[:MOST]]
+        hold_whose(waiting.filter(pk__in=oldest))
+        calls = locked(waiting.filter(pk__in=oldest))
         sort_out(calls, actor=actor, now=now)
         left = waiting.filter(pk__in=[call.pk for call in calls])
         if not left.exists():
@@ -42,8 +44,9 @@ def post_batch(*, batch: LetterBatch, user: User, actor: Actor, now: datetime) -
     """
     require(user, Capability.MESSAGES_SEND, batch.site)
     with transaction.atomic():
+        hold_whose(batch.calls.open())
         _end(batch, posted_at=now, posted_by=actor.name)
-        calls = list(batch.calls.open().select_related("message").select_for_update(of=("self",)).order_by("pk"))
+        calls = locked(batch.calls.open())
         DueMessage.objects.filter(pk__in=[call.message_id for call in calls]).update(
             state=State.HANDED_OVER, channel=Channel.LETTER, reason="", handed_over_at=now, settled_at=now
         )
@@ -59,6 +62,7 @@ def put_back(*, batch: LetterBatch, user: User, actor: Actor, now: datetime) -> 
     """The printer jammed: they wait to be printed again, as if nobody had drawn them. Raises BatchEnded."""
     require(user, Capability.MESSAGES_SEND, batch.site)
     with transaction.atomic():
+        hold_whose(batch.calls.open())
         _end(batch, put_back_at=now)
         number = batch.calls.open().update(batch=None)
         _record("messages.letters_put_back", batch, actor, letters=number)

@@ -1,7 +1,8 @@
-"""Run as a program of its own: two sessions of PostgreSQL about one message that went astray.
+"""Run as a program of its own: two sessions of PostgreSQL about one message that went astray, or waits as a letter.
 
-`settle_call | send_again | see_to`: a colleague holds the patient, as whoever notes a death does, and comes to the
-message or its call only once we have begun. Every statement of both is made by hand, one after the other.
+`settle_call | send_again | see_to | make_batch | print_batch | post_batch | put_back | ask_new_link`: a colleague holds
+the patient, as whoever notes a death does, and comes to the message or its call only once we have begun. Every
+statement of both is made by hand, one after the other.
 """
 
 import clinic.config.zones  # noqa: F401  (first: before anything imports zoneinfo)
@@ -11,6 +12,7 @@ import json
 import re
 import sys
 from collections.abc import Callable
+from datetime import timedelta
 from typing import Any
 
 import django
@@ -18,10 +20,13 @@ import django
 django.setup()
 
 import psycopg  # noqa: E402  (models exist only now)
-from django.db import connection  # noqa: E402
+from django.db import connection, transaction  # noqa: E402
 
-from clinic.messages.actions import byhand  # noqa: E402
-from clinic.messages.models import Call, DueMessage, Outcome, State, Why  # noqa: E402
+from clinic.messages import links  # noqa: E402
+from clinic.messages.actions import asking, byhand, posting  # noqa: E402
+from clinic.messages.models import Call, DueMessage, LetterBatch, Outcome, PrivateLink, State, Why  # noqa: E402
+from clinic.messages.own import PREFERENCES  # noqa: E402
+from clinic.messages.posting import draw  # noqa: E402
 from clinic.patients.models import Patient  # noqa: E402
 from clinic.trail.refusals import Refusal  # noqa: E402
 from tests.cast import NOW, Cast, open_practice  # noqa: E402
@@ -31,7 +36,8 @@ CALL, MESSAGE, PATIENT = Call._meta.db_table, DueMessage._meta.db_table, Patient
 # What the colleague does meanwhile: notes how the call went, or the mail provider reports that it arrived.
 CALLED = f"UPDATE {CALL} SET settled_at = now(), settled_by = 'A colleague', outcome = 'reached'"  # noqa: S608
 ARRIVED = f"UPDATE {MESSAGE} SET state = 'delivered'"  # noqa: S608
-MEANWHILE = {"settle_call": CALLED, "send_again": CALLED, "see_to": ARRIVED}
+MEANWHILE = {"see_to": ARRIVED}
+LETTERS = ["make_batch", "print_batch", "post_batch", "put_back"]
 # Ours waits at most so long for somebody, and then says so.
 LOCK_TIMEOUT = "SET lock_timeout = '5s'"
 
@@ -50,7 +56,16 @@ def prepare(what: str) -> tuple[Cast, DueMessage]:
         planned_at=NOW,
     )
     if what != "see_to":
-        Call.objects.create(site=cast.fernbrook, patient=cast.patient, message=message, why=Why.FAILED, wanted_at=NOW)
+        call = Call(site=cast.fernbrook, patient=cast.patient, message=message, why=Why.FAILED, wanted_at=NOW)
+        if what in LETTERS:
+            call.why, call.post_by = Why.PREFERS, NOW + timedelta(days=2)
+        if what in LETTERS[1:]:
+            call.batch = LetterBatch.objects.create(site=cast.fernbrook, made_at=NOW, made_by="Dana Popescu")
+        call.save()
+    if what == "ask_new_link":
+        about: dict[str, Any] = {"purpose": PREFERENCES, "subject_id": cast.patient.pk}
+        with transaction.atomic():
+            links.make(patient=cast.patient, site=cast.fernbrook, now=NOW, **about)
     return cast, message
 
 
@@ -60,6 +75,13 @@ def press(what: str, cast: Cast, message: DueMessage) -> None:
         byhand.settle_call(call=message.call, outcome=Outcome.WRONG_NUMBER, **given)
     elif what == "send_again":
         byhand.send_again(message=message, **given)
+    elif what == "make_batch":
+        posting.make_batch(site=cast.fernbrook, **given)
+    elif what in LETTERS:
+        deed = {"print_batch": draw, "post_batch": posting.post_batch, "put_back": posting.put_back}[what]
+        deed(batch=LetterBatch.objects.get(), **given)
+    elif what == "ask_new_link":
+        asking.ask_new_link(link=PrivateLink.objects.select_related("patient", "site").get(), now=NOW)
     else:
         byhand.see_to(message=message, called=True, **given)
 
@@ -77,7 +99,7 @@ def meet(what: str, home: str, name: str) -> dict[str, Any]:
         if wanted:
             steps.append(f"we want {wanted[0]}")
         if wanted[:1] == [PATIENT] and len(steps) == 2:
-            colleague.execute(MEANWHILE[what])
+            colleague.execute(MEANWHILE.get(what, CALLED))
             colleague.commit()
             steps.append("the colleague is through")
         return execute(sql, params, many, context)
@@ -94,7 +116,12 @@ def meet(what: str, home: str, name: str) -> dict[str, Any]:
             told = refusal.code
     after = database_contents()
     colleague.close()
-    return {"steps": steps, "told": told, "changed": [table for table in before if before[table] != after[table]]}
+    return {
+        "steps": steps,
+        "told": told,
+        "changed": [table for table in before if before[table] != after[table]],
+        "outcomes": list(Call.objects.values_list("outcome", flat=True)),
+    }
 
 
 if __name__ == "__main__":

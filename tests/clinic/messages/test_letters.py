@@ -1,7 +1,7 @@
 """How a letter looks on each channel: calendar part, foot, one-click end, short text."""
 
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -14,6 +14,7 @@ from icalendar import Calendar as Ics
 from pytest_django import Settings
 
 from clinic.messages import kinds
+from clinic.messages.actions.asking import end_messages
 from clinic.messages.letters import Calendar, Letter, write
 from clinic.messages.models import DueMessage, PrivateLink, State
 from clinic.messages.sweep import sweep
@@ -21,6 +22,7 @@ from clinic.patients.actions import allowed_purposes
 from clinic.patients.models import Patient, Purpose
 from tests.cast import NOW, Cast
 from tests.clinic.messages.writing import CHECK, REMINDER, Planned, Wishes
+from tests.clinic.patients.twice import join, second_record
 from tests.support import nothing_written
 
 ICS = b"""BEGIN:VCALENDAR\r
@@ -110,6 +112,18 @@ def test_one_click_ends_what_it_may_end(planned: Planned, recall: str, cast: Cas
     assert (allowed[Purpose.RECALL], allowed[Purpose.APPOINTMENT], allowed[Purpose.SAFETY]) == (False, True, True)
     with nothing_written():
         assert provider.post(path).status_code == 410
+
+
+def test_one_click_on_a_page_from_before_they_were_joined(planned: Planned, recall: str, cast: Cast) -> None:
+    """The record that is kept is asked what holds: what waits for it is called off as well."""
+    planned(recall)
+    sweep(now=NOW)
+    link = PrivateLink.objects.select_related("patient", "site").get(purpose="end_messages")
+    kept = join(cast, second_record(cast), cast.patient)
+    waits = planned(recall, version=2, due_at=NOW + timedelta(days=3))
+    end_messages(link=link, now=NOW)
+    waits.refresh_from_db()
+    assert (allowed_purposes(kept)[Purpose.RECALL], waits.state) == (False, State.CANCELLED)
 
 
 def test_appointments_and_safety_carry_no_one_click_end(planned: Planned) -> None:

@@ -154,6 +154,8 @@ def test_conditions_are_read_again(on_paper: Cast, waiting: Call, wishes: Wishes
     becomes_call = change_of == "address"
     assert (waiting.settled_at is None, waiting.post_by) == (becomes_call, None if becomes_call else TOO_LATE)
     assert (DueMessage.objects.get().state == State.CANCELLED) == (not becomes_call)
+    assert waiting.outcome == ("" if becomes_call else Outcome.OVER)
+    assert ("messages.call_settled" in verbs()) == (not becomes_call)
     assert not LetterBatch.objects.exists()
 
 
