@@ -35,6 +35,14 @@ class WrongBirthDate(Refusal):
     )
 
 
+class BirthDateChanged(Refusal):
+    code = "messages.birth_date_changed"
+    sentence = _(
+        "We had that date of birth when you opened this page, and have corrected it since. Type it as it is now; this "
+        "try does not count. If yours is right, please call us."
+    )
+
+
 class LinkDead(Refusal):
     code = "messages.link_dead"
     sentence = _("This page has closed after five wrong dates of birth. Please call us.")
@@ -100,7 +108,7 @@ def current(request: HttpRequest, *, real_now: datetime) -> LinkVisit | None:
     secret = request.COOKIES.get(cookie_name())
     if not secret:
         return None
-    visits = LinkVisit.objects.select_related("link__patient", "link__site__practice")
+    visits = LinkVisit.objects.select_related("link__patient", "link__site__practice", "opened_for")
     return visits.filter(key_hash=links.hashed(secret), expires_at__gt=real_now).first()
 
 
@@ -110,8 +118,15 @@ def forget_old(*, real_now: datetime) -> None:
 
 
 def check_birth_date(*, visit: LinkVisit, birth_on: date, now: datetime, real_now: datetime) -> None:
-    """Raises WrongBirthDate, or LinkDead with the fifth wrong one. Every wrong try counts, over all visits."""
+    """Raises WrongBirthDate, or LinkDead with the fifth wrong one. Every wrong try counts, over all visits.
+
+    Raises BirthDateChanged for the one that held when this page was opened, and that joining has corrected since. It
+    opens nothing, since the pages may show what was said under the other record. It counts for nothing either: it is
+    one date alone, which whoever has it knew already, so nobody gets a try more at guessing the one that holds.
+    """
     link = visit.link
+    if birth_on != link.patient.birth_on and visit.opened_for is not None and birth_on == visit.opened_for.birth_on:
+        raise BirthDateChanged
     left = _count_birth_try(visit, right=link.patient.birth_on == birth_on, now=now)
     if left is None:
         with transaction.atomic():

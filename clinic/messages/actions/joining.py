@@ -1,5 +1,8 @@
 """Two records are one person: what is due goes to the kept one, once, and by the stricter of what both have chosen."""
 
+from django.db.models import Value
+from django.db.models.functions import Coalesce
+
 from clinic.messages.actions import parting
 from clinic.messages.actions.choosing import stop_unwanted
 from clinic.messages.models import Call, DueMessage, LinkVisit, PrivateLink
@@ -17,7 +20,8 @@ def _move(joining: Joining) -> Moved:
     if joining.kept.birth_on != joining.other.birth_on:
         # Whoever is in by the other date of birth has not shown the one that now opens these pages.
         theirs = LinkVisit.objects.filter(link__in=moved["links"])
-        theirs.update(known_at=None, code_passed_at=None, code_hash="")
+        opened_for = Coalesce("opened_for", Value(joining.other.pk))
+        theirs.update(known_at=None, code_passed_at=None, code_hash="", opened_for=opened_for)
     # The choices of both were brought together before anything was moved.
     stop_unwanted(patient=joining.kept, actor=joining.actor, now=joining.now)
     return moved

@@ -419,6 +419,16 @@ class Migration(migrations.Migration):
                         to="clinic_messages.privatelink",
                     ),
                 ),
+                (
+                    "opened_for",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="clinic_patients.patient",
+                    ),
+                ),
             ],
             options={
                 "ordering": ["-began_at", "-pk"],

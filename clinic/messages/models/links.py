@@ -66,6 +66,10 @@ class LinkVisit(models.Model):
     expires_at = models.DateTimeField()
     # Passed the wrong-recipient check (the date of birth), and the code sent to the known channel.
     known_at = models.DateTimeField(null=True, blank=True)
+    # Whose page it was when it was opened, where that record was joined with another since: see visits.
+    opened_for = models.ForeignKey(
+        "clinic_patients.Patient", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
     code_passed_at = models.DateTimeField(null=True, blank=True)
     code_hash = models.CharField(max_length=64, blank=True)
     code_made_at = models.DateTimeField(null=True, blank=True)

@@ -28,7 +28,7 @@ def who(request: PatientRequest) -> HttpResponse:
             )
         except visits.LinkDead:
             return pages.closed(request, link=request.link)
-        except visits.WrongBirthDate as wrong:
+        except (visits.WrongBirthDate, visits.BirthDateChanged) as wrong:
             form.add_error("birth_on", str(wrong))
         else:
             return go(request, _onward(request))

@@ -8,7 +8,7 @@ from django.core import mail
 from django.test import Client
 from django.urls import reverse
 
-from clinic.messages.models import DueMessage, State
+from clinic.messages.models import DueMessage, PrivateLink, State
 from clinic.messages.sweep import sweep_until_settled
 from clinic.patients.models import Patient, Purpose
 from tests.cast import NOW, Cast
@@ -16,6 +16,7 @@ from tests.clinic.diary import house
 from tests.clinic.messages.entering import BIRTH, known, opened
 from tests.clinic.patients.test_joining import said
 from tests.clinic.patients.twice import join, second_record
+from tests.support import nothing_written
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("at_now")]
 
@@ -88,3 +89,26 @@ def test_whoever_is_in_by_another_date_of_birth_shows_it_again(cast: Cast) -> No
     assert phone.get(reverse("preferences")).status_code == 302
     phone.post(reverse("private_who"), {"birth_on": BIRTH})
     assert phone.get(reverse("preferences")).status_code == 200
+
+
+def test_the_date_of_birth_that_held_when_the_page_was_opened_is_no_wrong_try(cast: Cast) -> None:
+    """It opens nothing, and nobody loses the page for it; any other date counts as ever."""
+    house.furnish(cast)
+    other = second_record(cast, birth_on=date(1971, 1, 2))
+    house.book(cast, house.at(10), patient=other)
+    sweep_until_settled(now=NOW)
+    address = address_sent()
+    before, after = opened(Client(), address), Client()
+    join(cast, cast.patient, other, birth_word="Read again.", now=NOW + timedelta(minutes=1))
+    with nothing_written():
+        for _ in range(6):
+            answer = before.post(reverse("private_who"), {"birth_on": "2 1 1971"})
+            assert answer.status_code == 422
+    assert "have corrected it since" in answer.content.decode()
+    assert before.get(reverse("preferences")).status_code == 302
+    before.post(reverse("private_who"), {"birth_on": "3 1 1971"})
+    # Opened since, the page never had that date: it is a wrong one.
+    opened(after, address).post(reverse("private_who"), {"birth_on": "2 1 1971"})
+    assert PrivateLink.objects.get().birth_tries == 2
+    before.post(reverse("private_who"), {"birth_on": BIRTH})
+    assert before.get(reverse("preferences")).status_code == 200
