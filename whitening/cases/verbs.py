@@ -16,6 +16,7 @@ def register() -> None:
             "cases.put_off": _("put the case off"),
             "cases.put_off_lifted": _("lifted that the case was put off"),
             "cases.closed": _("closed the case"),
+            "cases.opened_again": _("opened the case again that had been closed by mistake"),
             "cases.product_changed": _("changed a product"),
             "cases.price_changed": _("changed a price"),
         }

@@ -114,58 +114,68 @@ def _mark_number(patient: Patient, *, wrong_at: datetime | None, verb: str, acto
         note_patient(verb, held, actor, {"phone": held.phone.as_e164})
 
 
+@dataclass(frozen=True, slots=True)
+class _Gone:
+    """One way in which somebody is no patient here any more: the day on which it was noted, and the trail's words."""
+
+    leaving: Leaving
+    noted_on: str
+    verb: str
+    verb_back: str
+
+
+_DIED = _Gone(Leaving.DIED, "died_on", "patients.died", "patients.death_taken_back")
+_MOVED = _Gone(Leaving.MOVED, "moved_on", "patients.moved_away", "patients.move_taken_back")
+
+
 def note_death(*, patient: Patient, actor: Actor, now: datetime) -> Patient:
     """From now on nothing is sent and nobody calls. Whoever may close a case may say so; each door asks its right."""
-    with transaction.atomic():
-        held = hold_person(patient)
-        if held.died_on is None:
-            held.died_on = now.astimezone(held.site.zone).date()
-            held.version += 1
-            held.save(update_fields=["died_on", "version"])
-            note_patient("patients.died", held, actor, {"noted_on": held.died_on})
-            end_what_is_due(held, Leaving.DIED, actor=actor, now=now)
-    return held
+    return _note_gone(patient, _DIED, actor, now)
 
 
 def take_death_back(*, patient: Patient, user: User, actor: Actor, now: datetime) -> list[str]:
     """It was somebody else, or a slip. Each room gives back what it ended; returned is what a person has to see to."""
-    require(user, Capability.PATIENTS_WRITE, patient.site)
-    with transaction.atomic():
-        held = hold_person(patient)
-        if (since := held.died_on) is None:
-            return []
-        held.died_on = None
-        held.version += 1
-        held.save(update_fields=["died_on", "version"])
-        note_patient("patients.death_taken_back", held, actor, {"taken_back_at": now.isoformat()})
-        return give_back(held, since=since, actor=actor, now=now)
+    return _take_back(patient, _DIED, user, actor, now)
 
 
 def note_move(*, patient: Patient, actor: Actor, now: datetime) -> Patient:
     """No reminder, recall or invitation from now on. Whoever may close a case may say so, as of a death."""
-    with transaction.atomic():
-        held = hold_person(patient)
-        if held.moved_on is None:
-            held.moved_on = now.astimezone(held.site.zone).date()
-            held.version += 1
-            held.save(update_fields=["moved_on", "version"])
-            note_patient("patients.moved_away", held, actor, {"noted_on": held.moved_on})
-            end_what_is_due(held, Leaving.MOVED, actor=actor, now=now)
-    return held
+    return _note_gone(patient, _MOVED, actor, now)
 
 
 def take_move_back(*, patient: Patient, user: User, actor: Actor, now: datetime) -> list[str]:
     """They are back, or never left. Each room gives back what it ended; returned is what a person has to see to."""
+    return _take_back(patient, _MOVED, user, actor, now)
+
+
+def _note_gone(patient: Patient, gone: _Gone, actor: Actor, now: datetime) -> Patient:
+    """Said again, it stays the same note."""
+    with transaction.atomic():
+        held = hold_person(patient)
+        if getattr(held, gone.noted_on) is None:
+            today = now.astimezone(held.site.zone).date()
+            _set_gone(held, gone, today)
+            note_patient(gone.verb, held, actor, {"noted_on": today})
+            end_what_is_due(held, gone.leaving, actor=actor, now=now)
+    return held
+
+
+def _take_back(patient: Patient, gone: _Gone, user: User, actor: Actor, now: datetime) -> list[str]:
     require(user, Capability.PATIENTS_WRITE, patient.site)
     with transaction.atomic():
         held = hold_person(patient)
-        if (since := held.moved_on) is None:
+        since: date | None = getattr(held, gone.noted_on)
+        if since is None:
             return []
-        held.moved_on = None
-        held.version += 1
-        held.save(update_fields=["moved_on", "version"])
-        note_patient("patients.move_taken_back", held, actor, {"taken_back_at": now.isoformat()})
+        _set_gone(held, gone, None)
+        note_patient(gone.verb_back, held, actor, {"taken_back_at": now.isoformat()})
         return give_back(held, since=since, actor=actor, now=now)
+
+
+def _set_gone(held: Patient, gone: _Gone, day: date | None) -> None:
+    setattr(held, gone.noted_on, day)
+    held.version += 1
+    held.save(update_fields=[gone.noted_on, "version"])
 
 
 def choose_contact(

@@ -10,6 +10,7 @@ from clinic.messages.models import Call, DueMessage, Outcome, State, Why
 from clinic.patients import leaving
 from clinic.patients.actions import choose_contact, note_death, note_move, take_death_back, take_move_back
 from clinic.patients.models import Channel, Patient, Purpose
+from clinic.trail.erasure import reveal
 from clinic.trail.models import TrailEntry
 from tests.cast import NOW, Cast, sign_in
 from tests.support import nothing_written
@@ -17,8 +18,8 @@ from tests.whitening.casebook import lived
 from tests.whitening.recall import afterwards
 from tests.whitening.recall.afterwards import later
 from whitening.casebook.actions.ending import end_case
-from whitening.cases.actions import close_case
-from whitening.cases.models import CloseReason
+from whitening.cases.actions import close_case, open_case
+from whitening.cases.models import Case, CloseReason
 from whitening.chairside.models import Session
 from whitening.recall.actions import ticking
 from whitening.recall.actions.recalling import plan_recalls
@@ -201,8 +202,42 @@ def test_the_screen_says_what_a_person_has_to_see_to(cast: Cast, reason: CloseRe
     shown = desk.post(reverse(name, args=[cast.patient.pk]), {"back": "1"}, follow=True).content.decode()
     visit = lived.fresh(case.session)
     assert f"not given back: {visit.visit_type.name}" in shown
-    assert "was closed and stays closed" in shown
+    assert "is open again, as it was" in shown
     assert visit.status == "cancelled"
+
+
+@pytest.mark.parametrize("reason", [CloseReason.DIED, CloseReason.MOVED_AWAY])
+def test_a_case_that_was_closed_for_it_is_what_it_was_before(cast: Cast, reason: CloseReason) -> None:
+    case, by = lived.agreed(cast).case, cast.clinician
+    before = (case.version, case.close_reason, case.close_words)
+    end_case(case=case, reason=reason, words="So her sister said.", user=by, actor=by.actor, now=NOW)
+    back = lives if reason == CloseReason.DIED else is_here
+    assert any("is open again" in sentence for sentence in back(cast, NOW))
+    case.refresh_from_db()
+    assert (case.closed_at, case.closed_by) == (None, "")
+    assert (case.version, case.close_reason, case.close_words) == (before[0] + 2, "", "")
+    entry = TrailEntry.objects.get(verb="cases.opened_again")
+    assert (entry.actor_name, reveal(entry)) == ("Dana Popescu", {"reason": reason, "words": "So her sister said."})
+
+
+def test_while_the_other_note_stands_its_case_stays_closed(cast: Cast) -> None:
+    case, by = lived.agreed(cast).case, cast.clinician
+    end_case(case=case, reason=CloseReason.MOVED_AWAY, words="", user=by, actor=by.actor, now=NOW)
+    dies(cast, NOW)
+    lives(cast, NOW)
+    case.refresh_from_db()
+    assert case.close_reason == CloseReason.MOVED_AWAY
+
+
+def test_a_newer_case_is_not_pushed_aside(cast: Cast) -> None:
+    """Opened from a page that was open meanwhile."""
+    case, by = lived.agreed(cast).case, cast.clinician
+    end_case(case=case, reason=CloseReason.MOVED_AWAY, words="", user=by, actor=by.actor, now=NOW)
+    newer = open_case(patient=cast.patient, wishes="", expected_cycles=3, user=by, actor=by.actor, now=NOW)
+    assert any("a newer one is open" in sentence for sentence in is_here(cast, NOW))
+    case.refresh_from_db()
+    assert case.close_reason == CloseReason.MOVED_AWAY
+    assert Case.objects.open().get() == newer
 
 
 def test_nothing_is_kept_where_one_room_fails(cast: Cast, session: Session, monkeypatch: pytest.MonkeyPatch) -> None:

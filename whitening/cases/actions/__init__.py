@@ -9,6 +9,7 @@ from whitening.cases.actions.life import (
     add_visit,
     close_case,
     hold_open,
+    open_again,
     open_case,
 )
 from whitening.cases.actions.shades import UnknownTab, correct_shade, read_shade
@@ -27,6 +28,7 @@ __all__ = [
     "hold_open",
     "into_the_chair",
     "lift",
+    "open_again",
     "open_case",
     "put_off",
     "read_shade",

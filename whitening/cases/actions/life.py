@@ -101,6 +101,22 @@ def close_case(*, case: Case, reason: CloseReason, words: str, actor: Actor, now
     return case
 
 
+def open_again(*, case: Case, actor: Actor) -> Case:
+    """What it was closed for had been noted by mistake: it is what it was before. In the caller's transaction, which
+    holds the patient. Raises AlreadyOpen where a newer case is open.
+    """
+    with transaction.atomic():
+        held = Case.objects.select_for_update(of=("self",)).select_related("site", "patient").get(pk=case.pk)
+        if held.closed_at is None or Case.objects.open().filter(patient=held.patient_id).exists():
+            raise AlreadyOpen
+        was: dict[str, object] = {"reason": held.close_reason, "words": held.close_words}
+        held.closed_at, held.version = None, held.version + 1
+        held.closed_by = held.close_reason = held.close_words = ""
+        held.save(update_fields=["closed_at", "closed_by", "close_reason", "close_words", "version"])
+        _record("cases.opened_again", held, actor, was)
+    return held
+
+
 def _record(verb: str, case: Case, actor: Actor, values: dict[str, object]) -> None:
     record(
         verb=verb,
