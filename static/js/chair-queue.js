@@ -25,5 +25,7 @@ async function inStore(mode, work) {
 }
 
 export const keep = (tap) => inStore("readwrite", (store) => store.add(tap));
-export const waiting = () => inStore("readonly", (store) => store.getAll());
+// A browser that keeps nothing, as behind some private windows or a full disk, has nothing waiting: its taps still go
+// out while there is a network.
+export const waiting = () => inStore("readonly", (store) => store.getAll()).catch(() => []);
 export const drop = (order) => inStore("readwrite", (store) => store.delete(order));

@@ -56,11 +56,13 @@ async function offline(tap) {
   const last = standing(await waiting(), tap.session).at(-1);
   // An undo of what the server does not know yet names the tap itself.
   if (isUndo(tap) && last && !isUndo(last)) tap.t = last.id;
-  await keep(tap);
+  // What cannot be kept must not look as if it were.
+  if (!(await keep(tap).then(() => true, () => false))) return needsNetwork();
   showAhead(tap.e, tap.at);
   await count();
   showUndo(await waiting(), tap.session);
   setTimeout(catchUp, AGAIN_MS);
+  return undefined;
 }
 
 function needsNetwork() {
@@ -76,7 +78,7 @@ async function deliver(tap, words) {
   if (words !== undefined) return needsNetwork();
   if (answer.is === "later") return offline(tap);
   // Signed out meanwhile: the page that asks to sign in comes, and the tap is sent after that.
-  await keep(tap);
+  await keep(tap).catch(() => undefined);
   return location.reload();
 }
 

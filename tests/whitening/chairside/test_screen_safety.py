@@ -21,6 +21,11 @@ IS_ON_TOP = """(button) => {
   const box = button.getBoundingClientRect();
   return button.contains(document.elementFromPoint(box.x + box.width / 2, box.y + box.height / 2));
 }"""
+KEEPS_NOTHING = """indexedDB.open = () => {
+  const request = { error: new DOMException("nothing is kept here", "UnknownError") };
+  setTimeout(() => request.onerror());
+  return request;
+}"""
 # Every line of the words lies inside the button, and nothing of them is clipped.
 IS_WHOLE = """(words) => {
   const outer = words.closest("button").getBoundingClientRect();
@@ -66,6 +71,10 @@ def send(page: Page, wire: str) -> None:
 def press(page: Page, button: Locator) -> None:
     page.wait_for_timeout(ANOTHER_TOUCH_MS)
     button.click()
+
+
+def forward(page: Page) -> None:
+    press(page, page.locator(".chair-next"))
 
 
 def undo(page: Page) -> None:
@@ -229,3 +238,17 @@ def test_the_list_of_the_day_is_shown_before_it_counts(chair: Page) -> None:
     chair.keyboard.press("Enter")
     at_step(chair, FIRST_STEP)
     expect(caption(chair)).to_contain_text("Questions asked again: ")
+
+
+def test_a_browser_that_keeps_nothing(chair: Page) -> None:
+    """Its taps go out while there is a network; without one the page says so, and shows no step that nobody knows."""
+    chair.add_init_script(KEEPS_NOTHING)
+    chair.reload()
+    forward(chair)
+    at_step(chair, "Splash glasses on")
+    chair.context.set_offline(True)
+    forward(chair)
+    expect(chair.locator("[data-needs-network]")).to_be_visible()
+    at_step(chair, "Splash glasses on")
+    chair.context.set_offline(False)
+    undo(chair)
