@@ -145,7 +145,7 @@ def pen(case: Case, **changed: Any) -> SignatureInput:
     talk = talk_about(plan)
     assert talk is not None
     fields: dict[str, Any] = {
-        "name": "Amara Nwosu",
+        "name": case.patient.name,
         "declared": True,
         "seen_sha256": frozen_text(case=case, plan=plan, talk=talk, now=SIGNED_AT).sha256,
         "device": "phone",

@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from whitening.consent.actions import InterpreterInput, SignatureInput, TalkDetails
 from whitening.consent.models import InterpreterKind, PhotoUse
+from whitening.consent.names import is_same_name
 from whitening.consent.rules import Strokes, check_strokes
 
 YES_NO = [("yes", _("yes")), ("no", _("no"))]
@@ -141,6 +142,8 @@ class SignForm(StrokesForm, PhotosForm):
         error_messages={"required": _("Tick the sentence above your signature if it is true for you.")},
     )
     large_print = forms.BooleanField(label=_("Make my paper in large print"), required=False)
+    # The name of which this page has asked whether it is theirs, since the record bears another one.
+    name_asked = forms.CharField(widget=forms.HiddenInput, required=False, max_length=200)
 
     def given(self, *, device: str) -> SignatureInput:
         data = self.cleaned_data
@@ -153,6 +156,7 @@ class SignForm(StrokesForm, PhotosForm):
             typed=data["typed"],
             photographs=self.choices(),
             large_print=data["large_print"],
+            is_own_name=is_same_name(data["name"], data["name_asked"]),
         )
 
 

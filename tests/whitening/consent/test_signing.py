@@ -7,6 +7,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from clinic.trail.erasure import reveal
 from clinic.trail.models import TrailEntry
 from tests.answer import Answer
 from tests.cast import NOW, Cast, actor_of, sign_in
@@ -17,7 +18,7 @@ from tests.whitening.ownwords import LOOKS, used, written
 from whitening.cases.actions import CaseClosed, close_case
 from whitening.cases.models import Case, CloseReason
 from whitening.consent import wording
-from whitening.consent.actions import CannotSign, sign
+from whitening.consent.actions import CannotSign, NameDiffers, sign
 from whitening.consent.models import ConsentText, Countersignature, PhotoChoice, PhotoUse, Signature
 from whitening.consent.reading import photo_choices, standing
 from whitening.consent.seals import is_unaltered
@@ -152,8 +153,41 @@ def test_what_is_missing_is_said_and_the_rest_stays(
 
 @pytest.mark.parametrize("name", ["Amara O’Nwosu-Łukasz", "أمارا نوسو", "Amara 🦷 Nwosu", "A" * 200])
 def test_names_of_all_kinds(case: Case, phone: Client, name: str) -> None:
+    case.patient.name = name
+    case.patient.save(update_fields=["name"])
     send(phone, case, name=name)
     assert is_unaltered(Signature.objects.get(signer_name=name))
+
+
+@pytest.mark.parametrize("name", ["NWOSU, AMARA", "amara nwosu", " Ámara  Nwosu "])
+def test_capitals_accents_and_order_are_no_other_name(case: Case, phone: Client, name: str) -> None:
+    assert send(phone, case, name=name).status_code == 302
+    assert "another_name" not in reveal(TrailEntry.objects.get(verb="consent.signed"))
+
+
+def test_another_name_is_asked_about_once(cast: Cast, case: Case, phone: Client) -> None:
+    with nothing_written():
+        asked = send(phone, case, name="Amara Okafor")
+    page = asked.content.decode()
+    assert (asked.status_code, "The practice knows you as Amara Nwosu." in page) == (422, True)
+    assert 'name="name_asked" value="Amara Okafor"' in page
+    # What was drawn and chosen stays.
+    assert page.count(" checked") >= 4
+    with nothing_written():
+        again = send(phone, case, name="Amara Obi", name_asked="Amara Okafor")
+    assert 'name="name_asked" value="Amara Obi"' in again.content.decode()
+    assert send(phone, case, name="Amara Okafor", name_asked="Amara Okafor").status_code == 302
+    signature = Signature.objects.get()
+    assert (signature.signer_name, is_unaltered(signature)) == ("Amara Okafor", True)
+    assert reveal(TrailEntry.objects.get(verb="consent.signed"))["another_name"] == "Amara Okafor"  # type: ignore[index]
+    # Whoever countersigns sees it beside the signature.
+    where = reverse("consent", args=[case.pk])
+    assert "not the name in the register" in sign_in(cast.clinician).get(where).content.decode()
+
+
+def test_a_name_that_was_not_asked_about_signs_nothing(cast: Cast, case: Case) -> None:
+    with nothing_written(), pytest.raises(NameDiffers):
+        course.signed(cast, case, name="Amara Okafor")
 
 
 def test_typing_the_name_with_the_intent_declared(case: Case, phone: Client) -> None:

@@ -28,7 +28,14 @@ from whitening.consent.actions.on_paper import (
 )
 from whitening.consent.actions.photographs import NotAllowedAnyway, choose_photographs, take_back_photographs
 from whitening.consent.actions.printing import forms_of, print_blank, print_form
-from whitening.consent.actions.signing import CannotSign, SignatureInput, frozen_text, sign, why_not_now
+from whitening.consent.actions.signing import (
+    CannotSign,
+    NameDiffers,
+    SignatureInput,
+    frozen_text,
+    sign,
+    why_not_now,
+)
 from whitening.consent.actions.talking import (
     ChildInterpreter,
     InterpreterWanted,
@@ -75,6 +82,7 @@ __all__ = [
     "InterpretsForThemselves",
     "LanguageNotReady",
     "MoreThanHeld",
+    "NameDiffers",
     "NoPlan",
     "NoQuote",
     "NoTranslation",

@@ -18,6 +18,7 @@ from whitening.consent import versions, wording
 from whitening.consent.actions.noting import note
 from whitening.consent.actions.photographs import choose_photographs
 from whitening.consent.models import ConsentText, PhotoUse, Signature, SignedBy, Talk
+from whitening.consent.names import is_same_name
 from whitening.consent.plan_words import assembled
 from whitening.consent.reading import interpreter_of, quote_for, signing_facts, talk_about
 from whitening.consent.rules import WORDS_NOT_READY, Strokes, is_drawn, svg_paths, why_not_signed, why_not_yet
@@ -32,9 +33,20 @@ class CannotSign(Refusal):
     sentence = _("%(why)s")
 
 
+class NameDiffers(Refusal):
+    code = "consent.name_differs"
+    sentence = _(
+        "The practice knows you as %(name)s. Is the name that you wrote your own? Then press “Sign” once more; the "
+        "practice sees both names. If not, write yours."
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class SignatureInput:
-    """What the patient did on the screen. seen_sha256 is the hash of the words that were shown."""
+    """What the patient did on the screen. seen_sha256 is the hash of the words that were shown.
+
+    is_own_name: asked once because it is not the record's, they said that it is theirs.
+    """
 
     name: str
     declared: bool
@@ -45,6 +57,7 @@ class SignatureInput:
     photographs: dict[PhotoUse, bool] = field(default_factory=dict)
     # How large the letters of the paper are; the words and what is sealed are the same.
     large_print: bool = False
+    is_own_name: bool = False
 
     @property
     def drawn(self) -> Strokes:
@@ -97,7 +110,7 @@ def why_not_now(*, case: Case, now: datetime) -> StrOrPromise | None:
 
 
 def sign(*, case: Case, given: SignatureInput, actor: Actor, now: datetime) -> Signature:
-    """Raises CannotSign with what is missing, or CaseClosed.
+    """Raises CannotSign with what is missing, NameDiffers, or CaseClosed.
 
     The PDF is drawn before the transaction, since that takes seconds; within it, with the case locked, everything
     is asked once more, so that two devices cannot sign twice and nobody signs what has just been changed.
@@ -121,12 +134,14 @@ def sign(*, case: Case, given: SignatureInput, actor: Actor, now: datetime) -> S
         signature = _keep(case, again, given, document, now)
         choose_photographs(case=case, choices=given.photographs, actor=actor, now=now)
         values = {"text_sha256": again.text.sha256, "sha256": signature.sha256, "answers": signature.answers_id}
+        if not is_same_name(given.name, case.patient.name):
+            values["another_name"] = given.name
         note("consent.signed", case, actor, values)
     return signature
 
 
 def _ready(case: Case, given: SignatureInput, now: datetime) -> Ready:
-    """Raises CannotSign."""
+    """Raises CannotSign, or NameDiffers once nothing else is missing."""
     plan = plan_in_force(case)
     talk = talk_about(plan) if plan else None
     why = why_not_yet(signing_facts(case=case, plan=plan, talk=talk, now=now)) or why_not_signed(
@@ -139,6 +154,8 @@ def _ready(case: Case, given: SignatureInput, now: datetime) -> Ready:
     text = frozen_text(case=case, plan=plan, talk=talk, now=now)
     if text.sha256 != given.seen_sha256:
         raise CannotSign(why=_("The text has changed since this page was opened. Read it again, then sign."))
+    if not given.is_own_name and not is_same_name(given.name, case.patient.name):
+        raise NameDiffers(name=case.patient.name)
     return Ready(plan, talk, text)
 
 

@@ -30,6 +30,7 @@ from whitening.consent.actions import (
 )
 from whitening.consent.forms import TakeBackForm, TalkForm, WithdrawForm
 from whitening.consent.models import InterpreterKind, PaperReading, PhotoUse, Talk
+from whitening.consent.names import is_same_name
 from whitening.consent.reading import (
     Standing,
     interpreter_of,
@@ -172,6 +173,7 @@ def _page(request: StaffRequest, case: Case, *, form: TalkForm | None = None, st
         "quote": quote_for(held.plan) if held.plan else None,
         "waits_because": why_not_now(case=case, now=now()) if talked and not holds else None,
         "photographs": list(photo_choices(case).items()),
+        "another_name": held.signature is not None and not is_same_name(held.signature.signer_name, case.patient.name),
         "unaltered": is_unaltered(held.signature) if held.signature else None,
         "other_language": not is_same(language, case.patient.language),
         "unchecked_language": "" if versions.may_be_signed_in(language) else name_of(language),

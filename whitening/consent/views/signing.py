@@ -13,7 +13,7 @@ from clinic.trail.refusals import Refusal
 from whitening.cases.access import plan_in_force
 from whitening.cases.models import Case, Plan
 from whitening.consent import versions, wording
-from whitening.consent.actions import choose_photographs, frozen_text, sign, why_not_now, withdraw
+from whitening.consent.actions import NameDiffers, choose_photographs, frozen_text, sign, why_not_now, withdraw
 from whitening.consent.differences import differences
 from whitening.consent.forms import PhotosForm, SignForm
 from whitening.consent.models import ConsentText, PaperReading, Talk
@@ -36,11 +36,15 @@ def page(request: PatientRequest) -> HttpResponse:
     if plan is None or talk is None or why is not None:
         return render(request, "consent/not_yet.html", {"case": case, "why": why}, status=_refused_if_sent(request))
     form, status = SignForm(request.POST if request.method == "POST" else None), 200
+    name_asked = request.POST.get("name_asked", "")
     if form.is_bound:
         status = 422
         if form.is_valid():
             try:
                 sign(case=case, given=form.given(device=_device(request)), actor=request.actor, now=now())
+            except NameDiffers as asked:
+                name_asked = form.cleaned_data["name"]
+                form.add_error("name", str(asked))
             except Refusal as refusal:
                 form.add_error(None, str(refusal))
                 status = 409
@@ -49,6 +53,7 @@ def page(request: PatientRequest) -> HttpResponse:
     # The hash of the words that this very page shows: sending it again is about these.
     text = frozen_text(case=case, plan=plan, talk=talk, now=now())
     context = {"case": case, "form": form, "text": text, "elements": wording.elements_of(text.body)}
+    context["name_asked"] = name_asked
     context["read_again"] = _read_again(case, plan, talk, form, text) if status == 409 else frozenset()
     return render(request, "consent/sign.html", context, status=status)
 
