@@ -12,6 +12,7 @@ from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, may
 from clinic.diary.models import COMING, Status
 from whitening.casebook.gates import Gate, shut
+from whitening.casebook.sheets import ToMake
 from whitening.casebook.stage import OVER, Stage
 from whitening.cases.models import Case, CaseVisit, VisitPurpose
 from whitening.chairside.models import Session
@@ -41,7 +42,7 @@ def next_steps(
     gates: Sequence[Gate],
     visits: Sequence[CaseVisit],
     sessions: Sequence[Session],
-    without_sheet: Sequence[Session],
+    sheets: ToMake,
     worries: Sequence[Escalation],
     has_open_questions: bool,
     may_send_result: bool,
@@ -49,14 +50,16 @@ def next_steps(
     user: User,
     now: datetime,
 ) -> list[NextStep]:
-    """Only what this person may do. Of a closed case a sheet may still be missing, and an answer may worry."""
+    """Only what this person may do. Of a closed case a sheet may still be missing or old, and an answer may worry."""
     found = [_worry(one) for one in worries]
     if stage is not _CLOSED:
         found += [*_chair(case, stage, gates, visits, sessions, now), *_clinic(case, stage, gates)]
     if stage is not _CLOSED:
         found += [*_afterwards(case, stage, sessions, now), *_times(case, stage, gates, visits, may_pick)]
         found += _questions(case, stage, coming_visit(visits, now)) if has_open_questions else []
-    found += [_sheet(session) for session in without_sheet]
+    found += [_sheet(session, _("Make the aftercare sheet")) for session in sheets.missing]
+    anew = _("Make the aftercare sheet anew and hand it over: the log has changed since")
+    found += [_sheet(session, anew) for session in sheets.anew]
     if may_send_result:
         url = reverse("result_send", args=[case.pk])
         found.append((Capability.MESSAGES_SEND, NextStep(_("Send a link to the letter about the result"), url, True)))
@@ -246,6 +249,5 @@ def _worry(escalation: Escalation) -> Found:
     return Capability.REPLIES_READ, NextStep(_("See to what the patient said"), url)
 
 
-def _sheet(session: Session) -> Found:
-    url = reverse("aftercare_make", args=[session.pk])
-    return Capability.DOCUMENTS_READ, NextStep(_("Make the aftercare sheet"), url, by_post=True)
+def _sheet(session: Session, title: StrOrPromise) -> Found:
+    return Capability.DOCUMENTS_READ, NextStep(title, reverse("aftercare_make", args=[session.pk]), by_post=True)

@@ -12,11 +12,11 @@ from clinic.diary.actions.stepping import RELEASED
 from clinic.diary.models import Status
 from clinic.documents.models import IncomingPaper, IssuedDocument
 from clinic.documents.sections import SHOWN_WITH, CameIn, came_in, readable
-from clinic.messages import kinds, purposes
+from clinic.messages import kinds
 from clinic.messages.models import DueMessage
 from clinic.messages.saying import because
 from clinic.patients.person import of_person
-from whitening.casebook import reading
+from whitening.casebook import reading, sheets
 from whitening.casebook.facts import Ask, ask_of, facts_of_many, stage_of
 from whitening.casebook.gates import Gate, GateFacts, evaluate
 from whitening.casebook.next_steps import NextStep, next_steps
@@ -32,8 +32,6 @@ from whitening.chairside.models import Session
 from whitening.chairside.protocol.events import Event
 from whitening.chairside.told import Shade, logs_of, standing_shades
 from whitening.consent.models import PaperReading
-from whitening.recall import aftercare
-from whitening.recall.kinds import HOW_ARE_YOU
 from whitening.recall.models import Escalation, Review
 from whitening.recall.result_link import OPEN_FOR
 from whitening.screening.reading import questions_to_ask
@@ -114,7 +112,7 @@ def case_page(case: Case, *, user: User, now: datetime) -> CasePage:
             gates=gates,
             visits=visits,
             sessions=sessions,
-            without_sheet=_without_sheet(sessions, documents, now),
+            sheets=sheets.to_make(sessions, documents, logs, now),
             worries=list(Escalation.objects.open().filter(case=case)[:1]),
             may_pick=may_pick(case) if stage is not Stage.CLOSED else frozenset(),
             may_send_result=review is not None and now < review.reviewed_at + OPEN_FOR,
@@ -211,13 +209,6 @@ def _as_reading(case: Case, shade: Shade) -> ShadeReading:
 def _documents(case: Case) -> list[IssuedDocument]:
     rows = IssuedDocument.objects.filter(of_person(case.patient), site=case.site, issued_at__gte=case.opened_at)
     return list(rows.select_related("site").order_by("-issued_at", "-pk"))
-
-
-def _without_sheet(sessions: Sequence[Session], documents: Sequence[IssuedDocument], now: datetime) -> list[Session]:
-    """Closed sessions whose aftercare sheet could not be made at once, while its page can still be opened."""
-    made = {one.subject_id for one in documents if (one.kind, one.subject_kind) == (aftercare.KIND, "session")}
-    missing = [one for one in sessions if one.closed_at is not None and str(one.pk) not in made]
-    return [one for one in missing if purposes.get(HOW_ARE_YOU).window(one.pk, now) is not None]
 
 
 def _messages(case: Case) -> list[Said]:

@@ -4,12 +4,17 @@ from datetime import UTC, datetime, timedelta
 from uuid import uuid4
 
 import pytest
+import time_machine
+from django.urls import reverse
 from pytest_django import DjangoCaptureOnCommitCallbacks
 
+from clinic.documents import actions as documents
 from clinic.documents import archive
+from clinic.documents.failures import RenderFailed
+from clinic.documents.models import IssuedDocument
 from clinic.messages.models import PrivateLink
 from clinic.trail.models import TrailEntry
-from tests.cast import NOW, Cast, actor_of
+from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.whitening import course
 from tests.whitening.recall import afterwards
 from whitening.cases.actions import close_case
@@ -155,3 +160,31 @@ def test_a_sheet_that_a_late_entry_makes_untrue_is_made_anew(
     assert archive.read(first.sha256) != archive.read(again.sha256)
     # The address on the sheet in the patient's hand stays good.
     assert [link.ended_at for link in PrivateLink.objects.filter(write_only=True)] == [None, None]
+
+
+def test_a_sheet_that_could_not_be_made_anew_stands_on_the_case_page(
+    cast: Cast,
+    session: Session,
+    monkeypatch: pytest.MonkeyPatch,
+    clock: time_machine.Traveller,
+    django_capture_on_commit_callbacks: DjangoCaptureOnCommitCallbacks,
+) -> None:
+    """Until somebody has made it by one press; one that the entry did not make untrue is none."""
+    course.answered(cast, session.case)
+    aftercare.sheet_of(session, actor=actor_of(cast.clinician), now=NOW)
+    told_late(cast, session, made.Sensitivity(score=0), now=NOW + HOUR / 2)
+    clock.move_to(NOW + 2 * HOUR)
+    desk, page = sign_in(cast.desk), reverse("case", args=[session.case_id])
+    asked = "Make the aftercare sheet anew and hand it over"
+    assert asked not in desk.get(page).content.decode()
+
+    def failing(**_given: object) -> IssuedDocument:
+        raise RenderFailed("busy")
+
+    with monkeypatch.context() as broken, django_capture_on_commit_callbacks(execute=True):
+        broken.setattr(documents, "issue", failing)
+        told_late(cast, session, made.Sensitivity(score=8), now=NOW + HOUR)
+    shown = desk.get(page).content.decode()
+    assert (asked in shown, reverse("aftercare_make", args=[session.pk]) in shown) == (True, True)
+    made_anew = desk.post(reverse("aftercare_make", args=[session.pk]), follow=True).content.decode()
+    assert ("The aftercare sheet is made" in made_anew, asked in made_anew) == (True, False)
