@@ -9,6 +9,7 @@ from django.conf import settings
 from clinic.accounts.languages import is_same, is_spoken, spoken
 from whitening.consent.models import ConsentText, OwnWording, TranslationCheck, WordingUse
 from whitening.consent.models.wordings import LANGUAGE_LENGTH
+from whitening.consent.periods import Period, periods, since_checked
 from whitening.consent.wording import Wording, elements_of, shipped
 
 
@@ -130,18 +131,19 @@ def offered(language: str) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Version:
-    """One version for the list: own is None for the program's. uses and checks: the newest first."""
+    """One version for the list: own is None for the program's. uses, checks and periods: the newest first."""
 
     wording: Wording
     own: OwnWording | None
     uses: Sequence[WordingUse]
     checks: Sequence[TranslationCheck]
+    periods: Sequence[Period]
     is_in_use: bool
 
     @property
     def used_since(self) -> datetime | None:
-        """None where nobody pressed anything: it came with the program."""
-        return self.uses[0].used_since if self.uses else None
+        """None where nothing here tells when it came."""
+        return self.periods[0].since if self.periods else None
 
     @property
     def is_checked(self) -> bool:
@@ -149,7 +151,7 @@ class Version:
 
 
 def all_versions(language: str) -> list[Version]:
-    """The newest first, the practice's own before the program's. Three queries, however many there are."""
+    """The newest first, the practice's own before the program's. Five queries, however many there are."""
     own = {row.label: row for row in OwnWording.objects.filter(language=language).select_related("written_by")}
     words = [as_wording(row) for row in sorted(own.values(), key=lambda row: -row.version)]
     words += reversed(shipped().get(language, ()))
@@ -158,13 +160,22 @@ def all_versions(language: str) -> list[Version]:
     checks = list(
         TranslationCheck.objects.filter(language=language).select_related("recorded_by").order_by("-recorded_at", "-pk")
     )
-    return [
-        Version(
-            wording=one,
-            own=own.get(one.version),
-            uses=[use for use in uses if use.label == one.version],
-            checks=[check for check in checks if check.sha256 == one.sha256],
-            is_in_use=one.version == held,
-        )
-        for one in words
-    ]
+    found = periods(language, uses, came=[one.version for one in shipped().get(language, ())])
+    return [_version(one, own.get(one.version), uses, checks, found, is_in_use=one.version == held) for one in words]
+
+
+def _version(
+    wording: Wording,
+    own: OwnWording | None,
+    uses: Sequence[WordingUse],
+    checks: Sequence[TranslationCheck],
+    found: Sequence[Period],
+    *,
+    is_in_use: bool,
+) -> Version:
+    checked = [check for check in checks if check.sha256 == wording.sha256]
+    theirs = [period for period in found if period.label == wording.version]
+    if is_translation(wording.language):
+        theirs = [period for one in theirs if (period := since_checked(one, checked)) is not None]
+    used = [use for use in uses if use.label == wording.version]
+    return Version(wording=wording, own=own, uses=used, checks=checked, periods=theirs, is_in_use=is_in_use)

@@ -1,6 +1,6 @@
 """The practice words its consent anew: a version, looked at, compared, taken into use; refused by name."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import pytest
 from django.db import IntegrityError, connection, transaction
@@ -10,19 +10,24 @@ from django.utils.html import escape
 
 from clinic.accounts.refusals import ChangedMeanwhile
 from clinic.accounts.rights import NotAllowed
+from clinic.trail.actor import SYSTEM
 from clinic.trail.models import TrailEntry
+from clinic.trail.record import record
 from tests.answer import Answer
 from tests.cast import NOW, Cast, sign_in
 from tests.support import nothing_written
+from tests.whitening import course
 from tests.whitening.ownwords import LOOKS, NEWEST, by, checked, rows, used, written
 from whitening.consent import versions
 from whitening.consent.actions import (
+    CheckDetails,
     CheckedTooEarly,
     InUseAlready,
     NoTranslation,
     UsedMeanwhile,
     WordingNotKept,
     WordingUnknown,
+    record_check,
     take_into_use,
     write_wording,
 )
@@ -31,7 +36,7 @@ from whitening.consent.models import OwnWording, WordingUse
 from whitening.consent.wording import Fault, Wording, WordingRefused, body, shipped
 from whitening.consent.wording_forms import WordingForm
 
-pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("at_now")]
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("at_now", "quick_paper")]
 
 
 @pytest.fixture
@@ -301,6 +306,56 @@ def test_earlier_versions_stay_readable(cast: Cast, manager: Client) -> None:
     assert LOOKS in first
     assert "Not in use" in first
     assert escape(cast.manager.name) in first
+
+
+def in_use(language: str = "en") -> dict[str, list[tuple[datetime | None, datetime | None]]]:
+    found = versions.all_versions(language)
+    return {one.wording.version: [(each.since, each.until) for each in one.periods] for one in found}
+
+
+def test_since_when_each_version_was_in_use(cast: Cast, manager: Client) -> None:
+    """The program's too: from the beginning, until the practice used its own."""
+    assert in_use() == {"2": [(None, None)]}
+    assert "came with the program" in read(manager, "setup_wording")
+    with transaction.atomic():
+        record(
+            verb="accounts.practice_started",
+            actor=SYSTEM,
+            subject=("practice", 1),
+            patient_id=None,
+            site_id=None,
+            values={"name": "Fernbrook"},
+        )
+    assert in_use() == {"2": [(NOW, None)]}
+    first, second = written(cast), written(cast, paragraphs=["It is about looks."])
+    days = [NOW + timedelta(days=number) for number in (1, 3, 7)]
+    used(cast, first, now=days[0])
+    used(cast, second, now=days[1])
+    take_into_use(language="en", label="2", seen_number=2, now=days[2], **by(cast))
+    assert in_use() == {
+        "2": [(days[2], None), (NOW, days[0])],
+        "2.1": [(days[0], days[1])],
+        "2.2": [(days[1], days[2])],
+    }
+    page = " ".join(read(manager, "setup_wording").split())
+    for words in ("in use since Tue 10 Mar 2026", "in use from Tue 3 Mar 2026", "to Wed 4 Mar 2026"):
+        assert words in page
+    assert "Never in use" not in read(manager, "wording_version", "en", "2")
+
+
+def test_a_text_that_was_made_from_them_is_older_than_the_record(cast: Cast) -> None:
+    """Of words that a later program brought, the first text is all that tells since when."""
+    course.signed(cast, course.ready_to_sign(cast))
+    assert in_use()["2"] == [(course.SIGNED_AT, None)]
+
+
+def test_a_translation_is_in_use_once_it_was_checked(cast: Cast) -> None:
+    came = shipped()["de"][-1]
+    assert in_use("de") == {came.version: []}
+    details = CheckDetails(name="Ines Weber", qualification="sworn translator", checked_on=NOW.date())
+    checked_at = NOW + timedelta(hours=2)
+    record_check(language="de", label=came.version, details=details, now=checked_at, **by(cast))
+    assert in_use("de") == {came.version: [(checked_at, None)]}
 
 
 def test_newer_words_of_the_program_are_said(cast: Cast, manager: Client, monkeypatch: pytest.MonkeyPatch) -> None:
