@@ -24,6 +24,8 @@ CODE_LASTS = timedelta(minutes=10)
 CODES_A_VISIT = 3
 CODES_A_DAY = 10
 CODE_DIGITS = 6
+# A column that says who did something holds so much of a name; a name itself may be longer.
+NAME_KEPT = 120
 # Longer than the day over which codes are counted, so that clearing gives nobody new tries.
 KEPT_AFTER = timedelta(days=2)
 
@@ -68,7 +70,7 @@ def cookie_name() -> str:
 
 
 def patient_actor(link: PrivateLink) -> Actor:
-    return Actor(kind="patient", id=str(link.patient_id), name=link.patient.name)
+    return Actor(kind="patient", id=str(link.patient_id), name=link.patient.name[:NAME_KEPT])
 
 
 def begin(*, link: PrivateLink, real_now: datetime) -> tuple[LinkVisit, str]:
