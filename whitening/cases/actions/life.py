@@ -45,10 +45,18 @@ def check_age(patient: Patient, day: date) -> None:
 
 def hold_open(case: Case) -> Case:
     """Locks the case to the end of the caller's transaction and gives it as it stands now. Raises CaseClosed."""
-    held = Case.objects.select_for_update(of=("self",)).select_related("site", "patient").get(pk=case.pk)
+    held = _locked(case)
     if held.closed_at is not None:
         raise CaseClosed
     return held
+
+
+def _locked(case: Case) -> Case:
+    """Given to another record of the same person while we waited, the row no longer fits the patient who was read with
+    it, and PostgreSQL finds none: asked once more, it finds the new pair.
+    """
+    rows = Case.objects.select_for_update(of=("self",)).select_related("site", "patient").filter(pk=case.pk)
+    return rows.first() or rows.get()
 
 
 def open_case(*, patient: Patient, wishes: str, expected_cycles: int, user: User, actor: Actor, now: datetime) -> Case:
@@ -106,7 +114,7 @@ def open_again(*, case: Case, actor: Actor) -> Case:
     holds the patient. Raises AlreadyOpen where a newer case is open.
     """
     with transaction.atomic():
-        held = Case.objects.select_for_update(of=("self",)).select_related("site", "patient").get(pk=case.pk)
+        held = _locked(case)
         if held.closed_at is None or Case.objects.open().filter(patient=held.patient_id).exists():
             raise AlreadyOpen
         was: dict[str, object] = {"reason": held.close_reason, "words": held.close_words}
