@@ -18,9 +18,12 @@ django.setup()
 
 from django.core.management import CommandError, call_command  # noqa: E402
 
+from clinic.accounts.models import Site  # noqa: E402
 from clinic.diary.models import Booking, Closure, ClosureKind  # noqa: E402
 from clinic.diary.reading import bookings_on  # noqa: E402
+from clinic.messages import kinds  # noqa: E402
 from clinic.messages.models import Call, DueMessage, State  # noqa: E402
+from clinic.messages.paper import write_sheet  # noqa: E402
 from clinic.patients.models import Patient  # noqa: E402
 from clinic.trail.models import TrailEntry  # noqa: E402
 from whitening.casebook.facts import stages_of  # noqa: E402
@@ -45,6 +48,16 @@ def verified() -> str:
     return said.getvalue().strip().splitlines()[-1]
 
 
+def letters(site: Site, *, now: datetime) -> list[str]:
+    """What waits to be printed, as the sheet will say it."""
+    sheets = []
+    for call in Call.objects.to_print(now=now).filter(site=site).select_related("message", "patient"):
+        kind = kinds.registered()[call.message.kind]
+        subject = kind.load(call.message.subject_id)
+        sheets.append(write_sheet(kind, subject, call.message, call.patient, now=now).html)
+    return sheets
+
+
 def main(seed: int, today: date, past_cases: int, ahead: list[str]) -> None:
     house = load(seed=seed, today=today, say=lambda _words: None, past_cases=past_cases, ahead=ahead)
     stages = stages_of(Case.objects.values_list("pk", flat=True))
@@ -62,7 +75,8 @@ def main(seed: int, today: date, past_cases: int, ahead: list[str]) -> None:
         "reviews": Review.objects.count(),
         "missed": DueMessage.objects.filter(state=State.MISSED).count(),
         "late": DueMessage.objects.open().filter(due_at__lt=house_day).count(),
-        "calls_open": Call.objects.open().count(),
+        "calls_open": Call.objects.to_make(now=house_day).count(),
+        "letters": letters(house.site, now=house_day),
         "worries_open": [str(one.raised_at.date()) for one in Escalation.objects.open()],
         "worries": Escalation.objects.count(),
         "messages": Counter(DueMessage.objects.values_list("kind", flat=True)),

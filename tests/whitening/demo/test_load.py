@@ -46,10 +46,10 @@ def loaded(empty: Path, name: str, *, seed: int, sizes: tuple[str, ...] = ()) ->
 
 @pytest.mark.timeout(600)
 def test_a_few_lives(empty: Path) -> None:
-    """Long ago, a caller, one who has agreed, one who picks, one with a course: twice the same, then refused."""
+    """Long ago, a caller, one agreed, one picks, one with a course, one on paper: twice the same, then refused."""
     first = loaded(empty, "first", seed=1, sizes=A_FEW)
     assert first == loaded(empty, "second", seed=1, sizes=A_FEW)
-    assert len(first["patients"]) == 5
+    assert len(first["patients"]) == 6
     assert first["stages"]["closed"] == first["reviews"] == 1
     assert len(first["shades"]) == 3
     assert first["messages"]["two_day_check"] == first["messages"]["visit_pick"] == 1
@@ -61,6 +61,11 @@ def test_a_few_lives(empty: Path) -> None:
     assert first["holidays"].count("Christmas Day 25 Dec") >= 2
     assert first["on_a_holiday"] == 0
     assert first["missed"] == first["late"] == first["calls_open"] == 0
+    # One letter waits to be printed, and it says what the practice wrote itself.
+    assert len(first["letters"]) == 1
+    assert "green door beside the brook" in first["letters"][0]
+    assert "bell at the height" in first["letters"][0]
+    assert first["verbs"]["messages.words_written"] == 2
     assert first["again"] == "There is a practice in this database already. Load the demo into an empty one."
     assert first["verified"] == "✓ The trail holds."
 
@@ -70,7 +75,7 @@ def test_a_few_lives(empty: Path) -> None:
 def test_all_of_it(empty: Path, note: Callable[..., None]) -> None:
     seen, other = loaded(empty, "all", seed=1), loaded(empty, "other", seed=2)
     assert seen["patients"] != other["patients"]
-    assert len(seen["patients"]) == len(set(seen["patients"])) == 36
+    assert len(seen["patients"]) == len(set(seen["patients"])) == 37
     assert seen["reviews"] >= 10
     assert seen["ahead"] >= 10
     assert {"questions", "agreed", "following_up", "closed"} <= seen["stages"].keys()

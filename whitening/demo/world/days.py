@@ -1,6 +1,6 @@
 """Days that pass in a life: what falls due on the way happens at its own time, as the beat would have rung it."""
 
-from datetime import datetime
+from datetime import date, datetime, timedelta
 
 from clinic.messages.models import DueMessage, State
 from clinic.messages.sweep import sweep_until_settled
@@ -16,6 +16,11 @@ def live_until(life: Life, until: datetime) -> None:
         life.now = max(life.now, at)
         _ring(life.now)
     life.now = max(life.now, until)
+
+
+def last_weekday_before(today: date) -> date:
+    day = today - timedelta(days=1)
+    return day - timedelta(days=max(0, day.weekday() - 4))
 
 
 def _ring(now: datetime) -> None:

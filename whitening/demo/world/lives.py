@@ -74,6 +74,7 @@ def call(house: House, random: Random, invented: Invented, *, now: datetime) -> 
         language=invented.language,
         address=invented.address,
         allergies=invented.allergies,
+        channel=invented.channel,
     )
     with living_at(now):
         patient = register_patient(site=house.site, details=details, user=desk, actor=desk.actor, now=now)

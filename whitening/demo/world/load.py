@@ -17,6 +17,8 @@ from whitening.demo.world.coursing import one_course
 from whitening.demo.world.days import live_until
 from whitening.demo.world.lives import Life
 from whitening.demo.world.on_call import on_call
+from whitening.demo.world.on_paper import one_wants_paper
+from whitening.demo.world.own_words import bettered_words, first_words
 from whitening.demo.world.passing import living_at
 from whitening.demo.world.picking import one_picks
 from whitening.demo.world.practice import House, build, check_lights
@@ -52,6 +54,7 @@ def load(*, seed: int, today: date, say: Say, past_cases: int = PAST_CASES, ahea
     with living_at(opened_at):
         house = build(now=opened_at, opened_on=first_on)
         closed_on_holidays(house, first_on=first_on, before_on=today + HOLIDAYS_AHEAD, now=opened_at)
+        first_words(house, now=opened_at)
     say("the practice stands")
     everybody = people.patients(random, past_cases + len(ahead))
     for number, invented in enumerate(everybody[:past_cases]):
@@ -69,6 +72,8 @@ def load(*, seed: int, today: date, say: Say, past_cases: int = PAST_CASES, ahea
     one_offer(house, today, now=real_now())
     one_picks(house, today, now=_midnight(house, today))
     one_course(house, today, now=_midnight(house, today))
+    one_wants_paper(house, today, now=_midnight(house, today))
+    bettered_words(house, today)
     say(f"{len(ahead)} people in the two weeks ahead")
     return house
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from random import Random
 
 from clinic.accounts.models import Profession, Role
+from clinic.patients.models import Channel
 
 PASSWORD = "fern and alder and willow"  # noqa: S105  (the demo prints it)
 PIN = "2580"
@@ -55,6 +56,7 @@ class Invented:
     allergies: str
     wishes: str
     address: str = ""
+    channel: str = Channel.EMAIL
 
 
 def patients(random: Random, count: int) -> list[Invented]:
