@@ -11,16 +11,27 @@ from clinic.trail.actor import Actor
 
 # Draws and files the same paper in large print; raises RenderFailed, or a refusal of its own.
 Maker = Callable[[IssuedDocument, Actor, datetime], IssuedDocument]
-_makers: dict[str, Maker] = {}
+# Whether it can still be drawn anew: what it leads to may be over.
+Possible = Callable[[IssuedDocument, datetime], bool]
+_makers: dict[str, tuple[Maker, Possible | None]] = {}
 
 
-def register(kind: str, maker: Maker) -> None:
-    _makers[kind] = maker
+def register(kind: str, maker: Maker, *, possible: Possible | None = None) -> None:
+    _makers[kind] = (maker, possible)
 
 
-def can(document: IssuedDocument) -> bool:
+def is_small_one(document: IssuedDocument) -> bool:
     return document.kind in _makers and not document.large_print
 
 
+def can(document: IssuedDocument, *, now: datetime) -> bool:
+    """Asked before it is offered; a press that comes later is told by the maker's own refusal."""
+    if not is_small_one(document):
+        return False
+    _maker, possible = _makers[document.kind]
+    return possible is None or possible(document, now)
+
+
 def make(document: IssuedDocument, *, actor: Actor, now: datetime) -> IssuedDocument:
-    return _makers[document.kind](document, actor, now)
+    maker, _possible = _makers[document.kind]
+    return maker(document, actor, now)

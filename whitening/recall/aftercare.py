@@ -9,7 +9,7 @@ from clinic.documents import actions as documents
 from clinic.documents import kinds, larger, qr
 from clinic.documents.models import IssuedDocument
 from clinic.documents.models.issued import IssuedDocumentQuerySet
-from clinic.messages import links
+from clinic.messages import links, purposes
 from clinic.trail.actor import Actor
 from whitening.chairside.models import Session
 from whitening.recall.aftercare_facts import facts_of
@@ -89,10 +89,17 @@ def _larger(document: IssuedDocument, actor: Actor, now: datetime) -> IssuedDocu
     return sheet_of(rows.get(pk=int(document.subject_id)), actor=actor, now=now, is_large=True)
 
 
+def _leads_somewhere(document: IssuedDocument, now: datetime) -> bool:
+    """One that was drawn large is given again; a new one carries a link, and its page has to be open for it."""
+    session_id = int(document.subject_id)
+    drawn = IssuedDocument.objects.about(("session", session_id)).filter(kind=KIND, large_print=True)
+    return purposes.get(HOW_ARE_YOU).window(session_id, now) is not None or drawn.exists()
+
+
 def register() -> None:
     kinds.register(
         kinds.DocumentKind(
             code=KIND, word=_("aftercare sheet"), clinical=False, template="documents/aftercare.html", version=2
         )
     )
-    larger.register(KIND, _larger)
+    larger.register(KIND, _larger, possible=_leads_somewhere)

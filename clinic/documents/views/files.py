@@ -27,7 +27,7 @@ def document_file(request: StaffRequest, pk: int) -> HttpResponse:
 def document_larger(request: StaffRequest, pk: int) -> HttpResponse:
     """The same paper in large print, drawn now and shown at once."""
     document = _readable_one(request, pk)
-    if not larger.can(document):
+    if not larger.is_small_one(document):
         raise Http404
     try:
         made = larger.make(document, actor=request.actor, now=now())

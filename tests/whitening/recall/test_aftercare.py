@@ -13,7 +13,7 @@ from pypdf import PdfReader
 from clinic.accounts.models import Site
 from clinic.diary.engine.spans import Span, to_minute
 from clinic.diary.models import Closure, ClosureKind
-from clinic.documents import archive
+from clinic.documents import archive, larger
 from clinic.documents.models import IssuedDocument
 from clinic.messages.models import PrivateLink
 from tests.cast import NOW, Cast, actor_of, sign_in
@@ -25,7 +25,8 @@ from tests.whitening.chairside import chairs
 from tests.whitening.recall import afterwards
 from tests.whitening.recall.test_closing import on_the_tablet
 from tests.whitening.screening import someone
-from whitening.cases.models import PlannedLight
+from whitening.cases.actions import close_case
+from whitening.cases.models import CloseReason, PlannedLight
 from whitening.chairside.models import Session, SessionEvent
 from whitening.recall.aftercare import sheet_of
 from whitening.recall.aftercare_facts import facts_of, worst_at_chair
@@ -210,6 +211,22 @@ def test_a_sheet_in_large_print_leaves_the_code_on_the_other_good(
     with nothing_written():
         again = desk.post(reverse("document_larger", args=[plain.pk]))
     assert again.content == archive.read(large.sha256)
+
+
+@pytest.mark.django_db
+def test_large_print_is_not_offered_once_its_page_is_over(cast: Cast) -> None:
+    """Its code would lead nowhere; what was drawn large before is still given."""
+    session = afterwards.a_closed_session(cast)
+    plain, later = made(cast, session), NOW + timedelta(days=120)
+    assert larger.can(plain, now=NOW)
+    close_case(case=session.case, reason=CloseReason.FINISHED, words="", actor=cast.clinician.actor, now=NOW)
+    assert not larger.can(plain, now=later)
+    large = made(cast, session, is_large=True)
+    assert larger.can(plain, now=later)
+    # Its foot is never alone on a page.
+    last = PdfReader(BytesIO(archive.read(large.sha256))).pages[-1].extract_text()
+    assert "Please note" in last
+    assert large.verify_code[:4] in last
 
 
 def a_well_answered_session(cast: Cast) -> Session:
