@@ -87,7 +87,7 @@ def _of(patient: Patient, now: datetime) -> Iterator[Line]:
     yield Line(_("Allergies"), [patient.allergies or NOTHING])
     allowed = contact(patient).allowed
     unwanted = [one.label for one in Purpose if not allowed[one]]
-    yield Line(_("No messages about"), unwanted or [NOTHING])
+    yield Line(_("Messages not wanted"), unwanted or [NOTHING])
     yield Line(_("What there is"), merging.told(patient, now=now) or [_("nothing yet")], is_compared=False)
 
 

@@ -37,4 +37,4 @@ def words(name: str, value: object) -> str:
     if name == "phone" and value:
         number = to_python(str(value))
         return number.as_international if number else str(value)
-    return str(value) or "–"
+    return ", ".join(str(value).splitlines()) or "–"

@@ -98,7 +98,10 @@ class TestRefused:
         with nothing_written():
             answer = send(cast, cast.patient, other, client=client, **typed)
         assert answer.status_code == status
-        assert sentence in answer.content.decode()
+        page = answer.content.decode()
+        assert sentence in page
+        # Listed once, on top of the page.
+        assert page.count("Nothing was saved yet") == 1
 
     def test_the_page_that_says_so_can_be_sent(self, cast: Cast) -> None:
         """It shows both as they stand now, and the choices as they were made."""
