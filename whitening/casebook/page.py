@@ -4,17 +4,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
-from django.utils.functional import Promise
-
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, may
 from clinic.diary.actions.stepping import RELEASED
 from clinic.diary.models import Status
 from clinic.documents.models import IncomingPaper, IssuedDocument
 from clinic.documents.sections import SHOWN_WITH, CameIn, came_in, readable
-from clinic.messages import kinds
-from clinic.messages.models import DueMessage
-from clinic.messages.saying import because
+from clinic.messages import saying
 from clinic.patients.person import of_person
 from whitening.casebook import reading, sheets
 from whitening.casebook.facts import Ask, ask_of, facts_of_many, stage_of
@@ -42,16 +38,6 @@ _COMING = {Status.PROPOSED, Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN}
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
-    """One message to the patient, as staff see it."""
-
-    label: str | Promise
-    due_at: datetime
-    state: str
-    reason: str
-
-
-@dataclass(frozen=True, slots=True)
 class CasePage:
     stage: Stage
     plan: Plan | None
@@ -70,7 +56,7 @@ class CasePage:
     to_print: Sequence[ToPrint]
     came_in: CameIn
     may_file: bool
-    messages: Sequence[Said]
+    messages: Sequence[saying.Line]
     timeline: Sequence[Day]
 
     @property
@@ -211,11 +197,6 @@ def _documents(case: Case) -> list[IssuedDocument]:
     return list(rows.select_related("site").order_by("-issued_at", "-pk"))
 
 
-def _messages(case: Case) -> list[Said]:
+def _messages(case: Case) -> list[saying.Line]:
     """What the patient is told; what colleagues are told about an answer stands on the page of that answer."""
-    to_colleagues = [kind.code for kind in kinds.registered().values() if kind.recipient is not None]
-    rows = DueMessage.objects.filter(patient=case.patient, planned_at__gte=case.opened_at)
-    return [
-        Said(kinds.get(row.kind).label, row.due_at, row.get_state_display(), because(row.reason))
-        for row in rows.exclude(kind__in=to_colleagues).order_by("-due_at", "-pk")[:MESSAGES_MOST]
-    ]
+    return saying.lines(saying.of_patient(case.patient).filter(planned_at__gte=case.opened_at)[:MESSAGES_MOST])

@@ -11,9 +11,11 @@ from django.urls import reverse
 from clinic.accounts.models import User
 from clinic.diary import marks
 from clinic.documents.models import IssuedDocument
+from clinic.messages.models import State
 from clinic.trail.actor import Actor
 from clinic.trail.models import TrailEntry
 from tests.cast import NOW, Cast, actor_of, sign_in
+from tests.clinic.messages.test_saying import a_message
 from tests.support import nothing_written
 from tests.whitening.casebook import lived
 from tests.whitening.casebook.lived import Lived
@@ -223,7 +225,7 @@ class TestThePage:
         assert words.count('<circle class="ladder-point') == 3
         for shown in (
             "“A shade or two lighter.”",
-            "visit confirmed",
+            "Visit confirmed",
             "signed the consent",
             "Clear to start today?",
             "Consent",
@@ -233,6 +235,13 @@ class TestThePage:
         assert "provisional: teeth are dry</span></p>" not in words
         # Newest first.
         assert words.index("countersigned the consent") < words.index("opened a whitening case")
+
+    def test_messages_are_told_in_plain_words(self, cast: Cast) -> None:
+        case = chairs.a_case(cast)
+        a_message(cast, state=State.CANCELLED, reason="changed since", settled_at=NOW)
+        found = page(cast.desk, case)
+        assert "not sent: the visit has changed since" in text(found)
+        assert "Visit confirmed" in found
 
     def test_dry_teeth_are_no_result(self, cast: Cast) -> None:
         case = lived.called(cast)
