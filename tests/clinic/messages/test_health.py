@@ -87,7 +87,7 @@ def test_today_says_that_messages_go_out_while_only_the_mailbox_is_silent(cast: 
         beat(SWEEP, real_now=NOW)
         beat(MAILBOX, real_now=NOW - timedelta(minutes=5))
         words = sign_in(cast.desk).get(reverse("today")).content.decode()
-    assert "Nobody reads the mailbox at the moment" in words
+    assert "The program cannot read the mailbox at the moment" in words
     assert "does not answer" not in words
 
 

@@ -88,10 +88,10 @@ def test_nobody_who_left_or_may_not_read_is_given_an_answer(cast: Cast, session:
     assert escalation.owner is None
     assert not DueMessage.objects.filter(kind="on_call_alert").exists()
     page = sign_in(colleague).get(reverse("today")).content.decode()
-    assert "nobody: name one" in page
+    assert "nobody has it yet: name somebody" in page
     assert reverse("escalation_owner", args=[escalation.pk]) in page
     assert (
-        "nobody yet: somebody who may read it has to be named"
+        "nobody has it yet: ask a clinician to name somebody"
         in sign_in(cast.desk).get(reverse("today")).content.decode()
     )
     tick(now=NOW + timedelta(days=2, minutes=1))
