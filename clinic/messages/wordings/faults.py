@@ -134,7 +134,7 @@ def _of_length(part: Part, text: str, examples: Sequence[Mapping[str, str]]) -> 
         if longest.beyond:
             sentence = _(
                 "It takes %(parts)d parts on the telephone, and %(most)d are the most. Shorten it, or do without "
-                "%(beyond)s, which make every part half as long."
+                "%(beyond)s: then each part holds more than twice as much."
             )
-            facts["beyond"] = " ".join(longest.beyond[:12])
+            facts["beyond"] = longest.beyond_quoted
         yield Fault(part, sentence % facts)

@@ -42,20 +42,20 @@ class WordsForm(SeenForm):
                 label=_("Subject"),
                 max_length=SUBJECT_LENGTH,
                 help_text=_("It shows on locked screens: nothing of what a visit is about."),
-                widget=forms.TextInput(attrs={"autocomplete": "off"}),
+                widget=forms.TextInput(attrs={"autocomplete": "off", "dir": "auto"}),
             )
             self.fields["text"] = ReadLines(
                 label=_("Text"),
                 max_length=TEXT_LENGTH,
                 help_text=_("An empty line begins a new paragraph. The foot with your address follows by itself."),
-                widget=forms.Textarea(attrs={"rows": 14}),
+                widget=forms.Textarea(attrs={"rows": 14, "dir": "auto"}),
             )
         else:
             self.fields["text"] = ReadLine(
                 label=_("Text message"),
                 max_length=TEXT_LENGTH,
                 help_text=_("It shows on locked screens: nothing of what a visit is about."),
-                widget=forms.Textarea(attrs={"rows": 5}),
+                widget=forms.Textarea(attrs={"rows": 5, "dir": "auto"}),
             )
 
     @classmethod

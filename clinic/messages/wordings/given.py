@@ -78,7 +78,7 @@ NUMBER = Slot(
 )
 LINK = Slot(
     name="link",
-    says=gettext_lazy("the patient’s own page; in a letter, to call instead"),
+    says=gettext_lazy("the address of the patient’s own page"),
     of=_link,
     example=_link_example,
     may_stand_in=SAID_IN_FULL,

@@ -43,6 +43,11 @@ class Length:
         return self.parts > self.alphabet.most
 
     @property
+    def beyond_quoted(self) -> str:
+        """The first dozen, each by itself: a dash or a full stop would be lost in a sentence."""
+        return " ".join(f"“{letter}”" for letter in self.beyond[:12])
+
+    @property
     def room(self) -> int:
         """Units that all its parts hold together."""
         return self.alphabet.alone if self.parts <= 1 else self.parts * self.alphabet.joined

@@ -332,11 +332,19 @@ def test_words_that_a_newer_program_asks_more_of(cast: Cast, manager: Client) ->
     assert sentence.startswith(
         "“new link” (text message, English): your words do not fit, so the program’s go out. {number} is missing"
     )
+    row = Wording.objects.create(
+        **(lacking | {"text": "{practice}"}), number=2, written_at=NOW, written_by=cast.manager
+    )
+    [sentence] = missing.of_words(cast.fernbrook)
+    # The overview gives one reason, the page each in a line of its own.
+    assert "{link} is missing" not in sentence
+    assert sentence.endswith(" 1 more on its page.")
+    assert read(manager).count(" is missing: ") == 2
     assert "not used: they do not fit" in manager.get(reverse("setup_messages")).content.decode()
     page = read(manager)
     assert "Your words do not fit, so the program’s go out." in page
     assert "Fernbrook Dental Rooms: your new page http" in page
-    written(cast, seen=1)
+    written(cast, seen=row.number)
     assert missing.of_words(cast.fernbrook) == []
 
 

@@ -67,7 +67,7 @@ def test_what_is_kept(part: Part, text: str) -> None:
         (Part.SUBJECT, "For {name}", "{name} must not stand here: it would show on a locked screen."),
         (Part.SMS, f"{GOOD_SMS} {{name}}", "{name} must not stand here"),
         (Part.SUBJECT, "See {link}", "{link} must not stand here"),
-        (Part.TEXT, "No link at all", "{link} is missing: the patient’s own page"),
+        (Part.TEXT, "No link at all", "{link} is missing: the address of the patient’s own page"),
         (Part.SMS, "{practice}: {link}", "{number} is missing: the telephone number of the site."),
         (Part.SMS, "{number} {link}", "{practice} is missing: the name of the site."),
         (Part.TEXT, "{link} {", "A brace stands alone."),
@@ -104,7 +104,7 @@ def test_what_is_kept(part: Part, text: str) -> None:
         ],
         (Part.SMS, "{practice}: {link}{number}", "{link} must stand by itself"),
         (Part.SMS, GOOD_SMS + "x" * 260, "It takes 3 parts on the telephone, and 2 are the most. Shorten it."),
-        (Part.SMS, GOOD_SMS + "ш" * 160, "do without ш, which make every part half as long."),
+        (Part.SMS, GOOD_SMS + "ш" * 160, "do without “ш”: then each part holds more than twice as much."),
     ],
 )
 def test_what_is_refused(part: Part, text: str, said: str) -> None:

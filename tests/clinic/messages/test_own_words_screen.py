@@ -46,7 +46,9 @@ def test_worded_anew_by_the_keyboard(real_world: World, watched_browser: Watched
     looks_right(page)
     tab_to(page, "a[href$='/visit_confirmed/text/en/']")
     page.keyboard.press("Enter")
-    expect(page.get_by_role("heading", name="Visit confirmed: text message, English")).to_be_visible()
+    expect(page.get_by_role("heading", name="Visit confirmed (text message, English)")).to_be_visible()
+    # On a telephone they stand further down.
+    expect(page.get_by_role("link", name="What you can put in")).to_be_visible(visible=device == "phone")
     looks_right(page)
     type_anew(page, "{practice}: your whitening is on {date}. {number}")
     tab_to(page, "button.button")
