@@ -22,12 +22,13 @@ from clinic.messages.kinds import Reading
 from clinic.messages.models import DueMessage, TextReplies
 from clinic.patients.contact import Contact, contacts
 from clinic.patients.models import ContactChoice, Patient
-from clinic.trail.readymade import Blank, Statement, once, select
+from clinic.trail.readymade import Blank, Statement, beside, once, select
 
 AT_ONCE = 50
 # What only the words rest on is not looked at again: behind a slow mail server it is read anew after so long.
 GOOD_FOR_SECONDS = 5
-Rows = list[tuple[Any, ...]]
+Row = tuple[Any, ...]
+Rows = list[Row]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,15 +38,12 @@ class Ahead:
     message: DueMessage
     known: Known
     reading: Reading[Any]
-    # The rows that decide, as the database gave them.
+    # The rows that decide, side by side, as the database gave them; none where the subject is gone.
     seen: Rows
-    subject_seen: Rows
 
     def still_holds(self) -> bool:
-        return (
-            _one_message().rows(pk=self.message.pk) == self.seen
-            and _one_subject(self.reading).rows(pk=self.message.subject_id) == self.subject_seen
-        )
+        values = {"pk": self.message.pk, "subject": self.message.subject_id}
+        return _one(self.reading).rows(**values) == self.seen
 
 
 class Lookahead:
@@ -73,7 +71,7 @@ def _read(batch: Sequence[DueMessage], *, now: datetime) -> dict[int, Ahead]:
         # For a single one nothing would be saved.
         return {}
     # First the rows to compare with: what changes while the rest is read then counts as changed.
-    seen = {row[0]: [row] for row in select(_of_messages(DueMessage.objects.filter(pk__in=pks))).rows()}
+    seen = {row[0]: row for row in select(_of_messages(DueMessage.objects.filter(pk__in=pks))).rows()}
     # Who was merged into somebody else is read with whoever that is, by itself.
     alive = DueMessage.objects.filter(pk__in=pks, patient__merged_into=None)
     by_reading: dict[Reading[Any], list[DueMessage]] = defaultdict(list)
@@ -92,12 +90,12 @@ def _with_subjects(
     reading: Reading[Any],
     messages: Sequence[DueMessage],
     chosen: Mapping[int, Contact],
-    seen: Mapping[int, Rows],
+    seen: Mapping[int, Row],
     now: datetime,
 ) -> Iterator[Ahead]:
     pks = {message.subject_id for message in messages}
     rows = reading.model._default_manager.filter(pk__in=pks)
-    subject_seen = {row[0]: [row] for row in select(_of_subjects(reading, rows)).rows()}
+    subject_seen = {row[0]: row for row in select(_of_subjects(reading, rows)).rows()}
     subjects = reading.many(pks)
     if reading.further is not None:
         reading.further(list(subjects.values()), now)
@@ -106,20 +104,15 @@ def _with_subjects(
             message=message,
             known=Known(subject=subjects.get(message.subject_id), chosen=chosen[message.patient_id]),
             reading=reading,
-            seen=seen[message.pk],
-            subject_seen=subject_seen.get(message.subject_id, []),
+            seen=[(*seen[message.pk], *row) for row in (subject_seen.get(message.subject_id),) if row is not None],
         )
 
 
 @once
-def _one_message() -> Statement:
-    return select(_of_messages(DueMessage.objects.filter(pk=Blank("pk", DueMessage._meta.pk))))
-
-
-@once
-def _one_subject(reading: Reading[Any]) -> Statement:
-    rows = reading.model._default_manager.filter(pk=Blank("pk", reading.model._meta.pk))
-    return select(_of_subjects(reading, rows))
+def _one(reading: Reading[Any]) -> Statement:
+    messages = DueMessage.objects.filter(pk=Blank("pk", DueMessage._meta.pk))
+    subjects = reading.model._default_manager.filter(pk=Blank("subject", reading.model._meta.pk))
+    return beside(select(_of_messages(messages)), select(_of_subjects(reading, subjects)))
 
 
 def _of_messages(rows: QuerySet[DueMessage]) -> QuerySet[DueMessage, tuple[Any, ...]]:

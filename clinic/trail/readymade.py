@@ -1,6 +1,7 @@
 """Statements whose text is made once: for the few that run for every message, making it takes longer than running it.
 
-They are written as any other question, with a `Blank` for each value, and are filled in when they are run:
+For the same reason PostgreSQL keeps how it runs them. They are written as any other question, with a `Blank` for each
+value, and are filled in when they are run:
 
     @once
     def _by_key() -> Statement:
@@ -9,14 +10,19 @@ They are written as any other question, with a `Blank` for each value, and are f
     _by_key().rows(pk=7)
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import wraps
 from typing import Any, ParamSpec
 
 from django.db import connection, models
+from django.db.backends.utils import CursorWrapper
 from django.db.models.expressions import Expression
 from django.db.models.sql import InsertQuery, UpdateQuery
+
+# How often a connection runs one before the server keeps its plan.
+PLANNED_ANEW = 3
 
 
 class Blank(Expression):
@@ -42,13 +48,13 @@ class Statement:
 
     def rows(self, **values: object) -> list[tuple[Any, ...]]:
         """As the driver gives them: for comparing, and for plain numbers and texts."""
-        with connection.cursor() as cursor:
+        with _cursor() as cursor:
             cursor.execute(self.sql, self._filled(values))
             return list(cursor.fetchall())
 
     def run(self, **values: object) -> int:
         """How many rows it changed."""
-        with connection.cursor() as cursor:
+        with _cursor() as cursor:
             cursor.execute(self.sql, self._filled(values))
             return int(cursor.rowcount)
 
@@ -57,6 +63,21 @@ class Statement:
             one.output_field.get_db_prep_value(values[one.name], connection) if isinstance(one, Blank) else one
             for one in self.params
         ]
+
+
+@contextmanager
+def _cursor() -> Iterator[CursorWrapper]:
+    """On PostgreSQL one that sends the values beside the text: the text stays the same, and the server knows it again.
+
+    All other questions go as Django sends them, with the values written into them, and are never kept. So do these
+    where questions are logged: there the values are to be read.
+    """
+    with connection.cursor() as cursor:
+        if connection.vendor == "postgresql" and not connection.queries_logged:
+            opened: Any = connection
+            opened.connection.prepare_threshold = PLANNED_ANEW
+            cursor.cursor = opened.Database.Cursor(opened.connection)
+        yield cursor
 
 
 P = ParamSpec("P")
@@ -78,6 +99,12 @@ def once(make: Callable[P, Statement]) -> Callable[P, Statement]:
 
 def select(rows: "models.QuerySet[Any, Any]") -> Statement:
     return Statement(*rows.query.sql_with_params())
+
+
+def beside(one: Statement, other: Statement) -> Statement:
+    """Two questions in one: each row of the first with each of the second."""
+    sql = f"SELECT * FROM ({one.sql}) AS one, ({other.sql}) AS other"  # noqa: S608  (both are our own)
+    return Statement(sql, [*one.params, *other.params])
 
 
 def update(rows: "models.QuerySet[Any, Any]", **values: object) -> Statement:

@@ -76,4 +76,4 @@ def test_each_confirmation_costs_so_many_statements(diary: Cast) -> None:
         return sum(1 for one in asked.captured_queries if "SAVEPOINT" not in one["sql"])
 
     cost(9, 10)
-    assert cost(13, 14, 15, 16) - cost(11, 12) == 2 * 8
+    assert cost(13, 14, 15, 16) - cost(11, 12) == 2 * 7

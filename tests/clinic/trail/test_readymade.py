@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 
 from clinic.patients.models import Patient
 from clinic.trail.models import TrailEntry
-from clinic.trail.readymade import Blank, Statement, blanks, once, select, update, write_new
+from clinic.trail.readymade import PLANNED_ANEW, Blank, Statement, beside, blanks, once, select, update, write_new
 from tests.cast import Cast
 
 pytestmark = pytest.mark.django_db
@@ -72,3 +72,24 @@ def test_each_is_made_once() -> None:
         for name in ("email", "name", "email"):
             by(name).rows(email="nobody@example.org", name="Nobody")
     assert (made, len(asked)) == (["email", "name"], 3)
+
+
+def test_two_questions_in_one(cast: Cast) -> None:
+    mine = select(Patient.objects.filter(**blanks(Patient, "email")).order_by().values_list("pk", "name"))
+    whose = select(Patient.objects.filter(pk=Blank("key", Patient._meta.pk)).order_by().values_list("pk"))
+    both, patient = beside(mine, whose), cast.patient
+    assert both.rows(email=patient.email, key=patient.pk) == [(patient.pk, patient.name, patient.pk)]
+    assert both.rows(email=patient.email, key=0) == both.rows(email="nobody@example.org", key=patient.pk) == []
+
+
+def test_the_server_keeps_the_plan_of_these_and_of_no_others(cast: Cast) -> None:
+    if connection.vendor != "postgresql":
+        pytest.skip("SQLite keeps what it has read by itself")
+    asked = select(Patient.objects.filter(**blanks(Patient, "email")).values_list("pk"))
+    for _ in range(PLANNED_ANEW + 1):
+        asked.rows(email=cast.patient.email)
+        list(Patient.objects.filter(name=cast.patient.name))
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT statement FROM pg_prepared_statements WHERE statement LIKE %s", ["%clinic_patients%"])
+        kept = [statement for (statement,) in cursor.fetchall()]
+    assert kept == [asked.sql.replace("%s", "$1")]
