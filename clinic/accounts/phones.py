@@ -33,6 +33,11 @@ KEPT_FREE = (
 )
 
 
+def is_given(number: PhoneNumber | str | None) -> bool:
+    """Asked for its truth, a number would be written out to see how long that is."""
+    return isinstance(number, PhoneNumber) or bool(number)
+
+
 def is_kept_free(number: PhoneNumber) -> bool:
     return any(re.fullmatch(each.pattern, number.as_e164) for each in KEPT_FREE)
 

@@ -10,6 +10,7 @@ from django.conf import settings
 from django.db.models import Q
 from phonenumbers import PhoneNumberType
 
+from clinic.accounts.phones import is_given
 from clinic.messages import kinds, paper
 from clinic.messages.actions.planning import NEXT_TRY
 from clinic.messages.channels import text
@@ -288,7 +289,7 @@ def _themselves(patient: Patient) -> Recipient:
 
 
 def _e164(patient: Patient) -> str:
-    return str(patient.phone.as_e164) if patient.phone else ""
+    return str(patient.phone.as_e164) if is_given(patient.phone) else ""
 
 
 def takes_texts(phone: str) -> bool:

@@ -1,6 +1,7 @@
 """Writing a message out and giving it to its channel."""
 
 import logging
+from contextlib import nullcontext
 from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
@@ -18,7 +19,7 @@ from clinic.messages import links, own
 from clinic.messages.channels import email, text
 from clinic.messages.channels.parcel import Fate, Handed, Parcel
 from clinic.messages.conditions import Drop, Send
-from clinic.messages.letters import Letter
+from clinic.messages.letters import Letter, as_mail
 from clinic.messages.models import DueMessage, PrivateLink, State, Why
 from clinic.messages.wordings.current import names_on_signs
 from clinic.messages.wordings.lengths import length_of
@@ -87,7 +88,8 @@ def hand_over(written: Written, send: Send, connection: BaseEmailBackend) -> Han
 
 def _write(message: DueMessage, send: Send, now: datetime) -> Written:
     link, url = _link(message, send, now)
-    letter = send.kind.compose(send.subject, message, url)
+    with as_mail() if send.channel == "email" else nullcontext():
+        letter = send.kind.compose(send.subject, message, url)
     problem = unfit(letter, channel=send.channel, language=spoken(send.recipient.language), site=message.site)
     if problem:
         raise UnfitWording(problem)

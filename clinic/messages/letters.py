@@ -14,6 +14,7 @@ from typing import Literal
 from django.template.loader import render_to_string
 
 _ON_PAPER: ContextVar[bool] = ContextVar("on_paper", default=False)
+_AS_MAIL: ContextVar[bool] = ContextVar("as_mail", default=False)
 # What a sentence left behind that is not said this time.
 _GAP = re.compile(r"\n{3,}")
 
@@ -60,6 +61,20 @@ def is_on_paper() -> bool:
     return _ON_PAPER.get()
 
 
+@contextmanager
+def as_mail() -> Iterator[None]:
+    """What is written within goes by e-mail: nobody needs the short text."""
+    token = _AS_MAIL.set(True)
+    try:
+        yield
+    finally:
+        _AS_MAIL.reset(token)
+
+
+def has_sms() -> bool:
+    return not _ON_PAPER.get() and not _AS_MAIL.get()
+
+
 def write(
     wording: str,
     context: Mapping[str, object],
@@ -74,7 +89,7 @@ def write(
     return Letter(
         subject=subject,
         text=tidy(render_to_string(f"{wording}/text.txt", dict(context))),
-        sms=one_line(render_to_string(f"{wording}/sms.txt", dict(context))),
+        sms=one_line(render_to_string(f"{wording}/sms.txt", dict(context))) if has_sms() else "",
         calendar=calendar,
         attachments=attachments,
     )

@@ -24,7 +24,7 @@ class HeldKey:
 
 
 def wrapping() -> MultiFernet:
-    return MultiFernet([Fernet(key) for key in settings.FIELD_KEYS])
+    return _wrapping(tuple(settings.FIELD_KEYS))
 
 
 def derived(purpose: str) -> dict[str, bytes]:
@@ -38,10 +38,10 @@ def held(patient_id: int | None) -> HeldKey:
 
 
 def find(patient_id: int | None) -> HeldKey | None:
-    path = _path(patient_id)
-    if not path.exists():
+    try:
+        key = _read(_path(patient_id))
+    except FileNotFoundError:
         return None
-    key = _read(path)
     return None if key.id in destroyed(patient_id) else key
 
 
@@ -114,6 +114,11 @@ def _read(path: Path) -> HeldKey:
 
 def _id_of(secret: bytes) -> str:
     return hashlib.sha256(secret).hexdigest()[:16]
+
+
+@lru_cache(maxsize=4)
+def _wrapping(field_keys: tuple[str, ...]) -> MultiFernet:
+    return MultiFernet([Fernet(key) for key in field_keys])
 
 
 @lru_cache(maxsize=16)

@@ -7,7 +7,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
-from clinic.accounts.phones import TelephoneField
+from clinic.accounts.phones import TelephoneField, is_given
 
 if TYPE_CHECKING:
     from clinic.accounts.models.people import User
@@ -108,4 +108,4 @@ class Site(models.Model):
     @property
     def can_send_links(self) -> bool:
         """No link goes to a patient before the four numbers stand that every worrying answer names."""
-        return bool(self.phone and self.emergency_number and self.poison_number and self.out_of_hours_number)
+        return bool(is_given(self.phone) and self.emergency_number and self.poison_number and self.out_of_hours_number)

@@ -11,6 +11,7 @@ from django.template.loader import render_to_string
 from django.utils.translation import get_language, get_language_bidi
 
 from clinic.accounts.models import Site
+from clinic.accounts.phones import is_given
 from clinic.messages.channels.parcel import Fate, Handed, HandOverFailed, Parcel
 from clinic.messages.models import DueMessage
 
@@ -41,7 +42,7 @@ def build(parcel: Parcel) -> EmailMultiAlternatives:
     """In the language that is active now."""
     letter, site = parcel.letter, parcel.site
     # Written out once for both parts: each time the library looks the number up among all that there are.
-    phone = str(site.phone) if site.phone else ""
+    phone = str(site.phone) if is_given(site.phone) else ""
     mail = EmailMultiAlternatives(
         subject=letter.subject,
         body=letter.text + render_to_string("messages/mail/foot.txt", _foot(parcel, phone)),

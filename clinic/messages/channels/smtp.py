@@ -8,9 +8,11 @@ import smtplib
 from collections.abc import Sequence
 from typing import Any
 
+from django.conf import settings
 from django.core.mail import EmailMessage
 from django.core.mail.backends.smtp import EmailBackend
 
+from clinic.messages.channels import writing
 from clinic.messages.channels.parcel import Fate, Handed, HandOverFailed
 
 GO_AHEAD = 354
@@ -67,6 +69,20 @@ class StagedEmailBackend(EmailBackend):
                 # The server had closed a connection that lay idle since the mail before: that is no failure.
                 return self.send_messages(email_messages)
             raise HandOverFailed(handed) from error
+
+    def _send(self, email_message: EmailMessage) -> bool:
+        encoding = email_message.encoding or settings.DEFAULT_CHARSET
+        recipients = [writing.recipient(address, encoding) for address in email_message.recipients()]
+        if self.connection is None or not recipients:
+            return False
+        sender, mail = writing.sender(email_message.from_email, encoding), writing.as_bytes(email_message.message())
+        try:
+            self.connection.sendmail(sender, recipients, mail)
+        except smtplib.SMTPException:
+            if not self.fail_silently:
+                raise
+            return False
+        return True
 
     def close(self) -> None:
         """A farewell that goes wrong says nothing about the message before it."""

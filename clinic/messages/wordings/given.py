@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy
 
 from clinic.accounts.dates import clock_words, day_words, moment_words
 from clinic.accounts.models import Site
+from clinic.accounts.phones import is_given
 from clinic.messages.letters import is_on_paper
 from clinic.messages.links import example_address
 from clinic.messages.wordings.slots import ONLY_INSIDE, SAID_IN_FULL, Context, Part, Slot
@@ -22,7 +23,7 @@ SOME_TIME: Final = datetime(2026, 9, 30, 13, 30, tzinfo=UTC)
 
 
 def _number(site: Site) -> str:
-    return str(site.phone.as_international) if site.phone else ""
+    return str(site.phone.as_international) if is_given(site.phone) else ""
 
 
 def _number_or_none(site: Site) -> str:

@@ -11,7 +11,7 @@ from django.utils.translation import get_language
 from clinic.accounts.languages import speaking
 from clinic.messages import kinds
 from clinic.messages.kinds import Kind
-from clinic.messages.letters import Attachment, Calendar, Letter, is_on_paper, one_line, tidy, write
+from clinic.messages.letters import Attachment, Calendar, Letter, has_sms, one_line, tidy, write
 from clinic.messages.models import Wording
 from clinic.messages.wordings.current import names_on_signs, words_of
 from clinic.messages.wordings.faults import Fault, fill, lasting_faults
@@ -50,7 +50,7 @@ def in_own_words(letter: Letter, kind: Kind[Any], values: Mapping[str, str]) -> 
     mail = _standing(kind, Channel.EMAIL)
     if mail is not None:
         letter = _with_mail(letter, mail, values)
-    sms = None if is_on_paper() else _standing(kind, Channel.TEXT)
+    sms = _standing(kind, Channel.TEXT) if has_sms() else None
     return letter if sms is None else _with_sms(letter, sms, values)
 
 

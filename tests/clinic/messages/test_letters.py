@@ -15,7 +15,7 @@ from pytest_django import Settings
 
 from clinic.messages import kinds
 from clinic.messages.actions.asking import end_messages
-from clinic.messages.letters import Calendar, Letter, write
+from clinic.messages.letters import Calendar, Letter, as_mail, write
 from clinic.messages.models import DueMessage, PrivateLink, State
 from clinic.messages.sweep import sweep
 from clinic.patients.actions import allowed_purposes
@@ -205,3 +205,30 @@ def test_a_wording_is_rendered_on_one_line_where_it_must(cast: Cast) -> None:
         "Fernbrook Dental Rooms: your code is 123456. It works for 10 minutes. We never ask for it on the telephone."
     )
     assert letter.text.startswith("Your code: 123456\n")
+
+
+def test_a_mail_is_written_without_the_short_text(cast: Cast) -> None:
+    context = {"code": "123456", "site": cast.fernbrook, "minutes": 10}
+    whole = write("messages/wordings/code", context)
+    with as_mail():
+        assert write("messages/wordings/code", context) == replace(whole, sms="")
+    assert write("messages/wordings/code", context) == whole
+
+
+@pytest.mark.parametrize(("channel", "has_sms"), [("email", False), ("text", True)])
+def test_only_a_text_needs_the_short_text(
+    planned: Planned, cast: Cast, settings: Settings, monkeypatch: pytest.MonkeyPatch, channel: str, has_sms: bool
+) -> None:
+    settings.SMS_URL = "json://localhost/{to}"
+    Patient.objects.filter(pk=cast.patient.pk).update(channel=channel, phone="+447700900123")
+    monkeypatch.setattr(Apprise, "notify", lambda _self, **_said: AppriseResult(status=AppriseResultStatus.SUCCESS))
+    written: list[Letter] = []
+
+    def compose(_subject: Patient, message: DueMessage, _url: str) -> Letter:
+        written.append(write("messages/wordings/code", {"code": "1", "site": message.site, "minutes": 10}))
+        return written[-1]
+
+    monkeypatch.setitem(kinds._kinds, REMINDER, replace(kinds.get(REMINDER), compose=compose))
+    planned()
+    assert sweep(now=NOW).states == {State.HANDED_OVER: 1}
+    assert [bool(letter.sms) for letter in written] == [has_sms]
