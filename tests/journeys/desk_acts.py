@@ -101,7 +101,7 @@ def moves_the_review(story: Story) -> None:
     first = invited(story.mail("Your appointment", nth=2))
     assert (starts_at(first), first["SEQUENCE"]) == (story.review_at, 0)
     desk.opens(story.case_url)
-    desk.press("month review")
+    desk.press("Month review")
     desk.press("Move to another time")
     desk.stands_on("Move:")
     # The patient asked for a later day of the same week.
