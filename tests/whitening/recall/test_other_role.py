@@ -43,6 +43,6 @@ def test_beside_each_row_stands_its_site_for_whoever_works_at_several(cast: Cast
     # The answer, the call about a check, the call about a message, and each that is only coming.
     coming = FollowUp.objects.filter(state=FollowUpState.WAITING).count()
     assert coming > 0
-    assert page.count(" · Fernbrook</span>") == 3 + coming
+    assert page.count("· Fernbrook</span>") == 3 + coming
     alone = sign_in(one_site).get(reverse("followups")).content.decode().split("<main")[1]
     assert "Fernbrook</span>" not in alone

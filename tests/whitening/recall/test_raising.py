@@ -336,7 +336,7 @@ class TestWhatStaffSee:
         sweep_until_settled(now=after(minutes=61))
         words = page_of(cast, waited)
         assert "told Cleo Haddad" not in words
-        assert words.count("cancelled · taken already") == 4
+        assert words.count("cancelled · a colleague has taken it") == 4
 
     def test_the_case_lists_what_the_patient_is_told_and_nothing_else(self, cast: Cast, waited: Escalation) -> None:
         sweep_until_settled(now=after(minutes=61))
