@@ -6,7 +6,7 @@ post. The HTML part is made from the same text, so the two can never say differe
 
 import re
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from typing import Literal
@@ -47,28 +47,27 @@ class Letter:
     attachments: tuple[Attachment, ...] = ()
 
 
-@contextmanager
-def on_paper() -> Iterator[None]:
+def on_paper() -> AbstractContextManager[None]:
     """What is written within goes by post: its text has no link."""
-    token = _ON_PAPER.set(True)
-    try:
-        yield
-    finally:
-        _ON_PAPER.reset(token)
+    return _within(_ON_PAPER)
 
 
 def is_on_paper() -> bool:
     return _ON_PAPER.get()
 
 
-@contextmanager
-def as_mail() -> Iterator[None]:
+def as_mail() -> AbstractContextManager[None]:
     """What is written within goes by e-mail: nobody needs the short text."""
-    token = _AS_MAIL.set(True)
+    return _within(_AS_MAIL)
+
+
+@contextmanager
+def _within(way: ContextVar[bool]) -> Iterator[None]:
+    token = way.set(True)
     try:
         yield
     finally:
-        _AS_MAIL.reset(token)
+        way.reset(token)
 
 
 def has_sms() -> bool:

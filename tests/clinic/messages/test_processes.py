@@ -108,12 +108,7 @@ def test_a_colleague_who_holds_the_patient_is_waited_for(
 ) -> None:
     """Whoever ends everything that waits for somebody locks them first; so does whoever sees to one message."""
     found = meeting(home, request, what)
-    assert found["steps"][:4] == [
-        "the colleague holds the patient",
-        "we want clinic_patients_patient",
-        "the colleague is through",
-        "we want due_message",
-    ]
+    waited_for_the_patient(found, then="due_message")
     # Theirs counts, and of ours nothing is written.
     assert (found["told"], found["changed"]) == (told, [theirs])
 
@@ -133,13 +128,17 @@ def test_letters_and_new_links_wait_for_the_patient_first(
 ) -> None:
     """Two who met in another order would wait in a circle; what the colleague noted holds."""
     found = meeting(home, request, what)
+    waited_for_the_patient(found, then=then)
+    assert (found["told"], found["outcomes"]) == (told, ["reached"])
+
+
+def waited_for_the_patient(found: dict[str, Any], *, then: str) -> None:
     assert found["steps"][:4] == [
         "the colleague holds the patient",
         "we want clinic_patients_patient",
         "the colleague is through",
         f"we want {then}",
     ]
-    assert (found["told"], found["outcomes"]) == (told, ["reached"])
 
 
 def meeting(home: Home, request: pytest.FixtureRequest, what: str) -> dict[str, Any]:
