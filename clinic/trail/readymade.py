@@ -1,4 +1,5 @@
-"""Statements whose text is made once: for the few that run for every message, making it takes longer than running it.
+"""Statements whose text is made once: for the few that run for every message, and for every time that is looked for or
+given, making it takes longer than running it.
 
 For the same reason PostgreSQL keeps how it runs them. They are written as any other question, with a `Blank` for each
 value, and are filled in when they are run:
@@ -12,12 +13,13 @@ value, and are filled in when they are run:
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import wraps
 from typing import Any, ParamSpec
 
-from django.db import connection, models
+from django.db import DEFAULT_DB_ALIAS, connection, models
 from django.db.backends.utils import CursorWrapper
+from django.db.models.constants import OnConflict
 from django.db.models.expressions import Expression
 from django.db.models.sql import InsertQuery, UpdateQuery
 
@@ -45,12 +47,23 @@ def blanks(model: type[models.Model], *names: str) -> dict[str, Blank]:
 class Statement:
     sql: str
     params: Sequence[Any]
+    converters: Mapping[int, Any] = field(default_factory=dict)
+    """For some columns what makes the value that the ORM would give."""
 
     def rows(self, **values: object) -> list[tuple[Any, ...]]:
         """As the driver gives them: for comparing, and for plain numbers and texts."""
         with _cursor() as cursor:
             cursor.execute(self.sql, self._filled(values))
             return list(cursor.fetchall())
+
+    def values(self, **values: object) -> list[list[Any]]:
+        """As the ORM gives them: dates, times and truths too, which SQLite keeps as texts and numbers."""
+        found = [list(row) for row in self.rows(**values)]
+        for place, (converters, column) in self.converters.items():
+            for row in found:
+                for convert in converters:
+                    row[place] = convert(row[place], column, connection)
+        return found
 
     def run(self, **values: object) -> int:
         """How many rows it changed."""
@@ -98,7 +111,9 @@ def once(make: Callable[P, Statement]) -> Callable[P, Statement]:
 
 
 def select(rows: "models.QuerySet[Any, Any]") -> Statement:
-    return Statement(*rows.query.sql_with_params())
+    compiler: Any = rows.query.get_compiler(connection=connection)
+    sql, params = compiler.as_sql()
+    return Statement(sql, params, compiler.get_converters([column for column, *_ in compiler.select]))
 
 
 def beside(one: Statement, other: Statement) -> Statement:
@@ -113,21 +128,44 @@ def update(rows: "models.QuerySet[Any, Any]", **values: object) -> Statement:
     return Statement(*query.get_compiler(connection=connection).as_sql())
 
 
-def write_new(row: models.Model) -> None:
-    """As `row.save(force_insert=True)`, for tables whose rows nothing else waits for."""
-    values = {field.attname: field.pre_save(row, add=True) for field in row._meta.concrete_fields}
-    ((row.pk,),) = insert(type(row)).rows(**values)
-    row._state.adding, row._state.db = False, connection.alias
+def write_new(*rows: models.Model) -> None:
+    """As `row.save(force_insert=True)` of each, for tables whose rows nothing else waits for. One statement."""
+    _write(rows, insert(type(rows[0]), number=len(rows)))
+
+
+def write_unless_there(row: models.Model) -> bool:
+    """As `write_new`; False where the database holds such a row: one that is being written is waited for first.
+
+    SQLite also writes nothing, and says nothing, where a check of the table fails.
+    """
+    return _write([row], insert(type(row), unless_there=True))
+
+
+def _write(rows: Sequence[models.Model], statement: Statement) -> bool:
+    values = {
+        _place(column, number): column.pre_save(row, add=True)
+        for number, row in enumerate(rows)
+        for column in row._meta.concrete_fields
+    }
+    written = statement.rows(**values)
+    for row, (pk,) in zip(rows, written, strict=False):
+        row.pk = pk
+        row._state.adding, row._state.db = False, DEFAULT_DB_ALIAS
+    return bool(written)
 
 
 @once
-def insert(model: type[models.Model]) -> Statement:
-    """One row, with a blank for each column under the name of its attribute; gives back the new key."""
-    fields = [field for field in model._meta.concrete_fields if not field.primary_key]
-    blank = model(**{field.attname: Blank(field.attname, field) for field in fields})
-    query = InsertQuery(model)
-    query.insert_values(fields, [blank])
+def insert(model: type[models.Model], *, number: int = 1, unless_there: bool = False) -> Statement:
+    """So many rows, with a blank for each of their columns; gives back the new keys."""
+    fields = [column for column in model._meta.concrete_fields if not column.primary_key]
+    some = [model(**{one.attname: Blank(_place(one, place), one) for one in fields}) for place in range(number)]
+    query = InsertQuery(model, on_conflict=OnConflict.IGNORE if unless_there else None)
+    query.insert_values(fields, some)
     compiler = query.get_compiler(connection=connection)
     compiler.returning_fields = [model._meta.pk]
     ((sql, params),) = compiler.as_sql()
     return Statement(sql, params)
+
+
+def _place(column: Any, number: int) -> str:
+    return f"{column.attname} {number}"

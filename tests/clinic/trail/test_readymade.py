@@ -9,7 +9,18 @@ from django.test.utils import CaptureQueriesContext
 
 from clinic.patients.models import Patient
 from clinic.trail.models import TrailEntry
-from clinic.trail.readymade import PLANNED_ANEW, Blank, Statement, beside, blanks, once, select, update, write_new
+from clinic.trail.readymade import (
+    PLANNED_ANEW,
+    Blank,
+    Statement,
+    beside,
+    blanks,
+    once,
+    select,
+    update,
+    write_new,
+    write_unless_there,
+)
 from tests.cast import Cast
 
 pytestmark = pytest.mark.django_db
@@ -36,6 +47,32 @@ def test_a_constraint_refuses_it_as_ever() -> None:
     with pytest.raises(IntegrityError), transaction.atomic():
         write_new(second)
     assert TrailEntry.objects.count() == 1
+
+
+def test_several_rows_in_one_statement() -> None:
+    some = [an_entry() for _ in range(3)]
+    with CaptureQueriesContext(connection) as asked:
+        write_new(*some)
+    assert len(asked) == 1
+    written = TrailEntry.objects.in_bulk([one.pk for one in some])
+    assert [written[one.pk].nonce for one in some] == [one.nonce for one in some]
+
+
+def test_only_what_is_not_there_yet_is_written() -> None:
+    first, second, other = an_entry(), an_entry(), an_entry()
+    second.nonce = first.nonce
+    assert [write_unless_there(one) for one in (first, second, other)] == [True, False, True]
+    assert second.pk is None
+    assert list(TrailEntry.objects.order_by("pk").values_list("pk", flat=True)) == [first.pk, other.pk]
+
+
+def test_values_are_those_of_the_orm(cast: Cast) -> None:
+    columns = ("name", "birth_on", "registered_at", "needs_interpreter", "died_on")
+    theirs = select(Patient.objects.filter(**blanks(Patient, "email")).values_list(*columns))
+    patient = Patient.objects.get(pk=cast.patient.pk)
+    [found] = theirs.values(email=patient.email)
+    assert found == [getattr(patient, name) for name in columns]
+    assert [type(one) for one in found] == [type(getattr(patient, name)) for name in columns]
 
 
 def test_blanks_are_filled_in_each_time(cast: Cast) -> None:
