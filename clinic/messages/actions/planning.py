@@ -1,6 +1,6 @@
 """Planning and cancelling what is due, always inside the transaction of the fact that caused it."""
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Sequence
 from datetime import datetime
 
 from django.db import IntegrityError, models, transaction
@@ -12,6 +12,7 @@ from clinic.messages import kinds
 from clinic.messages.models import DueMessage, State
 from clinic.patients.models import Patient
 from clinic.trail.actor import SYSTEM, Actor
+from clinic.trail.readymade import write_unless_there
 from clinic.trail.record import OutsideTransaction, record
 from clinic.trail.refusals import Refusal
 
@@ -45,18 +46,14 @@ def plan(
     """
     _inside_a_transaction()
     known = kinds.get(kind)
-    if subject[0] != known.subject_kind or not 0 <= step < NEXT_TRY:
-        raise ValueError(f"{kind} speaks about a {known.subject_kind} and has steps below {NEXT_TRY}.")
-    about = DueMessage.objects.about(subject).filter(kind=kind)
-    older, same = models.Q(version__lt=version, state__in=STOPPABLE), models.Q(version=version, step=step)
-    # Both in one question. Locked, so that a sweeper which has just claimed a row is waited for.
-    found = list(about.filter(older | same).select_for_update().order_by("pk"))
-    replaced = [one for one in found if one.version < version]
-    _stop(replaced, because="replaced by a newer version", actor=actor, now=now)
-    if there := [one for one in found if one.version == version]:
-        return there[0]
-    message, made = _once(
-        {"subject_kind": subject[0], "subject_id": subject[1], "kind": kind, "version": version, "step": step},
+    if subject[0] != known.subject_kind or not 0 <= step < NEXT_TRY or version < 1:
+        raise ValueError(f"{kind} speaks about a {known.subject_kind}, in versions from 1 and steps below {NEXT_TRY}.")
+    message = DueMessage(
+        subject_kind=subject[0],
+        subject_id=subject[1],
+        kind=kind,
+        version=version,
+        step=step,
         site=site,
         patient=patient,
         due_at=due_at,
@@ -64,8 +61,12 @@ def plan(
         state=State.PLANNED if due_at > now else State.DUE,
         planned_at=now,
     )
-    if made:
-        note(message, verb="messages.planned", actor=actor, due_at=message.due_at, step=step, version=version)
+    if version > 1:
+        older = _alike(message).filter(version__lt=version)
+        _cancel(older, because="replaced by a newer version", actor=actor, now=now)
+    if not write_unless_there(message):
+        return _standing(message)
+    note(message, verb="messages.planned", actor=actor, due_at=message.due_at, step=step, version=version)
     return message
 
 
@@ -123,16 +124,17 @@ def note(message: DueMessage, *, verb: str, actor: Actor = SYSTEM, **values: obj
     )
 
 
-def _once(key: Mapping[str, object], **values: object) -> tuple[DueMessage, bool]:
-    """Somebody else may have planned the same since it was looked for."""
-    try:
-        with transaction.atomic():
-            return DueMessage.objects.create(**key, **values), True
-    except IntegrityError:
-        there = DueMessage.objects.filter(**key).first()
-        if there is None:
-            raise
-        return there, False
+def _alike(message: DueMessage) -> models.QuerySet[DueMessage]:
+    return DueMessage.objects.about(message.subject).filter(kind=message.kind)
+
+
+def _standing(message: DueMessage) -> DueMessage:
+    """As it was planned already. Locked, so that a sweeper which has just claimed it is waited for."""
+    same = _alike(message).filter(version=message.version, step=message.step)
+    there = same.select_for_update().first()
+    if there is None:
+        raise IntegrityError("A message that the database refuses, and that nobody has planned.")
+    return there
 
 
 def _cancel(rows: models.QuerySet[DueMessage], *, because: str, actor: Actor, now: datetime) -> int:

@@ -93,8 +93,9 @@ def meet(what: str, home: str, name: str) -> dict[str, Any]:
     steps = ["the colleague holds the patient"]
 
     def step(execute: Callable[..., Any], sql: str, params: object, many: bool, context: object) -> object:
-        locks = "FOR UPDATE" in sql or "FOR NO KEY UPDATE" in sql or sql.startswith("UPDATE")
-        first = re.search(r'(?:FROM|UPDATE) "(\w+)"', sql)
+        # A new row too is waited for, by whoever writes the same.
+        locks = "FOR UPDATE" in sql or "FOR NO KEY UPDATE" in sql or sql.startswith(("UPDATE", "INSERT"))
+        first = re.search(r'(?:FROM|UPDATE|INTO) "(\w+)"', sql)
         wanted = [table for table in (PATIENT, MESSAGE, CALL) if locks and first and first[1] == table]
         if wanted:
             steps.append(f"we want {wanted[0]}")

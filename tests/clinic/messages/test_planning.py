@@ -2,10 +2,10 @@
 
 import pytest
 from django.core import mail
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from clinic.messages.actions import cancel_for, cancel_for_patient, cancel_one, plan
-from clinic.messages.actions.planning import TooLateToCancel
+from clinic.messages.actions.planning import NEXT_TRY, TooLateToCancel
 from clinic.messages.claims import begin, claim
 from clinic.messages.models import State
 from clinic.messages.sweep import sweep
@@ -26,10 +26,30 @@ def test_planning_twice_is_one_row(planned: Planned) -> None:
     assert len(mail.outbox) == 1
 
 
+def test_asked_again_it_stands_as_it_was_planned(planned: Planned) -> None:
+    message = planned(due_at=later(days=1))
+    with nothing_written():
+        assert planned(due_at=later(days=2)).due_at == message.due_at
+
+
+def test_what_the_database_refuses_is_not_planned(planned: Planned, cast: Cast) -> None:
+    assert cast.patient.pk
+    with nothing_written(), pytest.raises(IntegrityError):
+        planned(not_after=later(days=-1))
+
+
+@pytest.mark.parametrize("wrong", [{"version": 0}, {"step": -1}, {"step": NEXT_TRY}])
+def test_versions_and_steps_have_their_range(planned: Planned, cast: Cast, wrong: dict[str, int]) -> None:
+    assert cast.patient.pk
+    with nothing_written(), pytest.raises(ValueError, match="versions from 1"):
+        planned(**wrong)
+
+
 def test_a_newer_version_supersedes(planned: Planned) -> None:
     planned(version=1, due_at=later(days=1))
     planned(version=2, due_at=later(days=2))
     assert states() == [State.CANCELLED, State.PLANNED]
+    assert verbs() == ["messages.planned", "messages.cancelled", "messages.planned"]
 
 
 def test_a_kind_speaks_about_its_own_subjects(cast: Cast, wishes: Wishes) -> None:
