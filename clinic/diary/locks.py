@@ -11,6 +11,7 @@ from django.db import connection
 from clinic.accounts.models import Site
 from clinic.patients.models import Patient
 from clinic.patients.person import JoinedMeanwhile
+from clinic.trail.readymade import Statement
 
 # No key of these rows ever changes, so rows that refer to them may still be written meanwhile.
 _PATIENT = 'SELECT merged_into_id FROM "clinic_patients_patient" WHERE id = %s'
@@ -41,13 +42,10 @@ def lock_resources(site: Site) -> None:
 def ran_out(site: Site, *, now: datetime, lock: bool = False) -> list[int]:
     """Held and pencilled times that have run out. With lock, without those that are dealt with at this moment."""
     sql = _RAN_OUT + _LEFT_ALONE if lock and connection.vendor == "postgresql" else _RAN_OUT
-    with connection.cursor() as cursor:
-        cursor.execute(sql, [connection.ops.adapt_datetimefield_value(now), site.pk])
-        return [pk for (pk,) in cursor.fetchall()]
+    return [pk for (pk,) in Statement(sql, [connection.ops.adapt_datetimefield_value(now), site.pk]).rows()]
 
 
 def _lock(sql: str, pk: int) -> list[object]:
     """Gives the first column of what is locked now."""
-    with connection.cursor() as cursor:
-        cursor.execute(f"{sql} FOR NO KEY UPDATE" if connection.vendor == "postgresql" else sql, [pk])
-        return [row[0] for row in cursor.fetchall()]
+    locking = f"{sql} FOR NO KEY UPDATE" if connection.vendor == "postgresql" else sql
+    return [row[0] for row in Statement(locking, [pk]).rows()]

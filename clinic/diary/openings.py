@@ -17,8 +17,8 @@ from clinic.diary.engine.wishes import Wishes
 from clinic.diary.engine.working import instant, working_spans
 from clinic.diary.lacking import FirstStarts
 from clinic.diary.locks import ran_out
-from clinic.diary.models import Resource, VisitType, WorkingPattern
-from clinic.diary.resources import candidates, last_days
+from clinic.diary.models import Resource, VisitType
+from clinic.diary.resources import candidates, hours_of, last_days
 from clinic.diary.shapes import shaped
 from clinic.diary.usual import Worked
 
@@ -185,7 +185,7 @@ class Search:
         )
         self.ids = {need: [one.pk for one in some] for need, some in by_need.items()}
         self.resources = {one.pk: one for some in by_need.values() for one in some}
-        self.patterns = WorkingPattern.objects.filter(resource__in=self.resources).by_resource()
+        self.patterns = hours_of(site)
         # Registration or indemnity ends inside the search: from the next day on that person is not there.
         self.gone = {
             pk: (to_minute(instant(last_on + timedelta(days=1), time(0), site.zone)), FOR_EVER)

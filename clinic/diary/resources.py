@@ -3,8 +3,13 @@
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
-from clinic.accounts.models import Role, Site, User
-from clinic.diary.models import LightKind, Need, Resource, ResourceKind, VisitType
+from django.db import DEFAULT_DB_ALIAS
+
+from clinic.accounts.models import Membership, Role, Site, User
+from clinic.diary.engine.working import Pattern
+from clinic.diary.models import LightKind, Need, Resource, ResourceKind, VisitType, WorkingPattern
+from clinic.diary.models.hours import grouped
+from clinic.trail.readymade import Blank, Statement, blanks, once, select
 
 _LIGHTS = {
     Need.LIGHT_HAND_HELD: {LightKind.HAND_HELD},
@@ -12,6 +17,8 @@ _LIGHTS = {
     Need.LIGHT_ANY: {LightKind.HAND_HELD, LightKind.ARCH},
 }
 
+_RESOURCE = [column.attname for column in Resource._meta.concrete_fields]
+_PERSON = [column.attname for column in User._meta.concrete_fields]
 # Needs that only somebody with a registration and indemnity in date may serve.
 _IN_DATE = (Need.CLINICIAN, Need.EXAMINER)
 
@@ -30,8 +37,7 @@ def candidates(
     Nobody who does not do this kind of visit. With person (the id of a person's resource) only that one may
     serve as clinician or examiner. only: for some needs the one resource that is to serve them, where it may.
     """
-    rows = Resource.objects.bookable().filter(site=site).exclude(without_visits=visit_type)
-    resources = list(rows.select_related("person"))
+    resources = _bookable(site, visit_type)
     roles = _roles(site)
     chosen = only or {}
     return {
@@ -68,11 +74,44 @@ def lights_wanted(needs: Sequence[tuple[str, bool]], light_kind: str) -> list[st
     return result
 
 
+def hours_of(site: Site) -> Mapping[int, Sequence[Pattern]]:
+    """By resource. One query."""
+    return grouped(_hours().values(site=site.pk))
+
+
+@once
+def _hours() -> Statement:
+    rows = WorkingPattern.objects.filter(resource__active=True, resource__site=Blank("site", Site._meta.pk))
+    return select(rows.shapes())
+
+
+def _bookable(site: Site, visit_type: VisitType) -> list[Resource]:
+    found = []
+    for row in _with_people().values(site=site.pk, visit_type=visit_type.pk):
+        resource = Resource.from_db(DEFAULT_DB_ALIAS, _RESOURCE, row[: len(_RESOURCE)])
+        if resource.person_id is not None:
+            resource.person = User.from_db(DEFAULT_DB_ALIAS, _PERSON, row[len(_RESOURCE) :])
+        found.append(resource)
+    return found
+
+
+@once
+def _with_people() -> Statement:
+    rows = Resource.objects.bookable().filter(**blanks(Resource, "site"))
+    able = rows.exclude(without_visits=Blank("visit_type", VisitType._meta.pk))
+    return select(able.values_list(*_RESOURCE, *(f"person__{name}" for name in _PERSON)))
+
+
 def _roles(site: Site) -> dict[int, set[str]]:
     roles: dict[int, set[str]] = {}
-    for user_id, role in site.memberships.values_list("user_id", "role"):
+    for user_id, role in _memberships().rows(site=site.pk):
         roles.setdefault(user_id, set()).add(role)
     return roles
+
+
+@once
+def _memberships() -> Statement:
+    return select(Membership.objects.filter(**blanks(Membership, "site")).values_list("user_id", "role"))
 
 
 def _wanted(resource: Resource, need: Need, person: int | None) -> bool:

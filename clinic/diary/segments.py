@@ -6,9 +6,10 @@ from typing import Any
 
 from clinic.diary.engine.spans import to_minute
 from clinic.diary.engine.visit import SegmentSpec, Shape, Stretch, shape
-from clinic.diary.models import Need, VisitType
+from clinic.diary.models import Need, Segment, VisitType
 from clinic.diary.resources import lights_wanted
 from clinic.diary.standard import SegmentPlan
+from clinic.trail.readymade import Statement, blanks, once, select
 
 # The most that a plan may ask for in one visit; forms ask for no more.
 MOST_CYCLES = 6
@@ -25,10 +26,8 @@ def _in_order(needed: tuple[Need, bool]) -> int:
 
 def segments_of(visit_type: VisitType) -> list[SegmentPlan]:
     """In their order. One query: a row for each need, and one for a segment without any."""
-    columns = ("position", "name", "minutes", "basis", "per_cycle", "measured_as")
     found: dict[tuple[Any, ...], list[tuple[Need, bool]]] = {}
-    rows = visit_type.segments.order_by("position").values_list(*columns, "needs__need", "needs__only_with_light")
-    for *segment, need, only_with_light in rows:
+    for *segment, need, only_with_light in _segments().values(visit_type=visit_type.pk):
         needs = found.setdefault(tuple(segment), [])
         if need is not None:
             needs.append((Need(need), only_with_light))
@@ -36,6 +35,13 @@ def segments_of(visit_type: VisitType) -> list[SegmentPlan]:
         SegmentPlan(name, minutes, tuple(sorted(needs, key=_in_order)), basis, per_cycle, measured_as)
         for (_position, name, minutes, basis, per_cycle, measured_as), needs in found.items()
     ]
+
+
+@once
+def _segments() -> Statement:
+    columns = ("position", "name", "minutes", "basis", "per_cycle", "measured_as")
+    rows = Segment.objects.filter(**blanks(Segment, "visit_type")).order_by("position")
+    return select(rows.values_list(*columns, "needs__need", "needs__only_with_light"))
 
 
 def laid_out(segments: Sequence[SegmentPlan], *, cycles: int, light_kind: str = A_LIGHT) -> Shape:

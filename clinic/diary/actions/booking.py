@@ -12,19 +12,19 @@ from clinic.diary.actions.life import check_not_run_out
 from clinic.diary.actions.placing import (
     check_patient_is_free,
     claim,
+    free_at,
     lock,
-    look_at,
-    opening_at,
     taken_means_taken,
     times,
 )
 from clinic.diary.locks import lock_patient
 from clinic.diary.models import MOVABLE, Booking, LateAnswer, OwnAct, Status, VisitType
-from clinic.diary.openings import Opening, Search, Wanted
+from clinic.diary.openings import Opening, Wanted
 from clinic.diary.refusals import ChangedMeanwhile, InThePast, NotPossibleNow
 from clinic.diary.waitlist import freed
 from clinic.patients.models import Patient
 from clinic.trail.actor import Actor
+from clinic.trail.readymade import write_new
 from clinic.trail.record import record
 
 # How long a time is held for a telephone call (common practice, no source).
@@ -66,9 +66,9 @@ def book(*, site: Site, request: BookingRequest, actor: Actor, now: datetime, te
     """
     if request.start_at < now:
         raise InThePast
-    look = look_at(site=site, wanted=request.wanted(), start_at=request.start_at, now=now)
+    status = Status.PROPOSED if request.lapses_at else Status.BOOKED
     with taken_means_taken(), transaction.atomic():
-        booking = _place(look, request, Status.PROPOSED if request.lapses_at else Status.BOOKED, actor, now)
+        booking = _place(site, request, status, actor, now)
         _record("diary.pencilled" if request.lapses_at else "diary.booked", booking, actor)
         if tell:
             tidings.booked(booking, actor=actor, now=now)
@@ -85,9 +85,8 @@ def hold(*, site: Site, request: BookingRequest, actor: Actor, now: datetime) ->
     if request.start_at < now:
         raise InThePast
     request = replace(request, lapses_at=request.lapses_at or now + HOLD_FOR)
-    look = look_at(site=site, wanted=request.wanted(), start_at=request.start_at, now=now)
     with taken_means_taken(), transaction.atomic():
-        booking = _place(look, request, Status.PENDING, actor, now)
+        booking = _place(site, request, Status.PENDING, actor, now)
         _record("diary.held", booking, actor)
     return booking
 
@@ -119,9 +118,9 @@ def move(
         only=only or {},
         cycle_minutes=booking.cycle_minutes,
     )
-    look = look_again(booking, wanted, start_at, now)
+    check_may_change(booking, now=now)
     with taken_means_taken(), transaction.atomic():
-        booking = place_again(booking, look, start_at, now)
+        booking = place_again(booking, wanted, start_at, now)
         # Asked again: another visit of theirs may have moved until it was this one's turn.
         earliest.check(booking, start_at=start_at)
         # At another time there is room again for what a late start had left out.
@@ -150,9 +149,9 @@ def refit(
 ) -> Booking:
     """The same start with another length or light, as the plan now asks; the caller tells the patient."""
     wanted = Wanted(booking.visit_type, cycles, light_kind, without_booking=booking.pk, cycle_minutes=cycle_minutes)
-    look = look_again(booking, wanted, booking.starts_at, now)
+    check_may_change(booking, now=now)
     with taken_means_taken(), transaction.atomic():
-        booking = place_again(booking, look, booking.starts_at, now)
+        booking = place_again(booking, wanted, booking.starts_at, now)
         booking.cycles, booking.light_kind, booking.cycle_minutes = cycles, light_kind, cycle_minutes
         booking.cycles_before, booking.late_minutes = None, 0
         booking.save()
@@ -160,11 +159,11 @@ def refit(
     return booking
 
 
-def _place(look: Search, request: BookingRequest, status: Status, actor: Actor, now: datetime) -> Booking:
-    lock(look.site, request.patient, now=now)
-    opening = opening_at(look, request.start_at)
+def _place(site: Site, request: BookingRequest, status: Status, actor: Actor, now: datetime) -> Booking:
+    lock(site, request.patient, now=now)
+    opening = free_at(site=site, wanted=request.wanted(), start_at=request.start_at, now=now)
     check_patient_is_free(request.patient, opening)
-    booking = _make(look.site, request, status, opening, actor, now)
+    booking = _make(site, request, status, opening, actor, now)
     claim(booking, opening)
     return booking
 
@@ -172,7 +171,7 @@ def _place(look: Search, request: BookingRequest, status: Status, actor: Actor, 
 def _make(
     site: Site, request: BookingRequest, status: Status, opening: Opening, actor: Actor, now: datetime
 ) -> Booking:
-    return Booking.objects.create(
+    booking = Booking(
         site=site,
         patient=request.patient,
         visit_type=request.visit_type,
@@ -187,19 +186,18 @@ def _make(
         booked_by_actor=actor.id,
         **times(site, opening),
     )
+    write_new(booking)
+    return booking
 
 
-def look_again(
-    booking: Booking, wanted: Wanted, start_at: datetime, now: datetime, *, allowed: Collection[Status] = MOVABLE
-) -> Search:
+def check_may_change(booking: Booking, *, now: datetime, allowed: Collection[Status] = MOVABLE) -> None:
     if booking.status not in allowed:
         raise NotPossibleNow(status=booking.get_status_display())
     check_not_run_out(booking, now=now)
-    return look_at(site=booking.site, wanted=wanted, start_at=start_at, now=now)
 
 
 def place_again(
-    booking: Booking, look: Search, start_at: datetime, now: datetime, *, allowed: Collection[Status] = MOVABLE
+    booking: Booking, wanted: Wanted, start_at: datetime, now: datetime, *, allowed: Collection[Status] = MOVABLE
 ) -> Booking:
     """Frees the claims and claims anew; an overlap rolls both back with the caller's transaction."""
     lock_patient(booking.patient)
@@ -212,7 +210,7 @@ def place_again(
     # Whoever wants a time frees what ran out, and must not free the visit that is being moved.
     check_not_run_out(fresh, now=now)
     lock(fresh.site, fresh.patient, now=now)
-    opening = opening_at(look, start_at)
+    opening = free_at(site=fresh.site, wanted=wanted, start_at=start_at, now=now)
     check_patient_is_free(fresh.patient, opening, without=fresh.pk)
     freed.visit_gone(fresh, now=now)
     fresh.claims.all().delete()

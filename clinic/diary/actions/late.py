@@ -7,7 +7,7 @@ from django.db import IntegrityError, transaction
 
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability, require
-from clinic.diary.actions.booking import look_again, place_again
+from clinic.diary.actions.booking import check_may_change, place_again
 from clinic.diary.actions.placing import taken_means_taken
 from clinic.diary.actions.stepping import NOTHING_TO_TAKE_BACK, note, step
 from clinic.diary.late import Late, wanted_late, what_fits
@@ -28,10 +28,10 @@ def begin_late(*, booking: Booking, here_at: datetime, cycles: int, actor: Actor
     if cycles > booking.agreed_cycles:
         raise MoreThanAgreed
     wanted = wanted_late(booking, here_at=here_at, cycles=cycles, now=now)
-    look = look_again(booking, wanted, booking.starts_at, now, allowed=LATE_CAN_BEGIN)
+    check_may_change(booking, now=now, allowed=LATE_CAN_BEGIN)
     agreed = booking.agreed_cycles
     with taken_means_taken(), transaction.atomic():
-        booking = place_again(booking, look, booking.starts_at, now, allowed=LATE_CAN_BEGIN)
+        booking = place_again(booking, wanted, booking.starts_at, now, allowed=LATE_CAN_BEGIN)
         booking.late_minutes = wanted.late_minutes
         booking.cycles, booking.cycles_before = cycles, agreed if cycles < agreed else None
         booking.save()

@@ -6,16 +6,18 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from django.db import IntegrityError, OperationalError, transaction
+from django.db.models import Q
 
 from clinic.accounts.dates import clock_words
 from clinic.accounts.models import Site
 from clinic.diary.actions.stepping import free_what_ran_out
 from clinic.diary.locks import lock_patient, lock_resources
-from clinic.diary.models import COMING, Booking, ResourceClaim
+from clinic.diary.models import COMING, LONGEST, Booking, ResourceClaim
 from clinic.diary.openings import Opening, Search, Wanted
 from clinic.diary.overlap import CONSTRAINT
 from clinic.diary.refusals import OutsideOpeningHours, PatientBusy, SlotTaken
 from clinic.patients.models import Patient
+from clinic.trail.readymade import Blank, Statement, blanks, once, select, write_new
 
 # A visit's last minutes are turn-round, when the patient has left the chair (common practice, no source).
 TURN_ROUND = timedelta(minutes=15)
@@ -39,16 +41,14 @@ def one_at_a_time(patient: Patient) -> Iterator[None]:
         yield
 
 
-def look_at(*, site: Site, wanted: Wanted, start_at: datetime, now: datetime) -> Search:
-    """Reads the set-up before anything is locked, and refuses at once what is plainly not free."""
+def free_at(*, site: Site, wanted: Wanted, start_at: datetime, now: datetime) -> Opening:
+    """The free combination for exactly this start. Under the lock all of it is read, hours too, and read once."""
     day = start_at.astimezone(site.zone).date()
-    look = Search(site=site, wanted=replace(wanted, now=now), day=day)
-    opening_at(look, start_at)
-    return look
+    return opening_at(Search(site=site, wanted=replace(wanted, now=now), day=day), start_at)
 
 
 def opening_at(look: Search, start_at: datetime) -> Opening:
-    """The free combination for exactly this start."""
+    """Raises OutsideOpeningHours or SlotTaken."""
     found = look.exactly(start_at)
     if found is not None:
         return found
@@ -67,12 +67,31 @@ def check_patient_stays_free(booking: Booking) -> None:
 
 
 def _check_free(patient: Patient, start_at: datetime, end_at: datetime, *, without: int | None) -> None:
-    others = Booking.objects.filter(patient=patient, status__in=COMING).exclude(pk=without or 0)
-    meant = others.filter(starts_at=start_at) | others.between(start_at + TURN_ROUND, end_at - TURN_ROUND)
-    other = meant.order_by("starts_at", "pk").values_list("visit_type__name", "wall_time").first()
-    if other is not None:
-        name, wall_time = other
-        raise PatientBusy(visit=f"{name}, {clock_words(wall_time)}")
+    sits_from, sits_until = start_at + TURN_ROUND, end_at - TURN_ROUND
+    found = _in_the_way().rows(
+        patient=patient.pk,
+        without=without or 0,
+        start_at=start_at,
+        earliest_at=sits_from - LONGEST,
+        sits_from=sits_from,
+        sits_until=sits_until,
+    )
+    if found:
+        other = Booking.objects.select_related("visit_type").get(pk=found[0][0])
+        raise PatientBusy(visit=f"{other.visit_type.name}, {clock_words(other.wall_time)}")
+
+
+@once
+def _in_the_way() -> Statement:
+    """The first other visit of the patient at that time, as `BookingQuerySet.between` says it."""
+
+    def at(name: str) -> Blank:
+        return Blank(name, Booking._meta.get_field("starts_at"))
+
+    others = Booking.objects.filter(**blanks(Booking, "patient"), status__in=COMING)
+    meets = Q(starts_at__gt=at("earliest_at"), starts_at__lt=at("sits_until"), ends_at__gt=at("sits_from"))
+    rows = others.exclude(pk=Blank("without", Booking._meta.pk)).filter(Q(starts_at=at("start_at")) | meets)
+    return select(rows.order_by("starts_at", "pk").values_list("pk")[:1])
 
 
 def times(site: Site, opening: Opening) -> dict[str, object]:
@@ -88,7 +107,7 @@ def times(site: Site, opening: Opening) -> dict[str, object]:
 
 def claim(booking: Booking, opening: Opening) -> None:
     """One row per claimed resource and segment."""
-    ResourceClaim.objects.bulk_create(
+    claims = [
         ResourceClaim(
             booking=booking,
             resource=opening.chosen[need],
@@ -99,7 +118,8 @@ def claim(booking: Booking, opening: Opening) -> None:
         )
         for need, stretches in opening.parts.items()
         for stretch in stretches
-    )
+    ]
+    write_new(*claims)
 
 
 @contextmanager

@@ -1,9 +1,9 @@
 """When a resource works: weekly patterns in the site's wall-clock time, and closures as instants."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from functools import lru_cache
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING, Any, Self
 
 from django.db import models
 from django.utils.translation import gettext_lazy as _
@@ -21,12 +21,20 @@ _pattern = lru_cache(maxsize=4096)(Pattern)
 class WorkingPatternQuerySet(models.QuerySet["WorkingPattern"]):
     def by_resource(self) -> Mapping[int, Sequence[Pattern]]:
         """For the arithmetic of the diary, in one query."""
-        found: dict[int, list[Pattern]] = {}
+        return grouped(self.shapes())
+
+    def shapes(self) -> "models.QuerySet[WorkingPattern, tuple[Any, ...]]":
         # Not in the order of the page, which would join each pattern with its resource.
         rows = self.order_by("resource_id", "weekday", "from_time", "pk")
-        for resource_id, *shape in rows.values_list("resource_id", *Pattern.__dataclass_fields__):
-            found.setdefault(resource_id, []).append(_pattern(*shape))
-        return found
+        return rows.values_list("resource_id", *Pattern.__dataclass_fields__)
+
+
+def grouped(shapes: Iterable[Sequence[Any]]) -> Mapping[int, Sequence[Pattern]]:
+    """Rows of a resource's id and a pattern of its hours."""
+    found: dict[int, list[Pattern]] = {}
+    for resource_id, *shape in shapes:
+        found.setdefault(resource_id, []).append(_pattern(*shape))
+    return found
 
 
 class WorkingPattern(models.Model):

@@ -3,15 +3,18 @@
 from datetime import datetime, time, timedelta
 
 import pytest
-from django.db import IntegrityError, OperationalError, transaction
+from django.db import IntegrityError, OperationalError, connection, transaction
+from django.test.utils import CaptureQueriesContext
 
+from clinic.accounts.models import Site
 from clinic.diary import actions
 from clinic.diary.actions.placing import is_conflict
+from clinic.diary.locks import lock_resources
 from clinic.diary.models import Booking, Need, ResourceClaim, Status, VisitCode, WorkingPattern
 from clinic.messages.models import DueMessage
 from clinic.trail.models import TrailEntry
 from tests.cast import NOW, Cast, actor_of
-from tests.clinic.diary.house import another_patient, at, book, pencil, resource, visit
+from tests.clinic.diary.house import DAY, another_patient, at, book, pencil, resource, visit
 from tests.support import nothing_written
 
 
@@ -185,6 +188,43 @@ def test_a_failure_halfway_leaves_nothing(diary: Cast, monkeypatch: pytest.Monke
     monkeypatch.setattr("clinic.diary.tidings.booked", fail)
     with nothing_written(), pytest.raises(RuntimeError):
         book(diary, at(9))
+
+
+def test_hours_that_change_until_it_is_their_turn(diary: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert diary.patient.pk
+
+    def wait(site: Site) -> None:
+        """Somebody else had the lock, and is done: what they wrote goes with the refusal, as it was written here."""
+        WorkingPattern.objects.update(until_on=DAY)
+        lock_resources(site)
+
+    monkeypatch.setattr("clinic.diary.actions.placing.lock_resources", wait)
+    with nothing_written(), pytest.raises(actions.OutsideOpeningHours):
+        book(diary, at(9))
+
+
+def test_how_much_the_whole_action_asks(diary: Cast) -> None:
+    """Every question once, and all of them under the lock; three messages are planned, each with its entry."""
+    patient, visit_type = diary.patient, visit()
+    with CaptureQueriesContext(connection) as asked:
+        request = actions.BookingRequest(patient, visit_type, at(9, day=DAY + timedelta(days=28)))
+        actions.book(site=diary.fernbrook, request=request, actor=actor_of(diary.desk), now=NOW)
+    assert DueMessage.objects.count() == 3
+    words = [one["sql"].split()[0] for one in asked if "SAVEPOINT" not in one["sql"]]
+    # SQLite locks no resources: its transaction is the only writer.
+    locks = 2 if connection.vendor == "postgresql" else 1
+    reads = [
+        "what ran out",
+        "what else ran out",
+        "segments",
+        "resources",
+        "roles",
+        "hours",
+        "closed",
+        "claimed",
+        "theirs",
+    ]
+    assert words == ["SELECT"] * (locks + len(reads)) + ["INSERT"] * (2 + 1 + 3 * 2)
 
 
 class _Told(Exception):
