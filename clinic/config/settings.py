@@ -330,6 +330,13 @@ CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {
     "tidy private visits": {"task": "messages.tidy", "schedule": 86400, "options": {"expires": 3600}},
     "follow up": {"task": "recall.tick", "schedule": TICK_SECONDS, "options": {"expires": TICK_SECONDS}},
 }
+# A file takes one writer at a time: a second sweep would only wait for the first.
+if not DATABASE_URL.startswith("sqlite:"):
+    CELERY_BEAT_SCHEDULE["sweep messages beside"] = {
+        "task": "messages.sweep_beside",
+        "schedule": TICK_SECONDS,
+        "options": {"expires": TICK_SECONDS},
+    }
 
 # --- Cache: shared by every process, for sign-in limits ---------------------------------------------
 CACHE_URL = env.text("CASEBOOK_CACHE_URL", "dbcache://casebook_cache")

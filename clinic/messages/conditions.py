@@ -7,7 +7,6 @@ from zoneinfo import ZoneInfo
 
 import phonenumbers
 from django.conf import settings
-from django.db.models import Q
 from phonenumbers import PhoneNumberType
 
 from clinic.accounts.phones import is_given
@@ -16,16 +15,18 @@ from clinic.messages.actions.planning import NEXT_TRY
 from clinic.messages.channels import text
 from clinic.messages.closed import closed_days
 from clinic.messages.kinds import Kind, Recipient
+from clinic.messages.limits import GONE_OUT, others
 from clinic.messages.models import DueMessage, State, Why
-from clinic.messages.rules import WEEK, Reach, capped_until, channel_for, is_refused, next_open_day, only_bounced
+from clinic.messages.rules import Reach, capped_until, channel_for, is_refused, next_open_day, only_bounced
 from clinic.messages.text_replies import are_held_back
 from clinic.messages.timing import Hours, allowed_from
 from clinic.patients.contact import Contact, contact
 from clinic.patients.models import Patient, Purpose
-from clinic.trail.readymade import Blank, Statement, once, select
 
-GONE_OUT = [State.HANDED_OVER, State.DELIVERED, State.UNCERTAIN]
 SETUP_PAUSE = timedelta(minutes=10)
+# Until another message to the same patient has gone out, or has not.
+MOMENT = timedelta(seconds=20)
+LIMITED = "waits: no more than one message a day and three a week"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,11 +150,23 @@ def _wait(kind: Kind[Any], message: DueMessage, patient: Patient, now: datetime)
         later = open_at if open_at < message.not_after else later
     if later != now:
         return _later(kind, message, later, "waits for the hours and days on which messages go out")
-    if kind.keeps_limits:
-        free_at = capped_until(sent_at=_sent_at(message, patient, now), now=now, zone=zone)
-        if free_at is not None:
-            return _later(kind, message, free_at, "waits: no more than one message a day and three a week")
-    return None
+    return _limited(kind, message, patient, zone, now) if kind.keeps_limits else None
+
+
+def _limited(
+    kind: Kind[Any], message: DueMessage, patient: Patient, zone: ZoneInfo, now: datetime
+) -> Wait | Drop | None:
+    """No more than one message a day and three a week, also where several sweeps run side by side.
+
+    Each says that it is handing over before it looks whether another is, so of two that meet at least one sees the
+    other. The younger row then counts the older as sent. The older cannot know whether the younger has seen it, and
+    asks again in a moment, when that has been settled.
+    """
+    found = others(message, patient, now)
+    if any(one.is_going and one.pk > message.pk for one in found):
+        return Wait(reason=LIMITED, pause=MOMENT)
+    free_at = capped_until(sent_at=[one.at for one in found], now=now, zone=zone)
+    return _later(kind, message, free_at, LIMITED) if free_at is not None else None
 
 
 def _zone(kind: Kind[Any], message: DueMessage, patient: Patient) -> ZoneInfo:
@@ -261,27 +274,6 @@ def _by_hand(patient: Patient, reach: Reach, post_by: datetime | None) -> Drop:
     held_back = text.is_on() and reach.phone_takes_texts and not reach.texts_on
     reason = "texts are held back at this site" if held_back else "no e-mail or mobile number to write to"
     return Drop(state=State.FAILED, reason=reason, why=Why.NO_CHANNEL, post_by=post_by)
-
-
-def _sent_at(message: DueMessage, patient: Patient, now: datetime) -> list[datetime]:
-    """When messages that count against the limits went to this patient in the last days."""
-    counting = tuple(code for code, kind in kinds.registered().items() if kind.keeps_limits)
-    values = {"patient": patient.pk, "pk": message.pk, "after": now - WEEK - timedelta(days=1)}
-    pks = [pk for (pk,) in _counting(counting).rows(**values)]
-    # Nearly always there was none.
-    found = DueMessage.objects.filter(pk__in=pks).values_list("state", "handed_over_at") if pks else []
-    return [at for at in (now if state == State.HANDING_OVER else at for state, at in found) if at]
-
-
-@once
-def _counting(kinds_that_count: tuple[str, ...]) -> Statement:
-    of = DueMessage._meta.get_field
-    rows = DueMessage.objects.filter(patient=Blank("patient", of("patient")), kind__in=kinds_that_count)
-    gone = Q(state__in=GONE_OUT, handed_over_at__gt=Blank("after", of("handed_over_at")))
-    # Another sweeper may be handing one over at this moment: of two, the older row goes first.
-    going = Q(state=State.HANDING_OVER, pk__lt=Blank("pk", of("id")))
-    others = rows.exclude(pk=Blank("pk", of("id"))).filter(gone | going)
-    return select(others.order_by().values_list("pk"))
 
 
 def _themselves(patient: Patient) -> Recipient:

@@ -4,7 +4,8 @@ from datetime import datetime
 
 from clinic.messages import kinds
 from clinic.messages.actions.planning import NEXT_TRY, plan
-from clinic.messages.conditions import GONE_OUT, unused_channel
+from clinic.messages.conditions import unused_channel
+from clinic.messages.limits import GONE_OUT
 from clinic.messages.models import DueMessage
 from clinic.trail.actor import SYSTEM, Actor
 

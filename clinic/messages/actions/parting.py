@@ -10,7 +10,7 @@ from typing import Any
 from django.db.models import QuerySet
 
 from clinic.messages import kinds, links, subjects
-from clinic.messages.conditions import GONE_OUT
+from clinic.messages.limits import GONE_OUT
 from clinic.messages.models import Call, DueMessage, Ended, PrivateLink, State, Why
 from clinic.messages.settling import call_instead
 from clinic.patients.actions.joining import InUseNow

@@ -1,7 +1,7 @@
 """A batch is read in one go: what changes before a message's turn comes still counts, and each costs few questions."""
 
 from collections.abc import Callable, Sequence
-from datetime import date, datetime
+from datetime import datetime
 
 import pytest
 from django.core import mail
@@ -15,21 +15,16 @@ from clinic.messages.actions.choosing import choose
 from clinic.messages.actions.leaving import end_messages_of
 from clinic.messages.models import DueMessage, ReplyRule, State, TextReplies
 from clinic.messages.sweep import sweep
-from clinic.patients.actions import Details, choose_contact, register_patient
+from clinic.patients.actions import choose_contact
 from clinic.patients.leaving import Leaving
 from clinic.patients.models import Channel, Patient, Purpose
-from tests.cast import NOW, Cast, actor_of
+from tests.cast import NOW, Cast
 from tests.clinic.messages.between import when_the_first_goes_out
-from tests.clinic.messages.writing import CHECK, REMINDER, Planned, states
+from tests.clinic.messages.writing import CHECK, REMINDER, Planned, another, states
 
 Change = Callable[[Patient, Cast], object]
 NO_REMINDERS = {one: one != Purpose.APPOINTMENT for one in Purpose}
 WORDS = dict.fromkeys(Purpose, "as on the page")
-
-
-def another(cast: Cast, number: int) -> Patient:
-    details = Details(name=f"Ines Costa {number}", birth_on=date(1980, 1, 1), email=f"ines{number}@example.org")
-    return register_patient(site=cast.fernbrook, details=details, user=cast.desk, actor=actor_of(cast.desk), now=NOW)
 
 
 def to_each(planned: Planned, people: list[Patient], kind: str = REMINDER) -> list[DueMessage]:

@@ -1,15 +1,17 @@
 """What is read again right before a message goes out."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from django.core import mail
 
 from clinic.messages import purposes
+from clinic.messages.conditions import LIMITED, MOMENT
 from clinic.messages.models import Call, DueMessage, PrivateLink, State, Why
 from clinic.messages.sweep import sweep, sweep_until_settled
 from clinic.patients.actions import choose_contact
 from clinic.patients.models import Channel, Patient, Purpose
+from clinic.trail.clock import real_now
 from tests.cast import NOW, Cast
 from tests.clinic.messages.writing import CHECK, Planned, Wishes, later, states
 
@@ -113,6 +115,32 @@ def test_one_a_day_and_three_a_week(planned: Planned) -> None:
     # The fourth would come within seven days of the first; by then it is too late for both that are left.
     assert sent == [NOW, later(days=1), later(days=2), None, None]
     assert states()[3:] == [State.MISSED, State.MISSED]
+
+
+def test_the_older_of_two_that_go_at_once_asks_again_in_a_moment(planned: Planned) -> None:
+    """The younger may have looked before the older one began."""
+    older, younger = planned(step=0), planned(step=1)
+    _goes_out_by_another_sweep(younger)
+    sweep(now=NOW)
+    older.refresh_from_db()
+    assert (older.state, older.due_at, older.reason) == (State.DUE, NOW, LIMITED)
+    assert older.lease_until is not None
+    assert timedelta(0) < older.lease_until - real_now() <= MOMENT
+    assert mail.outbox == []
+
+
+def test_the_younger_of_two_that_go_at_once_counts_the_older_as_sent(planned: Planned) -> None:
+    older, younger = planned(step=0), planned(step=1)
+    _goes_out_by_another_sweep(older)
+    sweep(now=NOW)
+    younger.refresh_from_db()
+    assert (younger.state, younger.due_at) == (State.DUE, later(days=1))
+    assert mail.outbox == []
+
+
+def _goes_out_by_another_sweep(message: DueMessage) -> None:
+    lease = real_now() + timedelta(minutes=3)
+    DueMessage.objects.filter(pk=message.pk).update(state=State.HANDING_OVER, lease_until=lease, attempt=1)
 
 
 def test_safety_knows_no_limit(planned: Planned) -> None:

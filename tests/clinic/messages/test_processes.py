@@ -67,6 +67,15 @@ def test_two_sweepers_never_claim_one_row_twice(home: Home, letterbox: Letterbox
     assert letterbox.ids == Counter(seen["ids"])
 
 
+def test_two_for_one_patient_that_meet_in_two_sweeps_are_still_one_a_day(home: Home) -> None:
+    count = 50
+    seen = home.run("pairs", count)
+    assert min(seen["claimed"]) > 0
+    # Where both gave way to each other, neither went out yet.
+    assert set(seen["met"]) <= {0, 1}
+    assert seen["in_the_end"] == [1] * count
+
+
 def test_killed_in_the_act_is_uncertain_and_the_rest_goes_on(home: Home, letterbox: Letterbox) -> None:
     letterbox.holds = True
     sweeper = home.start("sweep", 3)

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -13,10 +13,11 @@ from clinic.messages.actions import plan
 from clinic.messages.kinds import Kind, LinkSpec, Reading, Wanted
 from clinic.messages.letters import Letter
 from clinic.messages.models import DueMessage
+from clinic.patients.actions import Details, register_patient
 from clinic.patients.models import Patient, Purpose
 from clinic.trail.clock import real_now
 from clinic.trail.models import TrailEntry
-from tests.cast import NOW, Cast
+from tests.cast import NOW, Cast, actor_of
 
 REMINDER, CHECK = "test_reminder", "test_check"
 PAGE = "test_page"
@@ -104,3 +105,8 @@ def states() -> list[str]:
 
 def verbs() -> list[str]:
     return list(TrailEntry.objects.filter(verb__startswith="messages.").order_by("pk").values_list("verb", flat=True))
+
+
+def another(cast: Cast, number: int) -> Patient:
+    details = Details(name=f"Ines Costa {number}", birth_on=date(1980, 1, 1), email=f"ines{number}@example.org")
+    return register_patient(site=cast.fernbrook, details=details, user=cast.desk, actor=actor_of(cast.desk), now=NOW)

@@ -10,7 +10,8 @@ from clinic.diary.models import HOLDING, Booking, Status
 from clinic.messages import actions as messages
 from clinic.messages.actions.byhand import call_off
 from clinic.messages.actions.planning import NEXT_TRY, note
-from clinic.messages.conditions import GONE_OUT, surviving
+from clinic.messages.conditions import surviving
+from clinic.messages.limits import GONE_OUT
 from clinic.messages.models import Call, DueMessage, Outcome, Why
 from clinic.patients.contact import contact
 from clinic.patients.models import Patient, Purpose
