@@ -24,7 +24,7 @@ from clinic.patients.contact import Contact, contacts
 from clinic.patients.models import ContactChoice, Patient
 from clinic.trail.readymade import Blank, Statement, beside, once, select
 
-AT_ONCE = 50
+AT_ONCE = 100
 # What only the words rest on is not looked at again: behind a slow mail server it is read anew after so long.
 GOOD_FOR_SECONDS = 5
 Row = tuple[Any, ...]

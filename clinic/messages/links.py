@@ -108,11 +108,14 @@ def issue(
 
 def keep_only(link: PrivateLink, *, now: datetime, actor: Actor = SYSTEM) -> None:
     """Ends every other link of the same purpose and subject; a printed one and a sent one live side by side."""
-    known_by = {name: getattr(link, name) for name in ("pk", "purpose", "subject_kind", "subject_id", "write_only")}
-    # Nearly always there is none.
-    older = [pk for (pk,) in _others_alike().rows(**known_by)]
-    for one in PrivateLink.objects.filter(pk__in=older) if older else ():
+    for one in PrivateLink.objects.filter(pk__in=others_alike(link)):
         end_link(one, because=Ended.NEWER, now=now, actor=actor)
+
+
+def others_alike(link: PrivateLink) -> list[int]:
+    """The keys of those that `keep_only` would end: nearly always there is none."""
+    known_by = {name: getattr(link, name) for name in ("pk", "purpose", "subject_kind", "subject_id", "write_only")}
+    return [pk for (pk,) in _others_alike().rows(**known_by)]
 
 
 @once

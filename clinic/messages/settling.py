@@ -3,15 +3,17 @@
 from datetime import datetime
 from typing import Any
 
-from django.db import transaction
+from django.db import connection, transaction
 
 from clinic.messages import claims, kinds, links
-from clinic.messages.actions.planning import NEXT_TRY, note
+from clinic.messages.actions.planning import NEXT_TRY, note, told
 from clinic.messages.channels.parcel import Fate, Handed
 from clinic.messages.conditions import Drop, Send, Wait, is_asked_elsewhere, other_channel
 from clinic.messages.models import Call, DueMessage, Ended, PrivateLink, State, Why
 from clinic.messages.rules import back_off
+from clinic.trail.actor import SYSTEM
 from clinic.trail.readymade import Blank, Statement, blanks, once, update
+from clinic.trail.record import noting, record, record_with
 
 VERBS = {
     State.CANCELLED: "messages.cancelled",
@@ -34,6 +36,9 @@ def settle(
     if handed.fate is Fate.UNCERTAIN:
         _change(message, channel=send.channel, sent_to=_address(send))
         return State.UNCERTAIN if claims.doubt(message, reason=handed.reason, now=now) else None
+    if handed.fate is Fate.TAKEN and (link is None or not links.others_alike(link)):
+        # Nearly always: then there is nothing else to write.
+        return _taken(message, send, handed, now)
     with transaction.atomic():
         if handed.fate is Fate.TAKEN:
             state = _taken(message, send, handed, now)
@@ -94,8 +99,10 @@ def call_instead(message: DueMessage, *, why: Why, now: datetime, post_by: datet
 
 
 def _taken(message: DueMessage, send: Send, handed: Handed, now: datetime) -> State | None:
-    changed = _change(
+    changed = _change_and_note(
         message,
+        "messages.handed_over",
+        {"channel": send.channel, "to": _address(send)},
         state=State.HANDED_OVER,
         channel=send.channel,
         sent_to=_address(send),
@@ -105,10 +112,7 @@ def _taken(message: DueMessage, send: Send, handed: Handed, now: datetime) -> St
         lease_until=None,
         reason="",
     )
-    if not changed:
-        return None
-    note(message, verb="messages.handed_over", channel=send.channel, to=_address(send))
-    return State.HANDED_OVER
+    return State.HANDED_OVER if changed else None
 
 
 def _later(message: DueMessage, handed: Handed, real_now: datetime) -> State | None:
@@ -180,6 +184,24 @@ def _address(send: Send) -> str:
 
 def _change(message: DueMessage, **values: Any) -> int:
     return _changing(tuple(values)).run(held_pk=message.pk, held_attempt=message.attempt, **values)
+
+
+def _change_and_note(message: DueMessage, verb: str, noted: dict[str, object], **values: Any) -> bool:
+    """Both or neither. On PostgreSQL one statement, which needs no BEGIN and no COMMIT around it."""
+    if connection.vendor == "postgresql":
+        changed = {"held_pk": message.pk, "held_attempt": message.attempt, **values}
+        both = _changing_noted(tuple(values))
+        return record_with(both, changed, verb=verb, actor=SYSTEM, **told(message, noted))
+    with transaction.atomic():
+        done = bool(_change(message, **values))
+        if done:
+            record(verb=verb, actor=SYSTEM, **told(message, noted))
+    return done
+
+
+@once
+def _changing_noted(columns: tuple[str, ...]) -> Statement:
+    return noting(_changing(columns))
 
 
 @once

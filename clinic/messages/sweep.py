@@ -24,7 +24,7 @@ from clinic.messages.wordings import current as wordings
 from clinic.trail.clock import real_now
 
 logger = logging.getLogger(__name__)
-BATCH = 50
+BATCH = 100
 # Well inside the worker's soft time limit; what is left over goes back and is next minute's work.
 SECONDS = 40
 WAITED_FOR_SECONDS = 10
@@ -49,7 +49,7 @@ def sweep(*, now: datetime, limit: int = BATCH, seconds: float = SECONDS) -> Swe
 
 
 def sweep_while_full(*, now: datetime, limit: int = BATCH, seconds: float = SECONDS) -> Swept:
-    """Batch after batch as long as each is full: a Monday's reminders do not wait a minute for each fifty.
+    """Batch after batch as long as each is full: a Monday's reminders do not wait a minute for each hundred.
 
     The practice's clock goes on meanwhile, so that nothing goes out after its time.
     """

@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 from functools import wraps
 from typing import Any, ParamSpec
 
-from django.db import DEFAULT_DB_ALIAS, connection, models
+from django.db import DEFAULT_DB_ALIAS, connection, connections, models
 from django.db.backends.utils import CursorWrapper
 from django.db.models.constants import OnConflict
 from django.db.models.expressions import Expression
@@ -52,8 +52,8 @@ class Statement:
 
     def rows(self, **values: object) -> list[tuple[Any, ...]]:
         """As the driver gives them: for comparing, and for plain numbers and texts."""
-        with _cursor() as cursor:
-            cursor.execute(self.sql, self._filled(values))
+        with _cursor() as (cursor, opened):
+            cursor.execute(self.sql, self._filled(values, opened))
             return list(cursor.fetchall())
 
     def values(self, **values: object) -> list[list[Any]]:
@@ -67,30 +67,31 @@ class Statement:
 
     def run(self, **values: object) -> int:
         """How many rows it changed."""
-        with _cursor() as cursor:
-            cursor.execute(self.sql, self._filled(values))
+        with _cursor() as (cursor, opened):
+            cursor.execute(self.sql, self._filled(values, opened))
             return int(cursor.rowcount)
 
-    def _filled(self, values: Mapping[str, object]) -> list[Any]:
+    def _filled(self, values: Mapping[str, object], opened: Any) -> list[Any]:
         return [
-            one.output_field.get_db_prep_value(values[one.name], connection) if isinstance(one, Blank) else one
+            one.output_field.get_db_prep_value(values[one.name], opened) if isinstance(one, Blank) else one
             for one in self.params
         ]
 
 
 @contextmanager
-def _cursor() -> Iterator[CursorWrapper]:
+def _cursor() -> Iterator[tuple[CursorWrapper, Any]]:
     """On PostgreSQL one that sends the values beside the text: the text stays the same, and the server knows it again.
 
     All other questions go as Django sends them, with the values written into them, and are never kept. So do these
     where questions are logged: there the values are to be read.
     """
-    with connection.cursor() as cursor:
-        if connection.vendor == "postgresql" and not connection.queries_logged:
-            opened: Any = connection
+    # Itself, and not what stands for it: that looks it up anew for each little thing it is asked.
+    opened: Any = connections[DEFAULT_DB_ALIAS]
+    with opened.cursor() as cursor:
+        if opened.vendor == "postgresql" and not opened.queries_logged:
             opened.connection.prepare_threshold = PLANNED_ANEW
             cursor.cursor = opened.Database.Cursor(opened.connection)
-        yield cursor
+        yield cursor, opened
 
 
 P = ParamSpec("P")
@@ -128,6 +129,19 @@ def update(rows: "models.QuerySet[Any, Any]", **values: object) -> Statement:
     return Statement(*query.get_compiler(connection=connection).as_sql())
 
 
+def with_new(change: Statement, model: type[models.Model]) -> Statement:
+    """A change of one row and a new row in one go, which is a transaction by itself; only PostgreSQL takes it.
+
+    Where nothing was changed there is no new row. Its blanks go by the names of its attributes.
+    """
+    fields = [column for column in model._meta.concrete_fields if not column.primary_key]
+    quote = connection.ops.quote_name
+    columns, places = ", ".join(quote(str(one.column)) for one in fields), ", ".join(["%s"] * len(fields))
+    into = f"INSERT INTO {quote(model._meta.db_table)} ({columns})"
+    sql = f"WITH changed AS ({change.sql} RETURNING 1) {into} SELECT {places} FROM changed"  # noqa: S608  (our own)
+    return Statement(sql, [*change.params, *(Blank(one.attname, one) for one in fields)])
+
+
 def write_new(*rows: models.Model) -> None:
     """As `row.save(force_insert=True)` of each, for tables whose rows nothing else waits for. One statement."""
     _write(rows, insert(type(rows[0]), number=len(rows)))
@@ -147,11 +161,16 @@ def _write(rows: Sequence[models.Model], statement: Statement) -> bool:
         for number, row in enumerate(rows)
         for column in row._meta.concrete_fields
     }
-    written = statement.rows(**values)
-    for row, (pk,) in zip(rows, written, strict=False):
+    keys = statement.rows(**values)
+    for row, (pk,) in zip(rows, keys, strict=False):
         row.pk = pk
         row._state.adding, row._state.db = False, DEFAULT_DB_ALIAS
-    return bool(written)
+    return bool(keys)
+
+
+def written(row: models.Model) -> dict[str, object]:
+    """What stands in a new row, by the names of its attributes."""
+    return {column.attname: column.pre_save(row, add=True) for column in row._meta.concrete_fields}
 
 
 @once

@@ -10,7 +10,7 @@ from django.db import transaction
 from clinic.trail import canonical, clock, keys, rows, verbs
 from clinic.trail.actor import Actor
 from clinic.trail.models import TrailEntry
-from clinic.trail.readymade import write_new
+from clinic.trail.readymade import Statement, with_new, write_new, written
 
 DIGEST_PURPOSE = "casebook trail digest 1"
 _FIELD = re.compile(r"[A-Za-z][A-Za-z0-9_.\-]*")
@@ -30,9 +30,43 @@ def record(
     values: Mapping[str, object],
 ) -> TrailEntry:
     """Writes what was done. Field names stay readable; the values are sealed under the patient's key."""
-    verbs.sentence(verb)
     if not transaction.get_connection().in_atomic_block:
         raise OutsideTransaction(f"{verb} was recorded outside a transaction.")
+    entry = _entry(verb, actor, subject, patient_id, site_id, values)
+    write_new(entry)
+    return entry
+
+
+def record_with(
+    change: Statement,
+    changed: Mapping[str, object],
+    *,
+    verb: str,
+    actor: Actor,
+    subject: tuple[str, int | str],
+    patient_id: int | None,
+    site_id: int | None,
+    values: Mapping[str, object],
+) -> bool:
+    """Fact and entry in one statement (`noting`); False where nothing was changed, and then there is no entry."""
+    entry = _entry(verb, actor, subject, patient_id, site_id, values)
+    return bool(change.run(**changed, **written(entry)))
+
+
+def noting(change: Statement) -> Statement:
+    """The change of one row together with its entry: for `record_with`, on PostgreSQL."""
+    return with_new(change, TrailEntry)
+
+
+def _entry(
+    verb: str,
+    actor: Actor,
+    subject: tuple[str, int | str],
+    patient_id: int | None,
+    site_id: int | None,
+    values: Mapping[str, object],
+) -> TrailEntry:
+    verbs.sentence(verb)
     entry = TrailEntry(
         nonce=uuid4(),
         at=clock.real_now(),
@@ -48,7 +82,6 @@ def record(
         fields=_names(values),
     )
     _seal(entry, _payload(actor, values))
-    write_new(entry)
     return entry
 
 

@@ -1,7 +1,8 @@
 """Planning and cancelling what is due, always inside the transaction of the fact that caused it."""
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from datetime import datetime
+from typing import TypedDict
 
 from django.db import IntegrityError, models, transaction
 from django.utils.translation import gettext_lazy as _
@@ -114,14 +115,23 @@ def stop_waiting(
 
 def note(message: DueMessage, *, verb: str, actor: Actor = SYSTEM, **values: object) -> None:
     """The trail entry of one message, about its patient."""
-    record(
-        verb=verb,
-        actor=actor,
-        subject=("message", message.pk),
-        patient_id=message.patient_id,
-        site_id=message.site_id,
-        values={"kind": message.kind, "about": f"{message.subject_kind} {message.subject_id}"} | values,
-    )
+    record(verb=verb, actor=actor, **told(message, values))
+
+
+class Told(TypedDict):
+    subject: tuple[str, int]
+    patient_id: int
+    site_id: int
+    values: dict[str, object]
+
+
+def told(message: DueMessage, values: Mapping[str, object]) -> Told:
+    return {
+        "subject": ("message", message.pk),
+        "patient_id": message.patient_id,
+        "site_id": message.site_id,
+        "values": {"kind": message.kind, "about": f"{message.subject_kind} {message.subject_id}", **values},
+    }
 
 
 def _alike(message: DueMessage) -> models.QuerySet[DueMessage]:

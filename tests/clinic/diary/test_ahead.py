@@ -66,7 +66,10 @@ def test_each_message_says_what_is_to_be_done_before_its_own_visit(
 
 
 def test_each_confirmation_costs_so_many_statements(diary: Cast) -> None:
-    """Begun, looked at again (patient, visit), the link and its entry, settled, its entry, older links."""
+    """Begun, looked at again (patient, visit), the link and its entry, older links, settled and noted.
+
+    SQLite does the last with two.
+    """
 
     def cost(*hours: int) -> int:
         for hour in hours:
@@ -76,4 +79,4 @@ def test_each_confirmation_costs_so_many_statements(diary: Cast) -> None:
         return sum(1 for one in asked.captured_queries if "SAVEPOINT" not in one["sql"])
 
     cost(9, 10)
-    assert cost(13, 14, 15, 16) - cost(11, 12) == 2 * 7
+    assert cost(13, 14, 15, 16) - cost(11, 12) == 2 * (7 if connection.vendor == "sqlite" else 6)

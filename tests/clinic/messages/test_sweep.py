@@ -89,7 +89,7 @@ def test_a_claim_that_ran_out_is_due_again(planned: Planned) -> None:
 
 
 def test_released_rows_are_free_at_once_and_were_not_tried(planned: Planned) -> None:
-    """Behind a slow server most of fifty go back minute after minute: their first failure waits one minute, not 30."""
+    """Behind a slow server most of them go back minute after minute: their first failure waits one minute, not 30."""
     message = planned()
     for _minute in range(3):
         release(claim(now=NOW, real_now=real_now(), limit=1))

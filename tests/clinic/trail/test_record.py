@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 import time_machine
@@ -9,11 +10,14 @@ from django.core.exceptions import FieldError
 from django.db import IntegrityError, connection, transaction
 from pytest_django.fixtures import Settings
 
-from clinic.trail import clock, erasure, keys, verbs
+from clinic.patients.models import Patient
+from clinic.trail import clock, erasure, keys, rows, verbs
 from clinic.trail.actor import SYSTEM, Actor
 from clinic.trail.fields import EncryptedTextField, open_text, seal_text
 from clinic.trail.models import TrailEntry
-from clinic.trail.record import OutsideTransaction, record
+from clinic.trail.readymade import Blank, blanks, update
+from clinic.trail.record import DIGEST_PURPOSE, OutsideTransaction, noting, record, record_with
+from tests.cast import NOW, Cast
 from tests.clinic.trail.writing import PATIENT, note
 from tests.support import nothing_written
 
@@ -75,6 +79,35 @@ def test_outside_a_transaction_it_is_refused(monkeypatch: pytest.MonkeyPatch) ->
         patched.setattr(transaction.get_connection(), "in_atomic_block", False)
         with pytest.raises(OutsideTransaction):
             record(verb="tests.noted", actor=SYSTEM, subject=("x", 1), patient_id=None, site_id=None, values={})
+
+
+def test_a_fact_and_its_entry_in_one_statement(cast: Cast) -> None:
+    if connection.vendor != "postgresql":
+        pytest.skip("SQLite changes one table at a time")
+    held = Patient.objects.filter(phone_wrong_at=None, pk=Blank("key", Patient._meta.pk))
+    both = noting(update(held, **blanks(Patient, "phone_wrong_at")))
+    told: Any = {
+        "verb": "tests.noted",
+        "actor": SYSTEM,
+        "subject": ("case", 5),
+        "patient_id": cast.patient.pk,
+        "site_id": None,
+        "values": {"why": "astray"},
+    }
+    before = TrailEntry.objects.count()
+    done = [record_with(both, {"key": cast.patient.pk, "phone_wrong_at": at}, **told) for at in (NOW, NOW + TWO_DAYS)]
+    cast.patient.refresh_from_db()
+    assert (done, cast.patient.phone_wrong_at, TrailEntry.objects.count()) == ([True, False], NOW, before + 1)
+    entry = TrailEntry.objects.latest("pk")
+    assert (entry.verb, entry.subject_id, entry.patient_id, entry.site_id) == (
+        "tests.noted",
+        "5",
+        cast.patient.pk,
+        None,
+    )
+    assert erasure.reveal(entry) == {"why": "astray"}
+    secret = keys.derived(DIGEST_PURPOSE)[entry.digest_key]
+    assert entry.mac == rows.entry_mac([getattr(entry, column) for column in rows.COLUMNS], secret)
 
 
 @pytest.mark.parametrize("name", ["", "two words", "naïve", "a=b"])
