@@ -4,7 +4,8 @@ Whatever ends an offer locks its wish first, so of two answers at once, an answe
 and a desk, one comes through and the other is told.
 """
 
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from datetime import datetime
 
 from django.db import transaction
@@ -118,7 +119,8 @@ def _book(held: WaitingOffer, *, actor: Actor, now: datetime) -> Booking:
     taking.booked(held.booking, actor=actor, now=now)
     until = pencilling.until(held.booking, now=now)
     changes = {"lapses_at": until, "booked_at": now, "booked_by": actor.name, "booked_by_actor": actor.id}
-    booking = step(held.booking, {Status.PENDING}, Status.PROPOSED if until else Status.BOOKED, changes)
+    with _still_held():
+        booking = step(held.booking, {Status.PENDING}, Status.PROPOSED if until else Status.BOOKED, changes)
     note("diary.hold_pencilled" if until else "diary.hold_booked", booking, actor)
     tidings.booked(booking, actor=actor, now=now)
     return booking
@@ -127,9 +129,19 @@ def _book(held: WaitingOffer, *, actor: Actor, now: datetime) -> Booking:
 def _move_up(held: WaitingOffer, later: Booking, *, actor: Actor, now: datetime) -> Booking:
     """The visit itself moves, with everything that hangs on it, to what was held for it."""
     chosen = dict(held.booking.claims.filter(active=True).values_list("need", "resource_id"))
-    end_hold(held.booking, "diary.hold_booked", actor=actor, now=now)
+    with _still_held():
+        end_hold(held.booking, "diary.hold_booked", actor=actor, now=now)
     rows = Booking.objects.select_related("site", "patient", "visit_type")
     return move(booking=rows.get(pk=later.pk), start_at=held.starts_at, actor=actor, now=now, only=chosen)
+
+
+@contextmanager
+def _still_held() -> Iterator[None]:
+    """A desk that looks for a time frees what ran out by its own clock, without the lock of the wish."""
+    try:
+        yield
+    except NotPossibleNow:
+        raise OfferEnded from None
 
 
 def _end(held: WaitingOffer, answer: Answer, *, actor: Actor, now: datetime) -> None:

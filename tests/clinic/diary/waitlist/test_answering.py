@@ -5,9 +5,10 @@ from datetime import timedelta
 import pytest
 
 from clinic.diary import actions
+from clinic.diary.actions.stepping import free_what_ran_out
 from clinic.diary.models import Booking, FreedTime, VisitCode, WaitingOffer
 from clinic.diary.refusals import OfferEnded
-from clinic.diary.waitlist import taking
+from clinic.diary.waitlist import answering, taking
 from clinic.diary.waitlist.answering import accept, decline, withdraw
 from clinic.messages.models import DueMessage
 from tests.cast import NOW, Cast, actor_of
@@ -87,6 +88,19 @@ def test_too_late_or_answered_changes_nothing(diary: Cast) -> None:
     for act in (accept, decline, withdraw):
         with nothing_written(), pytest.raises(OfferEnded):
             act(offer=offer, actor=who, now=NOW)
+
+
+@pytest.mark.parametrize("moves", [False, True])
+def test_a_desk_frees_it_by_its_own_clock_while_the_answer_waits(
+    diary: Cast, monkeypatch: pytest.MonkeyPatch, moves: bool
+) -> None:
+    """That desk had the lock first: for it the time to answer was over."""
+    ines = another_patient(diary)
+    later = {"instead": book(diary, at(14), patient=ines, tell=False)} if moves else {}
+    offer = one_offer(diary, ines, **later)
+    monkeypatch.setattr(answering, "lock", lambda site, _patient, now: free_what_ran_out(site, now=LATER))
+    with nothing_written(), pytest.raises(OfferEnded):
+        accept(offer=offer, actor=actor_of(diary.desk), now=LATER - timedelta(seconds=1))
 
 
 def test_the_visit_to_move_was_called_off_or_begun(diary: Cast) -> None:
