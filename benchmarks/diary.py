@@ -24,7 +24,7 @@ MINUTES, FIRST, HORIZON = 75, 20, 90
 OCCUPANCY = {"0.6": 2, "0.9": SPARSE + 2}
 FLAT = Target(limit=1.5, of="ratio")
 ROUNDS = 15
-A_DAYS_ROUNDS = 40
+A_DAYS_ROUNDS = 24
 
 
 @dataclass(frozen=True, slots=True)
