@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping
+from typing import TypedDict, Unpack
 from uuid import uuid4
 
 from cryptography.fernet import Fernet
@@ -20,36 +21,29 @@ class OutsideTransaction(RuntimeError):
     """A programming error: fact and entry must be committed together or not at all."""
 
 
-def record(
-    *,
-    verb: str,
-    actor: Actor,
-    subject: tuple[str, int | str],
-    patient_id: int | None,
-    site_id: int | None,
-    values: Mapping[str, object],
-) -> TrailEntry:
+class About(TypedDict):
+    """What an entry is about, beside who did what."""
+
+    subject: tuple[str, int | str]
+    patient_id: int | None
+    site_id: int | None
+    values: Mapping[str, object]
+
+
+def record(*, verb: str, actor: Actor, **about: Unpack[About]) -> TrailEntry:
     """Writes what was done. Field names stay readable; the values are sealed under the patient's key."""
     if not transaction.get_connection().in_atomic_block:
         raise OutsideTransaction(f"{verb} was recorded outside a transaction.")
-    entry = _entry(verb, actor, subject, patient_id, site_id, values)
+    entry = _entry(verb, actor, about)
     write_new(entry)
     return entry
 
 
 def record_with(
-    change: Statement,
-    changed: Mapping[str, object],
-    *,
-    verb: str,
-    actor: Actor,
-    subject: tuple[str, int | str],
-    patient_id: int | None,
-    site_id: int | None,
-    values: Mapping[str, object],
+    change: Statement, changed: Mapping[str, object], *, verb: str, actor: Actor, **about: Unpack[About]
 ) -> bool:
     """Fact and entry in one statement (`noting`); False where nothing was changed, and then there is no entry."""
-    entry = _entry(verb, actor, subject, patient_id, site_id, values)
+    entry = _entry(verb, actor, about)
     return bool(change.run(**changed, **written(entry)))
 
 
@@ -58,15 +52,9 @@ def noting(change: Statement) -> Statement:
     return with_new(change, TrailEntry)
 
 
-def _entry(
-    verb: str,
-    actor: Actor,
-    subject: tuple[str, int | str],
-    patient_id: int | None,
-    site_id: int | None,
-    values: Mapping[str, object],
-) -> TrailEntry:
+def _entry(verb: str, actor: Actor, about: About) -> TrailEntry:
     verbs.sentence(verb)
+    subject, values = about["subject"], about["values"]
     entry = TrailEntry(
         nonce=uuid4(),
         at=clock.real_now(),
@@ -77,8 +65,8 @@ def _entry(
         actor_name="" if actor.kind == "patient" else actor.name[:200],
         subject_kind=subject[0],
         subject_id=str(subject[1]),
-        patient_id=patient_id,
-        site_id=site_id,
+        patient_id=about["patient_id"],
+        site_id=about["site_id"],
         fields=_names(values),
     )
     _seal(entry, _payload(actor, values))

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Collection, Mapping, Sequence
 from datetime import datetime
-from typing import TypedDict
 
 from django.db import IntegrityError, models, transaction
 from django.utils.translation import gettext_lazy as _
@@ -14,7 +13,7 @@ from clinic.messages.models import DueMessage, State
 from clinic.patients.models import Patient
 from clinic.trail.actor import SYSTEM, Actor
 from clinic.trail.readymade import write_unless_there
-from clinic.trail.record import OutsideTransaction, record
+from clinic.trail.record import About, OutsideTransaction, record
 from clinic.trail.refusals import Refusal
 
 # Steps from here on are further tries of the same message on another channel.
@@ -118,14 +117,7 @@ def note(message: DueMessage, *, verb: str, actor: Actor = SYSTEM, **values: obj
     record(verb=verb, actor=actor, **told(message, values))
 
 
-class Told(TypedDict):
-    subject: tuple[str, int]
-    patient_id: int
-    site_id: int
-    values: dict[str, object]
-
-
-def told(message: DueMessage, values: Mapping[str, object]) -> Told:
+def told(message: DueMessage, values: Mapping[str, object]) -> About:
     return {
         "subject": ("message", message.pk),
         "patient_id": message.patient_id,
