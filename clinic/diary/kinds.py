@@ -207,7 +207,7 @@ def _unchanged(still: set[Status]) -> Callable[[Booking, DueMessage, datetime], 
     """A booking that changed since has a newer message: this one would only confuse."""
 
     def wanted(booking: Booking, message: DueMessage, now: datetime) -> kinds.Wanted:
-        return True if booking.version == message.version and booking.status in still else "changed since"
+        return True if booking.status in still and tidings.is_news(booking, message) else "changed since"
 
     return wanted
 

@@ -18,6 +18,8 @@ CONFIRMED, PENCILLED, MOVED, CANCELLED, LAPSED, PAGE = (
     "visit_page",
 )
 PICK = "visit_pick"
+# Each says how the visit stands from then on.
+_NEWS = (CONFIRMED, PENCILLED, MOVED, CANCELLED, LAPSED)
 # Higher steps are further tries of the same message.
 LINKS_MOST = 100
 
@@ -62,6 +64,18 @@ def page_again(booking: Booking, *, actor: Actor, now: datetime) -> None:
     # One that still waits to go out is enough.
     if not said.open().exists():
         _plan(PAGE, booking, actor, now, step=said.filter(step__lt=LINKS_MOST).count())
+
+
+def is_news(booking: Booking, message: DueMessage) -> bool:
+    """Nothing was planned since that says it otherwise.
+
+    The visit's version alone does not tell: it also rises when somebody hears that they come, or when a country
+    changes its clock rules, and then there is no newer message.
+    """
+    if booking.version == message.version:
+        return True
+    newer = DueMessage.objects.about(("booking", booking.pk)).filter(kind__in=_NEWS, version__gt=message.version)
+    return not newer.exists()
 
 
 def invited(invitation: TimeInvitation, *, actor: Actor, now: datetime) -> None:

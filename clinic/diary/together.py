@@ -8,6 +8,7 @@ A text has no room for a list: there each goes out by itself.
 from django.db.models import Q, QuerySet
 
 from clinic.diary.models import Booking
+from clinic.diary.tidings import is_news
 from clinic.messages.actions.planning import NEXT_TRY
 from clinic.messages.models import OPEN_STATES, DueMessage, State
 from clinic.patients.models import Channel
@@ -21,9 +22,9 @@ def told_too(booking: Booking, message: DueMessage) -> list[Booking]:
         return []
     others = _booked_with(booking).filter(status=booking.status)
     waits = Q(state__in=OPEN_STATES) | Q(state=State.CANCELLED, reason=TOLD)
-    versions = dict(_about(booking, message).filter(waits).values_list("subject_id", "version"))
+    theirs = {row.subject_id: row for row in _about(booking, message).filter(waits)}
     # One that changed since has a newer message.
-    return [one for one in others.order_by("starts_at", "pk") if versions.get(one.pk) == one.version]
+    return [one for one in others.order_by("starts_at", "pk") if one.pk in theirs and is_news(one, theirs[one.pk])]
 
 
 def told_with_another(booking: Booking, message: DueMessage) -> bool:

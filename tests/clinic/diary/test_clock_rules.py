@@ -15,7 +15,9 @@ from clinic.diary.models import Booking, ResourceClaim
 from clinic.diary.refusals import ClocksMeet
 from clinic.trail.models import TrailEntry
 from tests.cast import NOW, Cast, actor_of, sign_in
-from tests.clinic.diary.house import another_patient, at, book
+from tests.clinic.diary.house import another_patient, at, book, pencil
+from tests.clinic.diary.ics import start_of
+from tests.clinic.diary.test_messages import event_of, sent, text
 
 HOUR = timedelta(hours=1)
 
@@ -29,7 +31,10 @@ def rules_just_changed() -> Iterator[None]:
 
 def booked_under_older_rules(cast: Cast, hour: int, number: int) -> Booking:
     """As if the clock had been an hour ahead of today's rules when it was booked: its moment lay an hour earlier."""
-    booking = book(cast, at(hour), patient=another_patient(cast, number))
+    return older(book(cast, at(hour), patient=another_patient(cast, number)))
+
+
+def older(booking: Booking) -> Booking:
     booking.starts_at -= HOUR
     booking.ends_at -= HOUR
     booking.save()
@@ -72,6 +77,19 @@ def test_one_that_would_meet_a_visit_that_stays_changes_nothing(diary: Cast) -> 
         actions.keep_clock_times(site=diary.fernbrook, actor=actor_of(diary.desk), now=NOW)
     after = list(Booking.objects.order_by("pk").values()), list(ResourceClaim.objects.order_by("pk").values())
     assert (after, TrailEntry.objects.count()) == (before, entries)
+
+
+def test_what_waits_to_be_said_is_said_with_the_time_that_was_kept(diary: Cast) -> None:
+    booked_under_older_rules(diary, 10, 1)
+    pencilled = [pencil(diary, at(hour, day=date(2026, 3, day))) for hour, day in ((9, 11), (10, 18))]
+    for booking in pencilled:
+        older(booking)
+    assert actions.keep_clock_times(site=diary.fernbrook, actor=actor_of(diary.desk), now=NOW) == 3
+    confirmed, both = sent()
+    assert "is on Wed 4 Mar 2026, 10:00" in text(confirmed)
+    assert start_of(event_of(confirmed)[1]) == at(10)
+    assert "Wed 11 Mar 2026, 09:00" in text(both)
+    assert "Wed 18 Mar 2026, 10:00" in text(both)
 
 
 @time_machine.travel(NOW, tick=False)

@@ -377,3 +377,12 @@ class TestReminders:
         for words in ("Fernbrook", "Wed 25 Mar 2026, 09:00", "+44 20 7946 0100"):
             assert words in letter.sms
         assert clinical_words(letter.sms, "en") == clinical_words(letter.subject, "en") == []
+
+
+def test_what_waits_to_be_said_is_said_though_somebody_heard_meanwhile_that_they_come(diary: Cast) -> None:
+    """A mail server that was away, or a try on another channel: nothing newer says it."""
+    booking = book(diary, at(9))
+    actions.hear_that_they_come(booking=booking, actor=actor_of(diary.desk), now=NOW)
+    (message,) = sent()
+    assert message["Subject"] == "Your appointment at Fernbrook"
+    assert "/p/l/" in text(message)
