@@ -47,7 +47,7 @@ from clinic.messages.closed import closed_days
 from clinic.trail.actor import Actor
 
 logger = logging.getLogger(__name__)
-# Why a time that was free a moment ago is not any more, or its person not waiting: the next round looks again.
+# Why a time that was free a moment ago is not any more, or its person not waiting: the next round or tick looks again.
 TOO_LATE = (InThePast, NobodyWaits, OutsideOpeningHours, PatientBusy, SlotTaken)
 
 
@@ -73,10 +73,11 @@ def offer_freed(*, site: Site, now: datetime) -> list[WaitingOffer]:
     rows = list(FreedTime.objects.filter(site=site))
     free = gaps(rows, site=site, now=now)
     made: list[WaitingOffer] = []
-    while True:
-        round_ = [one for match in matches(site=site, gaps=free, now=now) if (one := _try(match, now)) is not None]
+    while found := matches(site=site, gaps=free, now=now):
+        round_ = [one for match in found if (one := _try(match, now)) is not None]
         if not round_:
-            break
+            # What stood in their way may not stand in anybody else's: the next tick looks again.
+            return made
         made += round_
     _forget(site, rows, now)
     return made

@@ -9,10 +9,12 @@ from clinic.accounts.models import Site
 from clinic.diary import actions, earliest
 from clinic.diary.actions.closing import take_back as open_again
 from clinic.diary.actions.setting_up import set_hours
-from clinic.diary.models import Booking, Closure, FreedTime, WaitingOffer, WaitingWish
+from clinic.diary.models import Booking, Closure, FreedTime, WaitingOffer, WaitingWish, WishEnd
 from clinic.diary.refusals import InThePast
 from clinic.diary.waitlist import clearing, offering
 from clinic.diary.waitlist.answering import decline
+from clinic.diary.waitlist.listing import end_wish
+from clinic.diary.waitlist.matching import Match, matches
 from clinic.diary.waitlist.offering import end_offers_due, tick
 from clinic.messages.models import Call, DueMessage, Outcome, Why
 from clinic.messages.sweep import sweep
@@ -72,6 +74,24 @@ def test_whatever_frees_a_time_notes_it(diary: Cast) -> None:
     hours: dict[str, Any] = {"from_time": time(9), "to_time": time(12), "user": diary.manager, "actor": manager}
     set_hours(resource=resource("Willow"), weekdays=[5], from_on=THURSDAY, until_on=date(2026, 3, 9), **hours)
     assert noted() == [(at(0, day=THURSDAY), at(0, day=date(2026, 3, 9)))]
+
+
+def test_somebody_taken_off_the_list_while_the_tick_runs_is_in_nobodys_way(
+    diary: Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The time is kept for whoever waits behind them."""
+    longest = wish(diary, another_patient(diary, 1), since_on=NOW.date() - 9 * DAY)
+    wish(diary, another_patient(diary, 2))
+    free_it(diary, only_one_time(diary))
+
+    def found_and_taken_off(**asked: Any) -> list[Match]:
+        found = matches(**asked)
+        end_wish(longest, because=WishEnd.REMOVED, actor=actor_of(diary.desk), now=NOW)
+        return found
+
+    monkeypatch.setattr(offering, "matches", found_and_taken_off)
+    assert ring() == []
+    assert who(ring()) == ["Ines Costa 2"]
 
 
 def test_new_working_hours_are_offered(diary: Cast) -> None:
