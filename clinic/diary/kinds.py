@@ -147,8 +147,8 @@ class _Reminding:
 
 
 def _still_comes(booking: Booking, message: DueMessage, now: datetime) -> kinds.Wanted:
-    """A visit that is moved drops its reminders; whatever else raises its version leaves the time as it is."""
-    return True if booking.status == Status.BOOKED else "changed since"
+    """A visit that is moved drops its reminders, but not those that a death had ended: they may be given back."""
+    return True if booking.status == Status.BOOKED and tidings.is_news(booking, message) else "changed since"
 
 
 def _not_kept_yet(booking: Booking, message: DueMessage, now: datetime) -> kinds.Wanted:

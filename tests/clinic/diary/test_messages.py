@@ -19,6 +19,7 @@ from clinic.messages import kinds
 from clinic.messages.models import DueMessage, PrivateLink, State
 from clinic.messages.sweep import sweep
 from clinic.messages.words import clinical_words
+from clinic.patients.actions import note_death, take_death_back
 from clinic.patients.models import Patient
 from tests.cast import NOW, Cast, actor_of
 from tests.catalogues import Catalogues
@@ -346,6 +347,16 @@ class TestReminders:
         assert sent(now=at(9, day=date(2026, 3, 18))) == []
         (message,) = sent(now=at(14, day=date(2026, 3, 20)))
         assert "is on Fri 27 Mar 2026, 14:00" in text(message)
+
+    def test_a_death_that_is_taken_back_brings_none_back_for_a_time_that_it_had_before(
+        self, diary: Cast, booking: Booking
+    ) -> None:
+        note_death(patient=booking.patient, actor=actor_of(diary.desk), now=NOW)
+        move(diary, booking, at(14, day=date(2026, 3, 27)))
+        take_death_back(patient=booking.patient, user=diary.desk, actor=actor_of(diary.desk), now=NOW)
+        sent()
+        waiting = DueMessage.objects.about(("booking", booking.pk)).filter(state=State.PLANNED).order_by("due_at")
+        assert [one.due_at for one in waiting] == [at(14, day=date(2026, 3, 20)), at(14, day=date(2026, 3, 25))]
 
     def test_a_cancelled_one_is_not(self, diary: Cast, booking: Booking) -> None:
         booking = cancel(diary, booking)
