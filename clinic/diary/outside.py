@@ -1,8 +1,12 @@
-"""Visits that lie outside working time, or would after a change. Worked out anew each time: no flag can go stale."""
+"""Visits that lie outside working time, or would after a change; and those whose people may not serve them any more.
+
+Worked out anew each time: no flag can go stale.
+"""
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from typing import Any
 
 from django.db.models import Max, Min
 from django.utils.translation import gettext_lazy as _
@@ -22,6 +26,7 @@ from clinic.diary.models import (
     ResourceClaim,
     WorkingPattern,
 )
+from clinic.diary.resources import Staff, staff_of
 
 _DAY = 24 * 60
 # West of Greenwich a day of UTC begins on the day before; a claim may last into the next.
@@ -61,8 +66,9 @@ class Claim:
     booking_id: int
     visit_type_id: int
     resource_id: int
-    resource: str
+    need: str
     span: Span
+    resource: str = ""
 
 
 @dataclass(slots=True)
@@ -73,6 +79,7 @@ class Hours:
     patterns: Mapping[int, Sequence[Pattern]]
     closed: Sequence[Closed]
     refused: Collection[tuple[int, int]]
+    staff: Staff
     _open: dict[tuple[int, int], Sequence[Span]] = field(default_factory=dict)
 
     def but(
@@ -93,15 +100,15 @@ class Hours:
 
     def left_out(self, claim: Claim) -> Sequence[Span]:
         """The minutes of the claim in which its resource is not there, or not for this."""
-        if (claim.resource_id, claim.visit_type_id) in self.refused:
+        if (claim.resource_id, claim.visit_type_id) in self.refused or not self._may(claim):
             return (claim.span,)
         return without([claim.span], self._open_around(claim.resource_id, claim.span[0] // _DAY))
 
-    def holds(self, resource_id: int, visit_type_id: int, span: Span) -> bool:
+    def holds(self, whole: Claim) -> bool:
         """Whether the resource is there for such a visit through the whole stretch."""
-        start, end = span
-        open_ones = self._open_around(resource_id, start // _DAY)
-        is_done = (resource_id, visit_type_id) not in self.refused
+        start, end = whole.span
+        open_ones = self._open_around(whole.resource_id, start // _DAY)
+        is_done = (whole.resource_id, whole.visit_type_id) not in self.refused and self._may(whole)
         return is_done and any(first <= start and end <= last for first, last in open_ones)
 
     def miss(self, claim: Claim) -> Miss:
@@ -110,7 +117,13 @@ class Hours:
                 return Miss(claim.resource if one.resource_id else str(self.site), one.why)
         if (claim.resource_id, claim.visit_type_id) in self.refused:
             return Miss(claim.resource, _("does not do this kind of visit"))
+        if not self._may(claim):
+            return Miss(claim.resource, _("may not do this then: has left, or a right or registration has ended"))
         return Miss(claim.resource, _("outside working hours"))
+
+    def _may(self, claim: Claim) -> bool:
+        day = to_instant(claim.span[0]).astimezone(self.site.zone).date()
+        return self.staff.may(claim.resource_id, claim.need, day)
 
     def _open_around(self, resource_id: int, day: int) -> Sequence[Span]:
         known = self._open.get((resource_id, day))
@@ -125,7 +138,7 @@ class Hours:
 
 
 def visits_outside(site: Site, *, now: datetime) -> list[Outside]:
-    """Visits still to come or going on that hold somebody who is not there. Six queries, however many they are."""
+    """Visits still to come or going on that hold somebody who is not there. Eight queries, however many they are."""
     hours = read_hours(site, now=now)
     claims = _doubtful_claims(hours, now)
     return _with_bookings({claim: hours.miss(claim) for claim in claims if hours.left_out(claim)})
@@ -142,11 +155,11 @@ def hit_by(*, before: Hours, after: Hours, now: datetime) -> list[Outside]:
 
 
 def read_hours(site: Site, *, now: datetime) -> Hours:
-    """The patterns, the closures that are not over, and who does not do what. Three queries."""
+    """The patterns, the closures that are not over, who does not do what, and who may do what. Five queries."""
     patterns = WorkingPattern.objects.filter(resource__site=site).by_resource()
     closed = [closed_by(one) for one in Closure.objects.coming(now).filter(site=site)]
     refused = Resource.without_visits.through.objects.filter(resource__site=site)
-    return Hours(site, patterns, closed, set(refused.values_list("resource_id", "visittype_id")))
+    return Hours(site, patterns, closed, set(refused.values_list("resource_id", "visittype_id")), staff_of(site))
 
 
 def closed_by(closure: Closure) -> Closed:
@@ -172,17 +185,17 @@ def _doubtful_claims(hours: Hours, now: datetime) -> Iterator[Claim]:
     coming = {"starts_at__gt": now - LONGEST, "ends_at__gt": now}
     bookings = Booking.objects.filter(site=hours.site, status__in=COMING, **coming)
     claims = ResourceClaim.objects.filter(booking__in=bookings.without_what_ran_out(now=now), active=True)
-    whole = claims.order_by().values_list("booking_id", "booking__visit_type_id", "resource_id")
-    doubtful = {
-        booking_id
-        for booking_id, visit_type_id, resource_id, start_at, end_at in whole.annotate(Min("start_at"), Max("end_at"))
-        if not hours.holds(resource_id, visit_type_id, (to_minute(start_at), to_minute_up(end_at)))
-    }
-    columns = claims.filter(booking__in=doubtful).values_list(
-        "booking_id", "booking__visit_type_id", "resource_id", "resource__name", "start_at", "end_at"
-    )
-    for booking_id, visit_type_id, resource_id, name, start_at, end_at in columns.order_by("start_at", "pk"):
-        yield Claim(booking_id, visit_type_id, resource_id, name, (to_minute(start_at), to_minute_up(end_at)))
+    columns = ("booking_id", "booking__visit_type_id", "resource_id", "need")
+    # Nobody and nothing serves two needs of one visit.
+    whole = claims.order_by().values_list(*columns).annotate(Min("start_at"), Max("end_at"))
+    doubtful = {one.booking_id for one in map(_claim, whole) if not hours.holds(one)}
+    each = claims.filter(booking__in=doubtful).order_by("start_at", "pk")
+    yield from map(_claim, each.values_list(*columns, "start_at", "end_at", "resource__name"))
+
+
+def _claim(row: tuple[Any, ...]) -> Claim:
+    booking_id, visit_type_id, resource_id, need, start_at, end_at, *name = row
+    return Claim(booking_id, visit_type_id, resource_id, need, (to_minute(start_at), to_minute_up(end_at)), *name)
 
 
 def _with_bookings(found: Mapping[Claim, Miss]) -> list[Outside]:

@@ -1,6 +1,7 @@
 """Which rooms, people and lights may serve which need of a visit."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 
 from django.db import DEFAULT_DB_ALIAS
@@ -50,6 +51,24 @@ def candidates(
         ]
         for need in needs
     }
+
+
+@dataclass(frozen=True, slots=True)
+class Staff:
+    """The people of a site as resources, and their roles there: who may serve which need on a day."""
+
+    people: Mapping[int, Resource]
+    roles: Mapping[int, Collection[str]]
+
+    def may(self, resource_id: int, need: str, day: date) -> bool:
+        one = self.people.get(resource_id)
+        return one is None or _may_serve(one, Need(need), day, self.roles)
+
+
+def staff_of(site: Site) -> Staff:
+    """Also whoever has left. Two queries."""
+    people = Resource.objects.filter(site=site, kind=ResourceKind.PERSON).select_related("person")
+    return Staff({one.pk: one for one in people}, _roles(site))
 
 
 def last_days(by_need: Mapping[str, Sequence[Resource]]) -> dict[int, date]:
@@ -118,7 +137,7 @@ def _wanted(resource: Resource, need: Need, person: int | None) -> bool:
     return person is None or need not in _IN_DATE or resource.pk == person
 
 
-def _may_serve(resource: Resource, need: Need, day: date, roles: dict[int, set[str]]) -> bool:
+def _may_serve(resource: Resource, need: Need, day: date, roles: Mapping[int, Collection[str]]) -> bool:
     if need == Need.ROOM:
         return resource.kind == ResourceKind.ROOM
     if need in _LIGHTS:
@@ -127,7 +146,7 @@ def _may_serve(resource: Resource, need: Need, day: date, roles: dict[int, set[s
     return user is not None and user.is_active and _person_may(user, need, day, roles.get(user.pk, set()))
 
 
-def _person_may(user: User, need: Need, day: date, roles: set[str]) -> bool:
+def _person_may(user: User, need: Need, day: date, roles: Collection[str]) -> bool:
     if need == Need.ASSISTANT:
         return Role.ASSISTANT in roles
     if Role.CLINICIAN not in roles or not user.in_date(day):

@@ -1,13 +1,15 @@
 """Which kinds of visit a person does: all, until a manager takes one away."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from datetime import timedelta
+from typing import Any
 
 import pytest
 import time_machine
 from django.test import Client
 from django.urls import reverse
 
-from clinic.accounts.models import Role
+from clinic.accounts.models import Membership, Role, User
 from clinic.accounts.rights import NotAllowed
 from clinic.diary.actions import OutsideOpeningHours, setting_up
 from clinic.diary.models import VisitCode, VisitType
@@ -101,3 +103,40 @@ def test_wrong_role_other_site_and_what_is_no_person(diary: Cast, manager: Clien
                 actor=actor_of(diary.desk),
                 now=NOW,
             )
+
+
+@pytest.mark.parametrize(
+    "gone",
+    [
+        lambda cleo: User.objects.filter(pk=cleo).update(is_active=False),
+        lambda cleo: User.objects.filter(pk=cleo).update(may_examine_and_decide=False),
+        lambda cleo: User.objects.filter(pk=cleo).update(registration_expires_on=DAY - timedelta(days=1)),
+        lambda cleo: User.objects.filter(pk=cleo).update(indemnity_expires_on=DAY - timedelta(days=1)),
+        lambda cleo: Membership.objects.filter(user=cleo, role=Role.CLINICIAN).delete(),
+    ],
+)
+def test_what_somebody_had_booked_who_may_not_do_it_any_more_becomes_a_to_do(
+    diary: Cast, gone: Callable[[int], object]
+) -> None:
+    held = book(diary, at(9), person=resource("Cleo Haddad").pk)
+    book(diary, at(9), patient=another_patient(diary), person=resource("Bo Lindqvist").pk)
+    assert visits_outside(diary.fernbrook, now=NOW) == []
+    gone(diary.clinician.pk)
+    (one,) = visits_outside(diary.fernbrook, now=NOW)
+    assert one.booking.pk == held.pk
+    ((whom, why),) = [(miss.whom, str(miss.why)) for miss in one.misses]
+    assert (whom, why) == ("Cleo Haddad", "may not do this then: has left, or a right or registration has ended")
+
+
+def test_until_the_last_day_of_a_registration_nothing_is_to_do(diary: Cast) -> None:
+    book(diary, at(9), person=resource("Cleo Haddad").pk)
+    User.objects.filter(pk=diary.clinician.pk).update(registration_expires_on=DAY, indemnity_expires_on=DAY)
+    assert visits_outside(diary.fernbrook, now=NOW) == []
+
+
+def test_new_hours_of_somebody_who_may_not_do_it_any_more_hit_nothing_anew(diary: Cast, manager: Client) -> None:
+    book(diary, at(9), person=resource("Cleo Haddad").pk)
+    User.objects.filter(pk=diary.clinician.pk).update(is_active=False)
+    who: dict[str, Any] = {"user": diary.manager, "actor": actor_of(diary.manager)}
+    setting_up.end_hours(resource=resource("Cleo Haddad"), weekdays=range(5), from_on=DAY, **who)
+    assert len(visits_outside(diary.fernbrook, now=NOW)) == 1
