@@ -2,7 +2,7 @@
 
 from collections.abc import Collection
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from clinic.patients.models import Patient
@@ -30,7 +30,7 @@ def is_of_person(row_patient_id: int, patient: Patient) -> bool:
 
 def hold_people(keys: Collection[int]) -> None:
     """Several at once, in the order of their keys: two who hold the same people wait in one line."""
-    rows = Patient.objects.order_by("pk").select_for_update()
+    rows = _locking().order_by("pk")
     held = set(keys)
     locked = list(rows.filter(pk__in=held))
     kept = {row.merged_into_id for row in locked if row.merged_into_id is not None} - held
@@ -43,7 +43,12 @@ def hold_person(patient: Patient) -> Patient:
 
     Joining points every alias at the record that is kept in the end, so one step is enough.
     """
-    held = Patient.objects.select_for_update().get(pk=patient.pk)
+    held = _locking().get(pk=patient.pk)
     if held.merged_into_id is None:
         return held
-    return Patient.objects.select_for_update().get(pk=held.merged_into_id)
+    return _locking().get(pk=held.merged_into_id)
+
+
+def _locking() -> QuerySet[Patient]:
+    """Rows that refer to these may be written meanwhile: whoever plans a message holds others that we may want."""
+    return Patient.objects.select_for_update(no_key=True)

@@ -46,7 +46,7 @@ def _end(message: DueMessage, *, now: datetime) -> bool:
         return False
     purpose = Purpose(kind.purpose)
     with transaction.atomic():
-        patient = Patient.objects.select_for_update().get(pk=surviving(message.patient).pk)
+        patient = Patient.objects.select_for_update(no_key=True).get(pk=surviving(message.patient).pk)
         actor = Actor(kind="patient", id=str(patient.pk), name=patient.name)
         if contact(patient).allowed[purpose]:
             words = {purpose: _("No more of these, by e-mail")}

@@ -64,7 +64,7 @@ def _held(rows: QuerySet[DueMessage], states: list[State]) -> DueMessage | None:
     found = rows.filter(state__in=states).select_related("patient__merged_into").first()
     if found is None:
         return None
-    Patient.objects.select_for_update().get(pk=surviving(found.patient).pk)
+    Patient.objects.select_for_update(no_key=True).get(pk=surviving(found.patient).pk)
     return (
         DueMessage.objects.filter(pk=found.pk, state__in=states)
         .select_for_update(of=("self",))

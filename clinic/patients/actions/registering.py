@@ -70,7 +70,7 @@ def change_patient(
     require(user, Capability.PATIENTS_WRITE, patient.site)
     _check_birth(details, patient.site, now)
     with transaction.atomic():
-        held = Patient.objects.select_for_update().get(pk=patient.pk)
+        held = Patient.objects.select_for_update(no_key=True).get(pk=patient.pk)
         if held.merged_into_id is not None:
             raise JoinedMeanwhile
         if held.version != seen_version:

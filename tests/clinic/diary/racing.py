@@ -1,6 +1,6 @@
 """Run as a program of its own, so that a race is one between processes on a database of their own.
 
-`contend PATIENTS ATTEMPTS DAYS`, `duel PATIENTS`, `guard`, `deadlock`: see tests/clinic/diary/test_processes.py.
+`contend PATIENTS ATTEMPTS DAYS`, `duel PATIENTS`, `guard`, `death`: see tests/clinic/diary/test_processes.py.
 """
 
 import clinic.config.zones  # noqa: F401  (first: before anything imports zoneinfo)
@@ -12,6 +12,7 @@ import time
 from collections import Counter
 from collections.abc import Callable
 from functools import partial
+from threading import Thread
 from typing import Any
 
 import django
@@ -23,6 +24,8 @@ from django.db import IntegrityError, connection, models  # noqa: E402
 
 from clinic.diary import actions  # noqa: E402
 from clinic.diary.models import COMING, Booking, ResourceClaim, VisitCode, VisitType  # noqa: E402
+from clinic.messages.models import DueMessage  # noqa: E402
+from clinic.patients.actions import note_death  # noqa: E402
 from clinic.patients.models import Patient  # noqa: E402
 from clinic.trail.actor import SYSTEM  # noqa: E402
 from clinic.trail.models import TrailEntry  # noqa: E402
@@ -33,6 +36,8 @@ from tests.clinic.diary.desks import Desk, offers  # noqa: E402
 from tests.clinic.diary.house import another_patient, at, furnish  # noqa: E402
 
 DESKS = 8
+# Far longer than a cancellation takes.
+WAIT_SECONDS = 10
 
 
 def prepare(patients: int) -> list[Patient]:
@@ -132,8 +137,40 @@ def guard() -> list[str]:
     return [*told, second_claim()]
 
 
+def while_held() -> dict[str, Any]:
+    """A desk cancels a visit in the moment in which somebody else notes that the patient has died."""
+    (patient,) = prepare(1)
+    wish = actions.BookingRequest(patient, VisitType.objects.get(code=VisitCode.CONSULTATION, site=patient.site), at(9))
+    booking = actions.book(site=patient.site, request=wish, actor=SYSTEM, now=NOW)
+    other = Thread(target=_cancel, args=(booking,))
+    waited: list[bool] = []
+
+    def step(execute: Callable[..., Any], sql: str, params: object, many: bool, context: object) -> object:
+        answer = execute(sql, params, many, context)
+        if not waited and Patient._meta.db_table in sql and "UPDATE" in sql:
+            other.start()
+            other.join(WAIT_SECONDS)
+            waited.append(other.is_alive())
+        return answer
+
+    with connection.execute_wrapper(step):
+        note_death(patient=patient, actor=SYSTEM, now=NOW)
+    other.join()
+    booking.refresh_from_db()
+    patient.refresh_from_db()
+    open_ones = DueMessage.objects.open().filter(patient=patient).count()
+    return {"waited": waited, "status": booking.status, "died": patient.died_on is not None, "open": open_ones}
+
+
+def _cancel(booking: Booking) -> None:
+    try:
+        actions.cancel(booking=booking, by="practice", reason="", actor=SYSTEM, now=NOW)
+    finally:
+        connection.close()
+
+
 def main(command: str, *words: str) -> None:
-    commands: dict[str, Callable[..., object]] = {"contend": contend, "duel": duel, "guard": guard}
+    commands: dict[str, Callable[..., object]] = {"contend": contend, "duel": duel, "guard": guard, "death": while_held}
     json.dump(commands[command](*map(int, words)), sys.stdout)
 
 
