@@ -26,14 +26,14 @@ class CasebookConfig(AppConfig):
             sections,
             waitlist,
         )
-        from whitening.casebook.actions.visits import check_may_return
+        from whitening.casebook.actions.visits import take_in_again
         from whitening.casebook.again import page_of_the_case
         from whitening.casebook.going_on import against_going_on, care_at_the_chair
         from whitening.casebook.leads import bonding_after
         from whitening.chairside import registries
 
         behind.register(distance.behind)
-        restoring.register(check_may_return)
+        restoring.register(take_in_again)
         marks.register(booking_marks.marks)
         diary_confirming.register(confirming.confirm_session)
         waiting.register(early.waits_until)

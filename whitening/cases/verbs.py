@@ -10,6 +10,7 @@ def register() -> None:
         {
             "cases.opened": _("opened a whitening case"),
             "cases.visit_added": _("added a visit to the case"),
+            "cases.visit_numbered": _("gave a session of the case another number"),
             "cases.planned": _("made a plan"),
             "cases.shade_read": _("read a shade"),
             "cases.shade_corrected": _("corrected a shade by a late entry of the session"),

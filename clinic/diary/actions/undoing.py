@@ -67,7 +67,7 @@ def _restore(booking: Booking, *, actor: Actor, now: datetime) -> Booking:
     with taken_means_taken(), transaction.atomic():
         lock(booking.site, booking.patient, now=now)
         check_patient_stays_free(booking)
-        restoring.check(booking, now=now)
+        restoring.returns(booking, actor=actor, now=now)
         booking = step(booking, {Status.CANCELLED}, before, {**ended, **NOTHING_TO_TAKE_BACK})
         booking.claims.update(active=True)
         note("diary.status_undone", booking, actor)

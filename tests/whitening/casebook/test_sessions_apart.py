@@ -91,6 +91,21 @@ def test_a_cancelled_session_comes_back_beside_another_and_says_so(
     assert WORDS in page
 
 
+def test_one_that_comes_back_never_has_the_number_of_another(cast: Cast, course: Lived) -> None:
+    desk = actor_of(cast.desk)
+    diary.cancel(booking=first_of(course), by="patient", reason="", actor=desk, now=NOW)
+    instead = lived.book(course, VisitPurpose.SESSION, earliest_at=NOW + timedelta(days=8), at=NOW)
+    diary.take_back(booking=first_of(course), actor=desk, now=NOW)
+    assert set(course.case.visits.filter(purpose=VisitPurpose.SESSION).values_list("pk", "session_number")) == {
+        (instead.pk, 1),
+        (course.session.pk if course.session else 0, 2),
+    }
+    diary.cancel(booking=fresh(instead), by="patient", reason="", actor=desk, now=NOW)
+    diary.take_back(booking=fresh(instead), actor=desk, now=NOW)
+    instead.refresh_from_db()
+    assert instead.session_number == 1
+
+
 def test_nothing_comes_back_into_a_closed_case(cast: Cast, course: Lived) -> None:
     desk = actor_of(cast.desk)
     diary.cancel(booking=first_of(course), by="patient", reason="", actor=desk, now=NOW)

@@ -17,7 +17,7 @@ from whitening.casebook.leads import days_between, standing_visits
 from whitening.casebook.pencils import lapses_at
 from whitening.casebook.wanting import wanted_for
 from whitening.cases.access import plan_in_force
-from whitening.cases.actions import CaseClosed, add_visit
+from whitening.cases.actions import CaseClosed, add_visit, hold_open, number_visit
 from whitening.cases.models import Case, CaseVisit, VisitPurpose
 from whitening.consent.reading import standing
 from whitening.recall.visits import check_not_too_early
@@ -103,13 +103,18 @@ def check_distance(case: Case, day: date, now: datetime) -> None:
             raise TooNearASession(day=day_words(other))
 
 
-def check_may_return(booking: Booking, _now: datetime) -> None:
+def take_in_again(booking: Booking, actor: Actor, _now: datetime) -> None:
     """A cancelled visit is taken back, whose case may be closed meanwhile. Raises CaseClosed.
 
-    Too near to another one it may stand, as it may be moved there: the page says it.
+    Too near to another one it may stand, as it may be moved there: the page says it. Where its number was given
+    again meanwhile, it gets the next one.
     """
-    if CaseVisit.objects.filter(booking=booking, case__closed_at__isnull=False).exists():
-        raise CaseClosed
+    visit = CaseVisit.objects.select_related("case").filter(booking=booking).first()
+    if visit is None:
+        return
+    case = hold_open(visit.case)
+    if visit.session_number is not None and visit.session_number in _numbers(case):
+        number_visit(visit=visit, number=next_session_number(case), actor=actor)
 
 
 def _tie(case: Case, wish: VisitWish, booking: Booking, actor: Actor) -> CaseVisit:
@@ -183,8 +188,11 @@ def _refitted(booking: Booking, wanted: Wanted, *, actor: Actor, now: datetime) 
 
 def next_session_number(case: Case) -> int:
     """The lowest number that no session holds whose time still stands: one that fell out is filled again."""
-    standing_ones = case.visits.filter(purpose=VisitPurpose.SESSION).exclude(
-        booking__status__in=[Status.CANCELLED, Status.NOSHOW, Status.ENTERED_IN_ERROR]
-    )
-    taken = set(standing_ones.values_list("session_number", flat=True))
+    taken = _numbers(case)
     return next(number for number in count(1) if number not in taken)
+
+
+def _numbers(case: Case) -> set[int | None]:
+    sessions = case.visits.filter(purpose=VisitPurpose.SESSION)
+    gone = [Status.CANCELLED, Status.NOSHOW, Status.ENTERED_IN_ERROR]
+    return set(sessions.exclude(booking__status__in=gone).values_list("session_number", flat=True))

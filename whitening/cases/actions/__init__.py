@@ -9,6 +9,7 @@ from whitening.cases.actions.life import (
     add_visit,
     close_case,
     hold_open,
+    number_visit,
     open_again,
     open_case,
 )
@@ -28,6 +29,7 @@ __all__ = [
     "hold_open",
     "into_the_chair",
     "lift",
+    "number_visit",
     "open_again",
     "open_case",
     "put_off",

@@ -96,6 +96,13 @@ def add_visit(
     return visit
 
 
+def number_visit(*, visit: CaseVisit, number: int, actor: Actor) -> None:
+    """Another session has its number now. In the caller's transaction, which holds the case."""
+    visit.session_number = number
+    visit.save(update_fields=["session_number"])
+    _record("cases.visit_numbered", visit.case, actor, {"booking": visit.booking_id, "session_number": number})
+
+
 def close_case(*, case: Case, reason: CloseReason, words: str, actor: Actor, now: datetime) -> Case:
     """Closes once; a second closing changes nothing and is refused."""
     with transaction.atomic():
