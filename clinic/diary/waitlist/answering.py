@@ -106,12 +106,18 @@ def lock_offer(pk: int) -> WaitingOffer:
 
 def _open(offer: WaitingOffer, now: datetime) -> WaitingOffer:
     held = lock_offer(offer.pk)
-    instead = held.wish.booking
-    # A visit that was moved to an earlier time meanwhile stays there.
-    stands = instead is None or (instead.status in MOVABLE and held.booking.starts_at < instead.starts_at)
-    if held.answer_by <= now or held.booking.status != Status.PENDING or not stands:
+    if held.answer_by <= now or held.booking.status != Status.PENDING or not _can_move(held, now):
         raise OfferEnded
     return held
+
+
+def _can_move(held: WaitingOffer, now: datetime) -> bool:
+    """Of a visit that is booked: it still stands, and one that was moved to an earlier time meanwhile stays there."""
+    instead = held.wish.booking
+    if instead is None:
+        return True
+    has_run_out = instead.lapses_at is not None and instead.lapses_at <= now
+    return instead.status in MOVABLE and not has_run_out and held.booking.starts_at < instead.starts_at
 
 
 def _book(held: WaitingOffer, *, actor: Actor, now: datetime) -> Booking:

@@ -12,7 +12,7 @@ from clinic.diary.waitlist import answering, taking
 from clinic.diary.waitlist.answering import accept, decline, withdraw
 from clinic.messages.models import DueMessage
 from tests.cast import NOW, Cast, actor_of
-from tests.clinic.diary.house import another_patient, at, book
+from tests.clinic.diary.house import another_patient, at, book, pencil
 from tests.clinic.diary.waitlist.waiting import free_it, one_offer, ring, wish
 from tests.support import nothing_written
 
@@ -110,6 +110,17 @@ def test_the_visit_to_move_was_called_off_or_begun(diary: Cast) -> None:
     actions.arrive(booking=later, actor=actor_of(diary.desk), now=NOW)
     with nothing_written(), pytest.raises(OfferEnded):
         accept(offer=offer, actor=actor_of(diary.desk), now=NOW)
+
+
+def test_the_pencilled_visit_to_move_has_run_out(diary: Cast) -> None:
+    """No tick has come yet: its time is anybody's, and there is nothing left to move."""
+    ines, ends_at = another_patient(diary), NOW + timedelta(minutes=10)
+    held = book(diary, at(10), tell=False)
+    wish(diary, ines, instead=pencil(diary, at(14), patient=ines, lapses_at=ends_at, tell=False))
+    free_it(diary, held)
+    (offer,) = ring()
+    with nothing_written(), pytest.raises(OfferEnded):
+        accept(offer=offer, actor=actor_of(diary.desk), now=ends_at)
 
 
 def test_the_held_time_is_nobody_elses_to_book_or_let_go(diary: Cast) -> None:
