@@ -136,6 +136,7 @@ def prepare(
         context={**context, "sheet": sheet, "site": site, "patient": patient},
         language=words_in,
         title=words,
+        made_at=now,
         paper=paper.for_country(site.country),
         zone=site.zone,
         identifier=codes.file_identifier(code),

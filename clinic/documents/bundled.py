@@ -7,7 +7,7 @@ from pathlib import Path
 
 # Made there by `manage.py build_fonts`, together with the fonts of the pages.
 FONTS_DIR = Path(__file__).resolve().parent.parent.parent / "static" / "fonts"
-# File and family. Each file has a family of its own: two files under one name are drawn as the first.
+# File and family.
 FONTS = {
     "casebook-sans-400.ttf": "Casebook Sans",
     "casebook-sans-600.ttf": "Casebook Sans Semibold",
@@ -15,15 +15,7 @@ FONTS = {
     "casebook-arabic-600.ttf": "Casebook Arabic Semibold",
 }
 ASSETS = {f"asset:{name}": FONTS_DIR / name for name in FONTS}
-# It names no folder: without the machine's own fonts, the same sheet is the same everywhere.
-FONTCONFIG_FILE = Path(__file__).resolve().parent / "assets" / "fontconfig.xml"
 
 
 def missing_files() -> list[str]:
     return sorted(path.name for path in ASSETS.values() if not path.is_file())
-
-
-def font_faces() -> str:
-    """The style rules that make every bundled font known under its family."""
-    rule = '@font-face {{ font-family: "{family}"; font-weight: 400; src: url("asset:{name}"); }}'
-    return "\n".join(rule.format(family=family, name=name) for name, family in FONTS.items())

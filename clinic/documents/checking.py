@@ -65,7 +65,8 @@ def _metadata_faults(catalog: DictionaryObject) -> Iterator[Fault]:
         return
     xmp = _value(catalog["/Metadata"]).get_data().decode()
     for name, wanted in (("part", "3"), ("conformance", "A")):
-        if f'pdfaid:{name}="{wanted}"' not in xmp:
+        # Both ways of writing a property are right: as an attribute, and as an element.
+        if f'pdfaid:{name}="{wanted}"' not in xmp and f"<pdfaid:{name}>{wanted}<" not in xmp:
             yield Fault(point="metadata", detail=f"pdfaid:{name}")
     if "pdfuaid" in xmp:
         yield Fault(point="claims PDF/UA")
@@ -110,8 +111,14 @@ def _table_faults(elements: list[DictionaryObject]) -> Iterator[Fault]:
     for element in elements:
         if element.get("/S") == "/Table" and not any(kid.get("/S") == "/TH" for kid in _below(element)):
             yield Fault(point="table without headers")
-        if element.get("/S") == "/TH" and _inside(element, "/A").get("/Scope") not in {"/Row", "/Column", "/Both"}:
+        if element.get("/S") == "/TH" and not _scopes(element) & {"/Row", "/Column", "/Both"}:
             yield Fault(point="header without scope")
+
+
+def _scopes(cell: DictionaryObject) -> set[str]:
+    attributes = _inside(cell, "/A")
+    held = attributes if isinstance(attributes, ArrayObject) else [attributes]
+    return {str(_value(one).get("/Scope")) for one in held}
 
 
 def _untagged_faults(reader: PdfReader, catalog: DictionaryObject, elements: list[DictionaryObject]) -> Iterator[Fault]:

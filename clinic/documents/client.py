@@ -16,15 +16,13 @@ from typing import IO
 
 import clinic
 from clinic.documents import frames
-from clinic.documents.bundled import FONTCONFIG_FILE, missing_files
+from clinic.documents.bundled import missing_files
 from clinic.documents.failures import RenderFailed
 from clinic.documents.jobs import Drawing, Job
 from clinic.documents.limits import Limits
 
 logger = logging.getLogger(__name__)
 _PIECE = 65_536
-# The library's remark that the machine's own fonts are out of reach, which is what we want.
-_EXPECTED = "ignore:No fonts configured in FontConfig"
 _ROOT = Path(clinic.__file__).resolve().parent.parent
 
 
@@ -36,10 +34,10 @@ class _Renderer:
     """One process, spoken to by one caller at a time."""
 
     def __init__(self, limits: Limits) -> None:
-        # The fonts are unpacked here. It clears the folder away itself, unless it is killed.
+        # Its home: whatever a library may want to put down. It clears the folder away itself, unless it is killed.
         self._folder = tempfile.mkdtemp(prefix="casebook-renderer-")
         self._process = subprocess.Popen(
-            [sys.executable, "-W", _EXPECTED, "-m", "clinic.documents.renderer", limits.as_text(), self._folder],
+            [sys.executable, "-m", "clinic.documents.renderer", limits.as_text(), self._folder],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             bufsize=0,
@@ -104,7 +102,7 @@ class RendererPool:
 
     def draw(self, job: Job) -> Drawing:
         self.notice_fork()
-        if len(job.html) + len(job.css) > self.limits.source_bytes:
+        if len(job.html) > self.limits.source_bytes:
             raise RenderFailed("size")
         deadline = time.monotonic() + self.limits.wall_s
         if not self._lock.acquire(timeout=self.limits.wall_s):
@@ -189,7 +187,8 @@ def _environment(folder: str) -> dict[str, str]:
         "HOME": folder,
         "TMPDIR": folder,
         "XDG_CACHE_HOME": folder,
-        "FONTCONFIG_FILE": str(FONTCONFIG_FILE),
+        # One sheet at a time on one processor: its threads would only wait for each other, each with a stack.
+        "RAYON_NUM_THREADS": "1",
     }
 
 

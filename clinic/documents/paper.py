@@ -8,8 +8,8 @@ _LETTER = frozenset({"BZ", "CA", "CL", "CO", "CR", "GT", "MX", "NI", "PA", "PH",
 
 
 class Paper(StrEnum):
-    A4 = "A4"
-    LETTER = "letter"
+    A4 = "a4"
+    LETTER = "us-letter"
 
 
 def for_country(country: str) -> Paper:

@@ -15,12 +15,11 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, BinaryIO
 
-from weasyprint.urls import FatalURLFetchingError
-
 from clinic.documents import frames
-from clinic.documents.drawing import Studio, Unprintable
+from clinic.documents.drawing import Studio
 from clinic.documents.jobs import Job
 from clinic.documents.limits import MEBIBYTE, Limits
+from clinic.documents.refusing import Unprintable
 
 _OPEN_FILES = 64
 _WRITTEN_BYTES = 64 * MEBIBYTE
@@ -61,8 +60,6 @@ def _work(studio: Studio, job: Job) -> tuple[dict[str, object], bytes, bool]:
         drawing = studio.draw(job)
     except Unprintable as refusal:
         return {"failed": refusal.reason}, b"", True
-    except FatalURLFetchingError:
-        return {"failed": "blocked"}, b"", True
     except RecursionError:
         return {"failed": "nesting"}, b"", False
     except MemoryError:

@@ -2,9 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import UTC, tzinfo
-from functools import lru_cache
-from pathlib import Path
+from datetime import UTC, datetime, tzinfo
 
 from django.template.loader import render_to_string
 from django.utils import timezone, translation
@@ -15,13 +13,6 @@ from clinic.documents.client import POOL
 from clinic.documents.jobs import Drawing, Job
 from clinic.documents.paper import Paper
 
-_SHEET_CSS = Path(__file__).with_name("sheet.css").read_text(encoding="utf-8")
-
-
-def render(*, template: str, context: Mapping[str, object], language: str, title: str | Promise) -> bytes:
-    """The sheet alone, for a preview; what a patient is given goes through `actions.issue`."""
-    return draw(template=template, context=context, language=language, title=title).pdf
-
 
 def draw(
     *,
@@ -29,14 +20,23 @@ def draw(
     context: Mapping[str, object],
     language: str,
     title: str | Promise,
+    made_at: datetime,
     paper: Paper = Paper.A4,
     zone: tzinfo = UTC,
     identifier: str = "",
 ) -> Drawing:
     page = page_of(template=template, context=context, language=language, title=title, zone=zone)
-    css = style(paper, page.direction)
-    job = Job(html=page.html, css=css, title=page.title, language=page.language, identifier=identifier)
-    return POOL.draw(job)
+    return POOL.draw(
+        Job(
+            html=page.html,
+            title=page.title,
+            language=page.language,
+            direction=page.direction,
+            paper=paper.value,
+            made_at=made_at.isoformat(),
+            identifier=identifier,
+        )
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,11 +58,3 @@ def page_of(
         direction = "rtl" if translation.get_language_bidi() else "ltr"
         full = {**context, "title": words, "language": written, "direction": direction}
         return Page(render_to_string(template, full), words, written, direction)
-
-
-@lru_cache(maxsize=8)
-def style(paper: Paper, direction: str) -> str:
-    """Margin boxes know only left and right; the sheet's rules say start and end."""
-    start, end = ("right", "left") if direction == "rtl" else ("left", "right")
-    css = _SHEET_CSS.replace("-start {", f"-{start} {{").replace("-end {", f"-{end} {{")
-    return f"@page {{ size: {paper.value}; }}\n{css}"

@@ -6,13 +6,19 @@ from io import BytesIO
 from pypdf import PdfReader
 
 from clinic.documents.jobs import Job
+from tests.cast import NOW
 
-STYLE = 'html { font-family: "Casebook Sans", "Casebook Arabic"; } ul ul { list-style-type: disc; }'
 
-
-def job(body: str, *, css: str = STYLE, title: str = "A sheet", language: str = "en", identifier: str = "") -> Job:
-    html = f"<!doctype html><html><head><meta charset='utf-8'></head><body>{body}</body></html>"
-    return Job(html=html, css=css, title=title, language=language, identifier=identifier)
+def job(body: str, *, title: str = "A sheet", language: str = "en", identifier: str = "") -> Job:
+    return Job(
+        html=f"<!doctype html><html><head><meta charset='utf-8'></head><body>{body}</body></html>",
+        title=title,
+        language=language,
+        direction="rtl" if language == "ar" else "ltr",
+        paper="a4",
+        made_at=NOW.isoformat(),
+        identifier=identifier,
+    )
 
 
 def svg(content: str, *, size: int = 20) -> str:
