@@ -7,10 +7,10 @@ RUN python -m venv /app/.venv \
  && /app/.venv/bin/pip install --no-cache-dir --require-hashes --only-binary :all: -r requirements.txt
 
 FROM python:3.13-slim-bookworm
-# Pango draws the documents; pg_dump and pg_restore serve backup and restore.
+# pg_dump and pg_restore serve backup and restore.
 RUN apt-get update \
  && apt-get install -y --no-install-recommends \
-      libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 postgresql-client \
+      postgresql-client \
  && rm -rf /var/lib/apt/lists/* \
  && useradd --system --uid 10001 --create-home casebook \
  && install -d -o casebook -g casebook -m 0700 /var/lib/casebook /srv/casebook \

@@ -23,11 +23,14 @@ FACES = "".join(
     f"@font-face {{ font-family: '{family}'; src: url('{(FONTS_DIR / name).as_uri()}'); }}"
     for name, family in FONTS.items()
 )
-STYLE = FACES + """
+STYLE = (
+    FACES
+    + """
 @page { size: A4; margin: 32mm 22mm 24mm; }
 html { font: 11pt/1.45 "Casebook Sans", "Casebook Arabic"; }
 h1, h2, h3, strong, th { font-family: "Casebook Sans Semibold", "Casebook Arabic Semibold"; font-weight: 400; }
 """
+)
 
 
 def results() -> Iterator[Result]:

@@ -14,7 +14,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 VENV = ROOT / ".venv"
-# WeasyPrint loads these three by name; no Python package carries them.
+# The benchmarks' yardstick for sheets loads these three by name; no Python package carries them.
 PANGO = ("libpango-1.0.so.0", "libpangoft2-1.0.so.0", "libharfbuzz-subset.so.0")
 PANGO_PACKAGES = ("libpango-1.0-0", "libpangoft2-1.0-0", "libharfbuzz-subset0")
 # What the tests start besides ourselves: the program that proves it is there, and its Debian package.
@@ -28,7 +28,7 @@ def main() -> None:
     wanted = parser.parse_args()
     if not (3, 11) <= sys.version_info[:2] <= (3, 13):
         sys.exit(f"Python {sys.version.split()[0]} is not supported. Use Python 3.11, 3.12 or 3.13.")
-    install_system_packages(missing_packages(servers=wanted.servers))
+    install_system_packages(missing_packages(dev=wanted.dev, servers=wanted.servers))
     install_lock(ROOT / ("requirements-dev.txt" if wanted.dev else "requirements.txt"), dev=wanted.dev)
 
 
@@ -40,8 +40,8 @@ def loads(library: str) -> bool:
     return True
 
 
-def missing_packages(*, servers: bool) -> list[str]:
-    missing = [] if all(map(loads, PANGO)) else list(PANGO_PACKAGES)
+def missing_packages(*, dev: bool, servers: bool) -> list[str]:
+    missing = list(PANGO_PACKAGES) if dev and not all(map(loads, PANGO)) else []
     if servers:
         missing += [package for program, package in SERVERS.items() if shutil.which(program) is None]
         if not any(Path("/usr/lib/postgresql").glob("*/bin/initdb")) and shutil.which("initdb") is None:

@@ -4,7 +4,7 @@ import json
 import tempfile
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import typst
 from fontTools.ttLib import TTFont
@@ -17,14 +17,14 @@ from clinic.documents.limits import Limits
 from clinic.documents.reading import Reader, parsed, parts
 from clinic.documents.refusing import Unprintable
 
-VARIANT = "a-3a"
-_LAYOUT = Path(__file__).with_name("sheet.typ").read_bytes()
-# Width and height of each paper, and the sides' margins in normal and in large print, in points.
-_SIZES = {"a4": (595.28, 841.89), "us-letter": (612.0, 792.0)}
-_MARGINS = {False: (2 * 62.36, 158.74), True: (2 * 51.02, 138.9)}
+VARIANT: Final = "a-3a"
+_LAYOUT = str(Path(__file__).with_name("layout"))
+# Of each paper the width, and of its sides the margins in normal and in large print, in points.
+_WIDTHS = {"a4": 595.28, "us-letter": 612.0}
+_SIDES = {False: 124.72, True: 102.05}
 # Running text is no wider than this, in points: 36 times its size.
 _MEASURE = 36 * 11
-_HEADS = ("practice", "patient", "foot", "page-before", "page-between", "page-after")
+_AROUND = ("practice", "patient", "foot", "page-before", "page-between", "page-after")
 
 
 class Studio:
@@ -38,52 +38,62 @@ class Studio:
             include_embedded_fonts=False,
             font_paths=[str(FONTS_DIR)],
         )
-        # An empty folder: whatever a layout could name, it would find nothing.
+        # Nothing but the layout is within its reach, and no folder of packages is.
         empty = tempfile.mkdtemp()
         self.compiler = typst.Compiler(
-            root=empty, font_paths=self.fonts, package_path=empty, package_cache_path=empty
+            root=_LAYOUT, font_paths=self.fonts, package_path=empty, package_cache_path=empty
         )
         self.drawable = _drawable_characters()
 
     def draw(self, job: Job) -> Drawing:
-        reader = Reader(self.drawable)
-        sheet = self._sheet(job, reader)
-        try:
-            pdf = self.compiler.compile(
-                _LAYOUT,
-                sys_inputs={"job": json.dumps(sheet)},
-                format="pdf",
-                pdf_standards=[VARIANT],
-                timestamp=int(datetime.fromisoformat(job.made_at).timestamp()),
-            )
-        except typst.TypstError as error:
-            raise Unprintable("incomplete") from error
+        root = parsed(job.html)
+        reader = Reader(self.drawable, large="large" in root.get("class", "").split())
+        sheet = _sheet(job, root, reader)
+        pdf = self._set(_program(sheet), datetime.fromisoformat(job.made_at))
         finished = finish(pdf, row_heads=_row_heads(sheet["parts"]), identifier=job.identifier)
         if finished.pages > self.limits.pages:
             raise Unprintable("pages")
         return Drawing(pdf=finished.pdf, pages=finished.pages, undrawn="".join(sorted(reader.undrawn)))
 
-    def _sheet(self, job: Job, reader: Reader) -> dict[str, Any]:
-        root = parsed(job.html)
-        body: html.HtmlElement = root.body
-        heads = {name: reader.words(body.get(f"data-{name}", "")) for name in _HEADS}
-        large = "large" in root.get("class", "").split()
-        width, height = _SIZES[job.paper]
-        sides, ends = _MARGINS[large]
-        author = root.find("head/meta[@name='author']")
-        return heads | {
-            "title": reader.words(job.title),
-            "author": "" if author is None else reader.words(author.get("content", "")),
-            "language": job.language,
-            "direction": job.direction,
-            "paper": job.paper,
-            "large": large,
-            "width": width - sides,
-            "spare": 0 if large else width - sides - _MEASURE,
-            "height": height - ends,
-            "tight": body.find(".//div[@class='tight']") is not None,
-            "parts": parts(reader, body, patient=heads["patient"]),
-        }
+    def _set(self, program: bytes, made_at: datetime) -> bytes:
+        try:
+            pdf = self.compiler.compile(
+                program, format="pdf", pdf_standards=[VARIANT], timestamp=int(made_at.timestamp())
+            )
+        except typst.TypstError as error:
+            # Its words may quote the sheet.
+            raise Unprintable("incomplete") from error
+        if not isinstance(pdf, bytes):
+            raise Unprintable("incomplete")
+        return pdf
+
+
+def _sheet(job: Job, root: html.HtmlElement, reader: Reader) -> dict[str, Any]:
+    """All that the layout is told: how the sheet is set, what stands around its words, and the words."""
+    body: html.HtmlElement = root.body
+    around = {name: reader.words(body.get(f"data-{name}", "")) for name in _AROUND}
+    author = root.find("head/meta[@name='author']")
+    width = _WIDTHS[job.paper] - _SIDES[reader.large]
+    return {
+        "around": around,
+        "title": reader.words(job.title),
+        "author": "" if author is None else reader.words(author.get("content", "")),
+        "language": job.language,
+        "right-to-left": job.direction == "rtl",
+        "paper": job.paper,
+        "large": reader.large,
+        "width": width,
+        "spare": 0 if reader.large else width - _MEASURE,
+        "tight": body.find(".//div[@class='tight']") is not None,
+        "parts": parts(reader, body, patient=around["patient"]),
+    }
+
+
+def _program(sheet: dict[str, Any]) -> bytes:
+    """The data as one literal string: its JSON is ASCII without control characters, so only `"` and `\\` are escaped,
+    and both are written in the layout's language as they are in JSON. Nothing of it can be read as a command."""
+    literal = json.dumps(json.dumps(sheet))
+    return f'#import "/sheet.typ": sheet\n#sheet(json(bytes({literal})))\n'.encode("ascii")
 
 
 def _row_heads(parts: list[dict[str, Any]]) -> list[bool]:

@@ -6,7 +6,7 @@ from clinic.trail.refusals import Refusal
 
 
 class RenderFailed(Refusal):
-    """`reason` is one word: time, memory, pages, size, blocked, nesting, glyphs, incomplete, ended, busy."""
+    """`reason` is one word: time, memory, pages, size, blocked, nesting, incomplete, ended, busy, fonts."""
 
     code = "render_failed"
     sentence = _(

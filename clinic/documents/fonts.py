@@ -20,8 +20,10 @@ from fontTools.varLib import instancer
 from clinic.documents import bundled
 
 # Raised whenever the outcome of this module changes, so that files of an older recipe are made again.
-RECIPE = 2
+RECIPE = 3
 STAMP = "built.json"
+# The class of marks in a font's own table (OpenType, GDEF).
+_MARK = 3
 Ranges = tuple[tuple[int, int], ...]
 
 LATIN: Ranges = (
@@ -157,8 +159,18 @@ def _write(cut: Cut, path: Path) -> None:
     if cut.ranges != cut.source.ranges:
         _keep(font, cut.ranges)
     _rename(font, family=cut.family)
+    if path.suffix == ".ttf":
+        _take_no_room(font)
     font.flavor = "woff2" if path.suffix == ".woff2" else None
     font.save(path)
+
+
+def _take_no_room(font: TTFont) -> None:
+    """Marks and dots advance by nothing, as every shaper has them anyway; then a finished sheet tells them apart."""
+    classes = font["GDEF"].table.GlyphClassDef.classDefs
+    metrics = font["hmtx"].metrics
+    for glyph in [name for name, kind in classes.items() if kind == _MARK and name in metrics]:
+        metrics[glyph] = (0, metrics[glyph][1])
 
 
 # Kept while one build runs: a weight of a font is worked out once, for its page and for its sheet.

@@ -10,7 +10,7 @@ from typing import Any
 
 from lxml import etree, html
 
-from clinic.documents import pictures, tables
+from clinic.documents import keeping, pictures, tables
 from clinic.documents.refusing import Unprintable
 
 Node = dict[str, Any] | str
@@ -23,6 +23,7 @@ _ALLOWED |= {"scope", "colspan", "datetime", "data-patient"}
 _DEEPEST = 24
 _SPACE = re.compile(r"[ \t\n\r\f]+")
 _ADDRESS = re.compile(r"(https?://|mailto:|tel:)[^\s]+")
+_UNKNOWN = "\N{REPLACEMENT CHARACTER}"
 _FORMATTING = {ord(mark): None for mark in "\u00ad\u2060\ufeff"}
 
 
@@ -41,8 +42,9 @@ def parsed(page: str) -> html.HtmlElement:
 class Reader:
     """Reads one page. `undrawn` holds afterwards what no bundled font can draw."""
 
-    def __init__(self, drawable: set[str]) -> None:
+    def __init__(self, drawable: set[str], *, large: bool = False) -> None:
         self.drawable = drawable
+        self.large = large
         self.undrawn: set[str] = set()
 
     def words(self, text: str) -> str:
@@ -51,12 +53,13 @@ class Reader:
         if strange:
             nothing = {mark for mark in strange if unicodedata.category(mark) in {"Cc", "Cf", "Mn", "Me"}}
             self.undrawn |= strange - nothing
-            text = text.translate({ord(mark): None if mark in nothing else "\N{REPLACEMENT CHARACTER}" for mark in strange})
+            text = text.translate({ord(mark): None if mark in nothing else _UNKNOWN for mark in strange})
         return text.translate(_FORMATTING)
 
     def blocks(self, holder: html.HtmlElement, depth: int = 0) -> list[Node]:
         """What stands in a container: its blocks, and a bare paragraph around each run of loose words."""
-        read, loose = [], [self._text(holder.text)]
+        read: list[Node] = []
+        loose: list[Node] = [self._text(holder.text)]
         for child in holder:
             if child.tag in _BLOCKS:
                 read += [*_paragraph(loose), self._block(child, depth + 1)]
@@ -80,14 +83,25 @@ class Reader:
         return self.words(_SPACE.sub(" ", text)) if text else ""
 
     def _block(self, element: html.HtmlElement, depth: int) -> Node:
+        node = self._filled(element, depth)
+        if keeping.may_be_cut(node, large=self.large):
+            node["c"].append("long")
+        return node
+
+    def _filled(self, element: html.HtmlElement, depth: int) -> dict[str, Any]:
         node = self._node(element, depth)
         if element.tag == "table":
+            # Which cell heads its row is told by counting cells, and a table in a cell would be counted first.
+            if next(element.iterancestors("table"), None) is not None:
+                raise Unprintable("incomplete")
             return node | tables.read(self, element, depth)
         if element.tag in {"p", "h1", "h2", "h3"}:
             return node | {"k": self.run(element, depth)}
         if element.tag in {"ul", "ol"}:
             items = [self._item(child, depth + 1) for child in element]
             return node | {"k": items, "start": _number(element.get("start", "1"))}
+        if _SHEET_PARTS.intersection(node["c"]) and depth > 1:
+            raise Unprintable("incomplete")
         if (patient := element.get("data-patient")) is not None:
             node["patient"] = self.words(patient)
         return node | {"k": self.blocks(element, depth)}

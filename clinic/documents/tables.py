@@ -31,7 +31,7 @@ def read(reader: "Reader", table: html.HtmlElement, depth: int) -> dict[str, Any
             caption = reader.run(part, depth + 1)
             continue
         for row in _rows(part):
-            read_row = [_cell(reader, cell, depth + 2) for cell in row]
+            read_row = _row(reader, row, depth + 1)
             cells += len(read_row)
             if cells > _MOST_CELLS:
                 raise Unprintable("pages")
@@ -52,6 +52,15 @@ def _rows(part: html.HtmlElement) -> Iterator[html.HtmlElement]:
         raise Unprintable("incomplete")
 
 
+def _row(reader: "Reader", row: html.HtmlElement, depth: int) -> list[Cell]:
+    read_row = [_cell(reader, cell, depth + 1) for cell in row]
+    # One cell that may not be cut holds the whole row together.
+    if max((cell.pop("letters") for cell in read_row), default=0) > _WHOLE:
+        for cell in read_row:
+            cell["c"].append("long")
+    return read_row
+
+
 def _cell(reader: "Reader", cell: html.HtmlElement, depth: int) -> Cell:
     scope, span = _SCOPES.get(cell.get("scope", "")), cell.get("colspan", "1")
     if cell.tag not in {"td", "th"} or scope is None or span not in {str(n) for n in range(1, _MOST_COLUMNS + 1)}:
@@ -61,9 +70,7 @@ def _cell(reader: "Reader", cell: html.HtmlElement, depth: int) -> Cell:
     length = max((sum(map(len, words)) + len(words) for words in lines), default=0)
     word = max((len(word) for words in lines for word in words), default=0)
     node["wants"] = (word, length)
-    if sum(sum(map(len, words)) + len(words) for words in lines) > _WHOLE:
-        node["c"].append("long")
-    return node | {"scope": scope}
+    return node | {"scope": scope, "letters": sum(len(word) + 1 for words in lines for word in words)}
 
 
 def _lines(cell: html.HtmlElement) -> list[str]:

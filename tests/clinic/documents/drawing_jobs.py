@@ -6,17 +6,17 @@ from io import BytesIO
 from pypdf import PdfReader
 
 from clinic.documents.jobs import Job
-from tests.cast import NOW
 
 
-def job(body: str, *, title: str = "A sheet", language: str = "en", identifier: str = "") -> Job:
+def job(body: str, *, title: str = "A sheet", language: str = "en", identifier: str = "", around: str = "") -> Job:
+    """around: what the page says of its heads and feet, as attributes."""
     return Job(
-        html=f"<!doctype html><html><head><meta charset='utf-8'></head><body>{body}</body></html>",
+        html=f"<!doctype html><html><head><meta charset='utf-8'></head><body {around}>{body}</body></html>",
         title=title,
         language=language,
         direction="rtl" if language == "ar" else "ltr",
         paper="a4",
-        made_at=NOW.isoformat(),
+        made_at="2026-03-03T09:00:00+00:00",
         identifier=identifier,
     )
 

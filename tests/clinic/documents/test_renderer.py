@@ -8,6 +8,7 @@ import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
+from urllib.parse import quote
 
 import pytest
 
@@ -21,6 +22,13 @@ Pools = Callable[..., RendererPool]
 PICTURE_OF_A_FILE = svg('<image href="file:///etc/hostname" width="9" height="9"/>')
 PIECE_OF_A_FILE = svg('<use href="file:///etc/hostname#x"/>')
 UNFINISHED = svg("<g>")
+PAINTED_FROM_OUTSIDE = svg('<rect fill="url(http://127.0.0.1:9/x#y)" width="9" height="9"/>')
+LINKED = svg('<a href="file:///etc/hostname"><text>x</text></a>')
+# A document type of its own is the way to files and to entities.
+DECLARED = "data:image/svg+xml," + quote(
+    "<!DOCTYPE svg [<!ENTITY x SYSTEM 'file:///etc/hostname'>]>"
+    "<svg xmlns='http://www.w3.org/2000/svg'><text>&x;</text></svg>"
+)
 ROOT = Path(clinic.__file__).parent.parent
 
 
@@ -37,9 +45,9 @@ def refusal_of(pool: RendererPool, what: Job) -> str:
 
 def test_it_imports_neither_django_nor_numpy() -> None:
     listing = "import sys, clinic.documents.renderer; print(*{name.partition('.')[0] for name in sys.modules})"
-    run = [sys.executable, "-W", "ignore", "-c", listing]
+    run = [sys.executable, "-c", listing]
     loaded = subprocess.run(run, cwd=ROOT, capture_output=True, text=True, check=True).stdout.split()
-    assert "weasyprint" in loaded
+    assert "typst" in loaded
     assert not {"django", "numpy", "cv2", "celery"} & set(loaded)
 
 
@@ -205,33 +213,44 @@ def test_it_ends_with_its_parent_and_clears_up(tmp_path: Path) -> None:
         "<img alt='x' src='gopher://127.0.0.1:9/x'>",
         "<img alt='x' src='jar:file:///etc/hostname!/x'>",
         "<img alt='x' src='FILE:/etc/hostname'>",
+        f"<img alt='x' src='{PIECE_OF_A_FILE}'>",
+        f"<img alt='x' src='{svg('<style>@import url(file:///etc/hostname);</style>')}'>",
+        f"<img alt='x' src='{PAINTED_FROM_OUTSIDE}'>",
+        f"<img alt='x' src='{svg('<foreignObject><p>x</p></foreignObject>')}'>",
+        f"<img alt='x' src='{svg('<script>alert(1)</script>')}'>",
+        f"<img alt='x' src='{LINKED}'>",
+        f"<img alt='x' src='{DECLARED}'>",
+        "<script>alert(1)</script>",
+        "<iframe src='file:///etc/hostname'></iframe>",
+        "<form action='http://127.0.0.1:9/'><input name='x'></form>",
+        "<p onclick='x()'>x</p>",
+        "<img alt='x' src='data:image/png;base64,iVBORw0KGgo='>",
+        "<img alt='x' src='data:image/svg+xml;base64,AAAA' srcset='http://127.0.0.1:9/x 2x'>",
     ],
 )
 def test_it_reaches_nothing_outside_the_page(body: str) -> None:
     assert refusal_of(POOL, job(f"<h1>Advice</h1>{body}")) == "blocked"
 
 
-def test_a_piece_of_another_file_is_not_looked_for() -> None:
-    """The library draws nothing for it, without asking our fetcher."""
-    with_it = POOL.draw(job(f"<h1>Advice</h1><img alt='x' src='{PIECE_OF_A_FILE}'>"))
-    with_nothing = POOL.draw(job(f"<h1>Advice</h1><img alt='x' src='{svg('<g/>')}'>"))
-    assert len(with_it.pdf) == len(with_nothing.pdf)
-
-
 @pytest.mark.parametrize(
     ("body", "reason"),
     [
-        ("<img src='data:image/png;base64,iVBORw0KGgo=' alt='x'>", "incomplete"),
         ("<img src='picture.png' alt='x'>", "incomplete"),
         (f"<img src='{UNFINISHED}' alt='x'>", "incomplete"),
         ("<img src='data:image/svg+xml,%3Csvg/%3E'>", "incomplete"),
         ("<svg width='9' height='9'><rect width='9' height='9'/></svg>", "incomplete"),
         ("<a href='#nowhere'>x</a>", "incomplete"),
-        ("<svg aria-label='x' width='9' height='9'><image href='file:///etc/hostname'/></svg>", ""),
+        ("<a href='javascript:alert(1)'>x</a>", "incomplete"),
+        ("<table><tr><td>x<table><tr><td>y</td></tr></table></td></tr></table>", "incomplete"),
+        ("<table><tr><td rowspan='2'>x</td></tr></table>", "blocked"),
+        ("<ul><p>x</p></ul>", "incomplete"),
+        ("<ol start='-1'><li>x</li></ol>", "incomplete"),
+        ("<div><section class='new-page'>x</section></div>", "incomplete"),
+        ("<svg aria-label='x' width='9' height='9'><image href='file:///etc/hostname'/></svg>", "blocked"),
     ],
 )
 def test_a_sheet_with_a_hole_is_refused(body: str, reason: str) -> None:
-    assert refusal_of(POOL, job(f"<h1>Advice</h1>{body}")) == (reason or "blocked")
+    assert refusal_of(POOL, job(f"<h1>Advice</h1>{body}")) == reason
 
 
 def test_a_page_too_long_to_send_is_refused_here(pool_with: Pools) -> None:

@@ -38,7 +38,7 @@ def test_the_identifier_of_a_file_follows_from_its_code(code: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("country", "expected"), [("GB", "A4"), ("DE", "A4"), ("US", "letter"), ("CA", "letter"), ("MX", "letter")]
+    ("country", "expected"), [("GB", "a4"), ("DE", "a4"), ("US", "us-letter"), ("CA", "us-letter"), ("MX", "us-letter")]
 )
 def test_paper_by_country(country: str, expected: str) -> None:
     """Source: Unicode CLDR, supplemental measurement data; from memory, unverified."""
