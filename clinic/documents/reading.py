@@ -24,7 +24,8 @@ _DEEPEST = 24
 _SPACE = re.compile(r"[ \t\n\r\f]+")
 _ADDRESS = re.compile(r"(https?://|mailto:|tel:)[^\s]+")
 _UNKNOWN = "\N{REPLACEMENT CHARACTER}"
-_FORMATTING = {ord(mark): None for mark in "\u00ad\u2060\ufeff"}
+# Breaks that nobody sees, and orders to turn the direction of whatever follows: a name may not do that to a sheet.
+_FORMATTING = {ord(mark): None for mark in "\u00ad\u2060\ufeff\u202a\u202b\u202c\u202d\u202e"}
 
 
 def parsed(page: str) -> html.HtmlElement:
@@ -155,8 +156,11 @@ class Reader:
 def parts(reader: Reader, body: html.HtmlElement, *, patient: str) -> list[dict[str, Any]]:
     """The sheet's content, cut where a new page has to begin for a part of its own."""
     cut: list[dict[str, Any]] = [{"patient": patient, "kind": "", "k": []}]
-    holder = body.find("main") if body.find("main") is not None else body
-    for node in reader.blocks(holder):
+    main = body.find("main")
+    if main is not None and (len(body) > 1 or (body.text or "").strip() or (main.tail or "").strip()):
+        # It would be left out.
+        raise Unprintable("incomplete")
+    for node in reader.blocks(body if main is None else main):
         kind = next(iter(_SHEET_PARTS.intersection(_classes(node))), "")
         if kind and isinstance(node, dict):
             patient = node.get("patient", patient)
