@@ -25,8 +25,21 @@ from tests.clinic.documents.drawing_jobs import job
 LETTERS = {chr(point) for point in range(0x20, 0x7F)} | set("äöüß’“”–…é\u00a0")
 # Whatever means something in the layout's own language, in JSON, in HTML or in a PDF.
 AWKWARD = st.sampled_from(
-    ["#", '"', "\\", "$", "*", "_", "[", "]", "{", "}", "<", ">", "&", "`", "@", "//", "/*", "~", "=", "- ", "\\u{41}"]
-    + ['#read("/sheet.typ")', '")) #panic("x")', "\\", '\\"', "endobj", "/ID[", "(", ")", "&amp;", "</p>", "%", "\\n"]
+    [
+        *'#$*_[]{}<>&`@~=()%"\\',
+        "//",
+        "/*",
+        "- ",
+        "\\u{41}",
+        '#read("/sheet.typ")',
+        '")) #panic("x")',
+        '\\"',
+        "endobj",
+        "/ID[",
+        "&amp;",
+        "</p>",
+        "\\n",
+    ]
 )
 TEXTS = st.lists(AWKWARD | st.text(alphabet=sorted(LETTERS), max_size=6), max_size=12).map("".join)
 
@@ -36,7 +49,7 @@ def studio() -> Studio:
     return Studio(Limits())
 
 
-def read(body: str) -> list[Any]:
+def read(body: str) -> Any:
     return Reader(LETTERS).blocks(parsed(f"<html><body>{body}</body></html>").body)
 
 
@@ -88,6 +101,7 @@ def test_words_beside_the_sheet_are_refused(studio: Studio, page: str) -> None:
 
 
 def test_a_name_turns_no_other_words_round() -> None:
+    paragraph: Any
     (paragraph,) = Reader(LETTERS | {"\u202e"}).blocks(parsed("<p>Mia \u202eWong</p>").body)
     assert paragraph["k"] == ["Mia Wong"]
 
@@ -179,6 +193,7 @@ def test_what_is_kept_together_fits_on_a_page(studio: Studio, lengths: list[int]
     inside = "".join(kind.format("wwwwwwww " * (length // 9) + "w") for length in lengths)
     page = job(f"<div class='element'>{inside}</div>")
     written = page.html.replace("<html>", "<html class='large'>") if large else page.html
+    node: Any
     (node,) = Reader(studio.drawable, large=large).blocks(parsed(written).body)
     drawn = studio.draw(replace(page, html=written, paper="us-letter"))
     assert "long" in node["c"] or drawn.pages == 1
