@@ -8,21 +8,22 @@ any of them has changed, everything is read again for this message alone.
 import time
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import islice
 from typing import Any
 
-from django.db.models import Count, Model, OuterRef, QuerySet, Subquery
+from django.db.models import Count, Exists, Model, OuterRef, QuerySet, Subquery
 
 from clinic.accounts.models import Site
 from clinic.messages import kinds
 from clinic.messages.conditions import Known
 from clinic.messages.kinds import Reading
-from clinic.messages.models import DueMessage, TextReplies
+from clinic.messages.limits import asked_about, counted, kinds_that_count
+from clinic.messages.models import DueMessage, PrivateLink, TextReplies
 from clinic.patients.contact import Contact, contacts
 from clinic.patients.models import ContactChoice, Patient
-from clinic.trail.readymade import Blank, Statement, beside, once, select
+from clinic.trail.readymade import Blank, Statement, beside, numbers_ahead, once, select
 
 AT_ONCE = 100
 # What only the words rest on is not looked at again: behind a slow mail server it is read anew after so long.
@@ -40,10 +41,19 @@ class Ahead:
     reading: Reading[Any]
     # The rows that decide, side by side, as the database gave them; none where the subject is gone.
     seen: Rows
+    # The key of a link that it may carry.
+    number: int | None = None
 
-    def still_holds(self) -> bool:
-        values = {"pk": self.message.pk, "subject": self.message.subject_id}
-        return _one(self.reading).rows(**values) == self.seen
+    def look_again(self, *, now: datetime) -> Known | None:
+        """None where anything that decides has changed. The limits are asked about in the same breath."""
+        message = self.message
+        counting = kinds_that_count() if kinds.get(message.kind).keeps_limits else ()
+        asked = asked_about(message.pk, message.patient_id, now) if counting else {"pk": message.pk}
+        found = _one(self.reading, counting).rows(subject=message.subject_id, **asked)
+        width = len(self.seen[0]) if self.seen else 0
+        if [row[:width] for row in found] != self.seen:
+            return None
+        return replace(self.known, has_others=any(row[-1] for row in found) if counting else False)
 
 
 class Lookahead:
@@ -79,8 +89,10 @@ def _read(batch: Sequence[DueMessage], *, now: datetime) -> dict[int, Ahead]:
         if (reading := readings[message.pk]) is not None:
             by_reading[reading].append(message)
     chosen = contacts({message.patient_id for messages in by_reading.values() for message in messages})
+    linked = [message.pk for messages in by_reading.values() for message in messages if known[message.kind].link]
+    numbers = dict(zip(linked, numbers_ahead(PrivateLink, len(linked)), strict=False))
     return {
-        one.message.pk: one
+        one.message.pk: replace(one, number=numbers.get(one.message.pk))
         for reading, messages in by_reading.items()
         for one in _with_subjects(reading, messages, chosen, seen, now)
     }
@@ -109,10 +121,14 @@ def _with_subjects(
 
 
 @once
-def _one(reading: Reading[Any]) -> Statement:
+def _one(reading: Reading[Any], counting: tuple[str, ...]) -> Statement:
+    """With kinds of which others count: at the end, whether there are any to this patient."""
     messages = DueMessage.objects.filter(pk=Blank("pk", DueMessage._meta.pk))
-    subjects = reading.model._default_manager.filter(pk=Blank("subject", reading.model._meta.pk))
-    return beside(select(_of_messages(messages)), select(_of_subjects(reading, subjects)))
+    subjects: Any = reading.model._default_manager.filter(pk=Blank("subject", reading.model._meta.pk))
+    if not counting:
+        return beside(select(_of_messages(messages)), select(_of_subjects(reading, subjects)))
+    subjects = subjects.annotate(has_others=Exists(counted(counting)))
+    return beside(select(_of_messages(messages)), select(_of_subjects(reading, subjects, "has_others")))
 
 
 def _of_messages(rows: QuerySet[DueMessage]) -> QuerySet[DueMessage, tuple[Any, ...]]:
@@ -123,11 +139,11 @@ def _of_messages(rows: QuerySet[DueMessage]) -> QuerySet[DueMessage, tuple[Any, 
     return rows.annotate(choices=Subquery(choices.annotate(number=Count("pk")).values("number"))).values_list(*columns)
 
 
-def _of_subjects(reading: Reading[Any], rows: QuerySet[Any]) -> QuerySet[Any, tuple[Any, ...]]:
+def _of_subjects(reading: Reading[Any], rows: QuerySet[Any], *more: str) -> QuerySet[Any, tuple[Any, ...]]:
     model: Any = reading.model
     related = {f"{name}__": model._meta.get_field(name).related_model for name in reading.deciding}
     columns = [column for before, one in related.items() for column in _columns(one, before)]
-    return rows.order_by().values_list("pk", *_columns(model), *columns)
+    return rows.order_by().values_list("pk", *_columns(model), *columns, *more)
 
 
 def _columns(model: type[Model], before: str = "") -> list[str]:

@@ -68,6 +68,8 @@ class Known:
 
     subject: Any
     chosen: Contact
+    # Whether there is anything else that may count against the patient's limits.
+    has_others: bool = True
 
 
 def judge(message: DueMessage, *, now: datetime, known: Known | None = None) -> Verdict:
@@ -86,20 +88,21 @@ def judge(message: DueMessage, *, now: datetime, known: Known | None = None) -> 
     wanted = kind.still_wanted(subject, message, now)
     if wanted is not True:
         return Drop(state=State.CANCELLED, reason=wanted or "no longer wanted")
-    chosen = known.chosen if known is not None else None
-    return _may(kind, subject, message, patient, chosen, now)
+    return _may(kind, subject, message, patient, known, now)
 
 
 def _may(
-    kind: Kind[Any], subject: Any, message: DueMessage, patient: Patient, read: Contact | None, now: datetime
+    kind: Kind[Any], subject: Any, message: DueMessage, patient: Patient, known: Known | None, now: datetime
 ) -> Verdict:
     foreign = kind.recipient(subject, message) if kind.recipient is not None else None
     if kind.recipient is not None and foreign is None:
         return Drop(state=State.CANCELLED, reason="there is nobody to tell")
-    chosen = (read or contact(patient)) if foreign is None and not kind.despite_choices else None
+    chosen = None
+    if foreign is None and not kind.despite_choices:
+        chosen = known.chosen if known is not None else contact(patient)
     if chosen is not None and not chosen.allowed[Purpose(kind.purpose)]:
         return _unwanted(kind, "the patient does not want such messages")
-    waits = _wait(kind, message, patient, now)
+    waits = _wait(kind, message, patient, now, has_others=known is None or known.has_others)
     if waits is not None:
         return waits
     recipient = foreign or _themselves(patient)
@@ -137,7 +140,9 @@ def is_opted_out(kind: Kind[Any] | None, chosen: Contact) -> bool:
     return not chosen.allowed[Purpose(kind.purpose)]
 
 
-def _wait(kind: Kind[Any], message: DueMessage, patient: Patient, now: datetime) -> Wait | Drop | None:
+def _wait(
+    kind: Kind[Any], message: DueMessage, patient: Patient, now: datetime, *, has_others: bool
+) -> Wait | Drop | None:
     if kind.link is not None and not message.site.can_send_links:
         return Wait(reason="Set-up lacks the telephone or the emergency, poison-advice or out-of-hours number")
     if kind.on_request:
@@ -150,7 +155,7 @@ def _wait(kind: Kind[Any], message: DueMessage, patient: Patient, now: datetime)
         later = open_at if open_at < message.not_after else later
     if later != now:
         return _later(kind, message, later, "waits for the hours and days on which messages go out")
-    return _limited(kind, message, patient, zone, now) if kind.keeps_limits else None
+    return _limited(kind, message, patient, zone, now) if kind.keeps_limits and has_others else None
 
 
 def _limited(

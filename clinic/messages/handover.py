@@ -48,8 +48,8 @@ class Written:
     link: PrivateLink | None
 
 
-def write_out(message: DueMessage, send: Send, *, now: datetime) -> Written | Drop | Handed:
-    """Makes the link and the letter in one transaction: a letter that cannot be written leaves no link.
+def write_out(message: DueMessage, send: Send, *, now: datetime, number: int | None = None) -> Written | Drop | Handed:
+    """The link is kept once the letter stands: one that cannot be written leaves no link.
 
     A short text that is unfit counts as refused, so that the message goes on by another channel.
     """
@@ -57,9 +57,10 @@ def write_out(message: DueMessage, send: Send, *, now: datetime) -> Written | Dr
         with (
             speaking(send.recipient.language),
             timezone.override(message.site.zone),
-            transaction.atomic(),
+            # What is read ahead for a batch is only read; the others may write down what they say, such as a code.
+            nullcontext() if send.kind.reading is not None else transaction.atomic(),
         ):
-            return _write(message, send, now)
+            return _write(message, send, now, number)
     except links.PurposeDone:
         return Drop(state=State.CANCELLED, reason="there is nothing left to open a page for")
     except UnfitWording as unfit:
@@ -86,45 +87,47 @@ def hand_over(written: Written, send: Send, connection: BaseEmailBackend) -> Han
         return text.hand_over(written.parcel)
 
 
-def _write(message: DueMessage, send: Send, now: datetime) -> Written:
-    link, url = _link(message, send, now)
+def _write(message: DueMessage, send: Send, now: datetime, number: int | None) -> Written:
+    link, url = _link(message, send, now, number)
     with as_mail() if send.channel == "email" else nullcontext():
         letter = send.kind.compose(send.subject, message, url)
     problem = unfit(letter, channel=send.channel, language=spoken(send.recipient.language), site=message.site)
     if problem:
         raise UnfitWording(problem)
+    end_link, end_url = _end_link(message, send, now)
+    drawn = [one for one in (link, end_link) if one is not None]
+    if drawn:
+        links.keep(*drawn)
     parcel = Parcel(
         letter=letter,
         recipient=send.recipient,
         site=message.site,
         message_id=message.message_id,
-        end_url=_end_url(message, send, now),
+        end_url=end_url,
     )
     return Written(parcel=parcel, link=link)
 
 
-def _link(message: DueMessage, send: Send, now: datetime) -> tuple[PrivateLink | None, str]:
+def _link(message: DueMessage, send: Send, now: datetime, number: int | None) -> tuple[PrivateLink | None, str]:
     spec = send.kind.link
     if spec is None:
         return None, ""
-    return links.make(
+    return links.draw(
         purpose=spec.purpose_for(send.subject),
         subject_id=spec.subject_id(send.subject),
         patient=send.patient,
         site=message.site,
         now=now,
         window=partial(spec.window_for, send.subject, now),
+        number=number,
     )
 
 
-def _end_url(message: DueMessage, send: Send, now: datetime) -> str:
+def _end_link(message: DueMessage, send: Send, now: datetime) -> tuple[PrivateLink | None, str]:
     ended_by_click = send.channel == "email" and Purpose(send.kind.purpose) in own.ENDED_BY_ONE_CLICK
     if not ended_by_click or not message.site.can_send_links:
-        return ""
-    _made, url = links.make(
-        purpose=own.END_MESSAGES, subject_id=message.pk, patient=send.patient, site=message.site, now=now
-    )
-    return url
+        return None, ""
+    return links.draw(purpose=own.END_MESSAGES, subject_id=message.pk, patient=send.patient, site=message.site, now=now)
 
 
 def unfit(letter: Letter, *, channel: str, language: str, site: Site) -> str:

@@ -7,6 +7,7 @@ from django.db.models import Q
 
 from clinic.messages import kinds
 from clinic.messages.models import DueMessage, State
+from clinic.messages.models.due import DueMessageQuerySet
 from clinic.messages.rules import WEEK
 from clinic.patients.models import Patient
 from clinic.trail.readymade import Blank, Statement, once, select
@@ -24,9 +25,8 @@ class Other:
 
 
 def others(message: DueMessage, patient: Patient, now: datetime) -> list[Other]:
-    counting = tuple(code for code, kind in kinds.registered().items() if kind.keeps_limits)
-    values = {"patient": patient.pk, "pk": message.pk, "after": now - WEEK - timedelta(days=1)}
-    pks = [pk for (pk,) in _counting(counting).rows(**values)]
+    asked = asked_about(message.pk, patient.pk, now)
+    pks = [pk for (pk,) in _counting(kinds_that_count()).rows(**asked)]
     # Nearly always there was none.
     rows = DueMessage.objects.filter(pk__in=pks).values_list("pk", "state", "handed_over_at") if pks else []
     going = State.HANDING_OVER
@@ -34,11 +34,26 @@ def others(message: DueMessage, patient: Patient, now: datetime) -> list[Other]:
     return [Other(pk, is_going, at) for pk, is_going, at in found if at is not None]
 
 
+def kinds_that_count() -> tuple[str, ...]:
+    return tuple(code for code, kind in kinds.registered().items() if kind.keeps_limits)
+
+
 @once
-def _counting(kinds_that_count: tuple[str, ...]) -> Statement:
-    of = DueMessage._meta.get_field
-    rows = DueMessage.objects.filter(patient=Blank("patient", of("patient")), kind__in=kinds_that_count)
+def _counting(these_kinds: tuple[str, ...]) -> Statement:
+    return select(counted(these_kinds).values_list("pk"))
+
+
+def counted(these_kinds: tuple[str, ...]) -> DueMessageQuerySet:
+    """For a statement that is made once: `asked_about` fills it in. Also what went to a record that was joined with
+    theirs.
+    """
+    of, patient = DueMessage._meta.get_field, Blank("patient", DueMessage._meta.get_field("patient"))
+    theirs = Patient.objects.filter(Q(pk=patient) | Q(merged_into=patient)).order_by().values("pk")
+    rows = DueMessage.objects.filter(patient__in=theirs, kind__in=these_kinds)
     gone = Q(state__in=GONE_OUT, handed_over_at__gt=Blank("after", of("handed_over_at")))
     # Another sweeper may be handing one over at this moment.
-    counted = rows.exclude(pk=Blank("pk", of("id"))).filter(gone | Q(state=State.HANDING_OVER))
-    return select(counted.order_by().values_list("pk"))
+    return rows.exclude(pk=Blank("pk", of("id"))).filter(gone | Q(state=State.HANDING_OVER)).order_by()
+
+
+def asked_about(message: int, patient: int, now: datetime) -> dict[str, object]:
+    return {"patient": patient, "pk": message, "after": now - WEEK - timedelta(days=1)}

@@ -2,10 +2,12 @@
 
 import hashlib
 import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import datetime
 
 from django.conf import settings
+from django.db import connection, transaction
+from django.db.models import QuerySet
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
@@ -14,11 +16,12 @@ from clinic.messages import purposes
 from clinic.messages.models import Ended, PrivateLink
 from clinic.patients.models import Patient
 from clinic.trail.actor import SYSTEM, Actor
-from clinic.trail.readymade import Blank, Statement, blanks, once, select, write_new
-from clinic.trail.record import record
+from clinic.trail.readymade import Blank, Statement, in_places, insert_numbered, once, write_new
+from clinic.trail.record import About, noting, record, record_with
 from clinic.trail.refusals import Refusal
 
 TOKEN_BYTES = 32
+_ALIKE = ("purpose", "subject_kind", "subject_id", "write_only")
 
 
 class NumbersMissing(Refusal):
@@ -52,11 +55,28 @@ def make(
     now: datetime,
     write_only: bool = False,
     actor: Actor = SYSTEM,
-    window: Callable[[], purposes.Window | None] | None = None,
 ) -> tuple[PrivateLink, str]:
-    """A new link and its address, which is known only now. Older ones live on until `keep_only` is called.
+    """A new link and its address, which is known only now. Older ones live on until `keep_only` is called."""
+    link, url = draw(purpose=purpose, subject_id=subject_id, patient=patient, site=site, now=now, write_only=write_only)
+    keep(link, actor=actor)
+    return link, url
 
-    `window` is asked in place of the purpose's own, by whoever holds its subject already.
+
+def draw(
+    *,
+    purpose: str,
+    subject_id: int,
+    patient: Patient,
+    site: Site,
+    now: datetime,
+    write_only: bool = False,
+    window: Callable[[], purposes.Window | None] | None = None,
+    number: int | None = None,
+) -> tuple[PrivateLink, str]:
+    """As `make`, but nobody can open it before it is kept.
+
+    `window` is asked in place of the purpose's own, by whoever holds its subject already. `number`: its key, where one
+    was taken ahead.
     """
     if not site.can_send_links:
         raise NumbersMissing(site=site.name)
@@ -66,6 +86,7 @@ def make(
         raise PurposeDone
     token = new_secret()
     link = PrivateLink(
+        pk=number,
         site=site,
         patient=patient,
         purpose=purpose,
@@ -77,9 +98,28 @@ def make(
         opens_at=opened.opens_at,
         closes_at=opened.closes_at,
     )
-    write_new(link)
-    _note(link, verb="messages.link_made", actor=actor, opens_at=link.opens_at, closes_at=link.closes_at)
     return link, address(token, route=known.route)
+
+
+def keep(*drawn: PrivateLink, actor: Actor = SYSTEM) -> None:
+    """All or none. One that has its number is kept with its entry in one statement."""
+    if len(drawn) == 1 and drawn[0].pk is not None and connection.vendor == "postgresql":
+        told = _told(drawn[0], _open_words(drawn[0]))
+        record_with(_kept(), in_places(drawn[0]), verb="messages.link_made", actor=actor, **told)
+        return
+    with transaction.atomic():
+        for link in drawn:
+            write_new(link)
+            _note(link, verb="messages.link_made", actor=actor, **_open_words(link))
+
+
+@once
+def _kept() -> Statement:
+    return noting(insert_numbered(PrivateLink))
+
+
+def _open_words(link: PrivateLink) -> dict[str, object]:
+    return {"opens_at": link.opens_at, "closes_at": link.closes_at}
 
 
 def issue(
@@ -108,21 +148,20 @@ def issue(
 
 def keep_only(link: PrivateLink, *, now: datetime, actor: Actor = SYSTEM) -> None:
     """Ends every other link of the same purpose and subject; a printed one and a sent one live side by side."""
-    for one in PrivateLink.objects.filter(pk__in=others_alike(link)):
+    alike = {name: getattr(link, name) for name in _ALIKE}
+    for one in PrivateLink.objects.filter(ended_at=None, **alike).exclude(pk=link.pk):
         end_link(one, because=Ended.NEWER, now=now, actor=actor)
 
 
-def others_alike(link: PrivateLink) -> list[int]:
-    """The keys of those that `keep_only` would end: nearly always there is none."""
-    known_by = {name: getattr(link, name) for name in ("pk", "purpose", "subject_kind", "subject_id", "write_only")}
-    return [pk for (pk,) in _others_alike().rows(**known_by)]
+def others_alike() -> QuerySet[PrivateLink]:
+    """Those that `keep_only` would end, for a statement that is made once: `known_by` fills it in."""
+    field = PrivateLink._meta.get_field
+    alike = {name: Blank(f"link_{name}", field(name)) for name in _ALIKE}
+    return PrivateLink.objects.filter(ended_at=None, **alike).exclude(pk=Blank("link_id", field("id"))).order_by()
 
 
-@once
-def _others_alike() -> Statement:
-    alike = blanks(PrivateLink, "purpose", "subject_kind", "subject_id", "write_only")
-    others = PrivateLink.objects.filter(ended_at=None, **alike).exclude(pk=Blank("pk", PrivateLink._meta.pk))
-    return select(others.order_by().values_list("pk"))
+def known_by(link: PrivateLink) -> dict[str, object]:
+    return {f"link_{name}": getattr(link, name) for name in ("id", *_ALIKE)}
 
 
 def end(*, purpose: str, subject_id: int, now: datetime, actor: Actor, because: Ended = Ended.DONE) -> int:
@@ -156,11 +195,13 @@ def example_address() -> str:
 
 
 def _note(link: PrivateLink, *, verb: str, actor: Actor, **values: object) -> None:
-    record(
-        verb=verb,
-        actor=actor,
-        subject=("private_link", link.pk),
-        patient_id=link.patient_id,
-        site_id=link.site_id,
-        values={"purpose": link.purpose, "about": f"{link.subject_kind} {link.subject_id}"} | values,
-    )
+    record(verb=verb, actor=actor, **_told(link, values))
+
+
+def _told(link: PrivateLink, values: Mapping[str, object]) -> About:
+    return {
+        "subject": ("private_link", link.pk),
+        "patient_id": link.patient_id,
+        "site_id": link.site_id,
+        "values": {"purpose": link.purpose, "about": f"{link.subject_kind} {link.subject_id}", **values},
+    }

@@ -4,6 +4,7 @@ from datetime import datetime
 from typing import Any
 
 from django.db import connection, transaction
+from django.db.models import Exists
 
 from clinic.messages import claims, kinds, links
 from clinic.messages.actions.planning import NEXT_TRY, note, told
@@ -36,9 +37,9 @@ def settle(
     if handed.fate is Fate.UNCERTAIN:
         _change(message, channel=send.channel, sent_to=_address(send))
         return State.UNCERTAIN if claims.doubt(message, reason=handed.reason, now=now) else None
-    if handed.fate is Fate.TAKEN and (link is None or not links.others_alike(link)):
+    if handed.fate is Fate.TAKEN and (taken := _taken(message, send, handed, now, only=link)) is not None:
         # Nearly always: then there is nothing else to write.
-        return _taken(message, send, handed, now)
+        return taken
     with transaction.atomic():
         if handed.fate is Fate.TAKEN:
             state = _taken(message, send, handed, now)
@@ -98,11 +99,14 @@ def call_instead(message: DueMessage, *, why: Why, now: datetime, post_by: datet
     return call
 
 
-def _taken(message: DueMessage, send: Send, handed: Handed, now: datetime) -> State | None:
+def _taken(
+    message: DueMessage, send: Send, handed: Handed, now: datetime, *, only: PrivateLink | None = None
+) -> State | None:
     changed = _change_and_note(
         message,
         "messages.handed_over",
         {"channel": send.channel, "to": _address(send)},
+        only=only,
         state=State.HANDED_OVER,
         channel=send.channel,
         sent_to=_address(send),
@@ -186,26 +190,34 @@ def _change(message: DueMessage, **values: Any) -> int:
     return _changing(tuple(values)).run(held_pk=message.pk, held_attempt=message.attempt, **values)
 
 
-def _change_and_note(message: DueMessage, verb: str, noted: dict[str, object], **values: Any) -> bool:
-    """Both or neither. On PostgreSQL one statement, which needs no BEGIN and no COMMIT around it."""
+def _change_and_note(
+    message: DueMessage, verb: str, noted: dict[str, object], *, only: PrivateLink | None, **values: Any
+) -> bool:
+    """Both or neither, and neither where another link like this one still opens. On PostgreSQL one statement, which
+    needs no BEGIN and no COMMIT around it.
+    """
+    changed = {"held_pk": message.pk, "held_attempt": message.attempt, **values}
+    if only is not None:
+        changed |= links.known_by(only)
+    columns, is_only = tuple(values), only is not None
     if connection.vendor == "postgresql":
-        changed = {"held_pk": message.pk, "held_attempt": message.attempt, **values}
-        both = _changing_noted(tuple(values))
+        both = _changing_noted(columns, is_only)
         return record_with(both, changed, verb=verb, actor=SYSTEM, **told(message, noted))
     with transaction.atomic():
-        done = bool(_change(message, **values))
+        done = bool(_changing(columns, is_only).run(**changed))
         if done:
             record(verb=verb, actor=SYSTEM, **told(message, noted))
     return done
 
 
 @once
-def _changing_noted(columns: tuple[str, ...]) -> Statement:
-    return noting(_changing(columns))
+def _changing_noted(columns: tuple[str, ...], is_only: bool) -> Statement:
+    return noting(_changing(columns, is_only))
 
 
 @once
-def _changing(columns: tuple[str, ...]) -> Statement:
+def _changing(columns: tuple[str, ...], is_only: bool = False) -> Statement:
+    """`is_only`: not where an older link has to be ended with it."""
     # Uncertain as well: the sweeper that was thought lost comes back and knows what really happened.
     field = DueMessage._meta.get_field
     held = DueMessage.objects.filter(
@@ -213,4 +225,6 @@ def _changing(columns: tuple[str, ...]) -> Statement:
         attempt=Blank("held_attempt", field("attempt")),
         state__in=[State.HANDING_OVER, State.UNCERTAIN],
     )
+    if is_only:
+        held = held.exclude(Exists(links.others_alike()))
     return update(held, **blanks(DueMessage, *columns))

@@ -105,7 +105,7 @@ def _one(claimed: DueMessage, read: Ahead | None, connection: BaseEmailBackend, 
     if not claims.begin(claimed, message_id=message_id, real_now=real_now()):
         return None
     # From here on nobody can stop it any more: what decides holds now as it was read, or is read again.
-    known = read.known if read is not None and read.still_holds() else None
+    known = read.look_again(now=now) if read is not None else None
     message = read.message if read is not None and known is not None else _alone(claimed)
     # The fence: what this sweeper settles is the attempt that it claimed.
     message.attempt, message.state, message.message_id = claimed.attempt, State.HANDING_OVER, message_id
@@ -114,7 +114,7 @@ def _one(claimed: DueMessage, read: Ahead | None, connection: BaseEmailBackend, 
         return settling.put_off(message, verdict, real_now=real_now())
     if isinstance(verdict, Drop):
         return settling.drop(message, verdict, now=now)
-    written = handover.write_out(message, verdict, now=now)
+    written = handover.write_out(message, verdict, now=now, number=read.number if read is not None else None)
     if isinstance(written, Drop):
         return settling.drop(message, written, now=now)
     if isinstance(written, Handed):

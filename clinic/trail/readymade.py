@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import wraps
-from typing import Any, ParamSpec
+from typing import Any, ParamSpec, cast
 
 from django.db import DEFAULT_DB_ALIAS, connection, connections, models
 from django.db.backends.utils import CursorWrapper
@@ -87,11 +87,17 @@ def _cursor() -> Iterator[tuple[CursorWrapper, Any]]:
     """
     # Itself, and not what stands for it: that looks it up anew for each little thing it is asked.
     opened: Any = connections[DEFAULT_DB_ALIAS]
-    with opened.cursor() as cursor:
-        if opened.vendor == "postgresql" and not opened.queries_logged:
-            opened.connection.prepare_threshold = PLANNED_ANEW
-            cursor.cursor = opened.Database.Cursor(opened.connection)
+    with _cursor_of(opened) as cursor:
         yield cursor, opened
+
+
+def _cursor_of(opened: Any) -> CursorWrapper:
+    if opened.vendor != "postgresql" or opened.queries_logged:
+        return cast(CursorWrapper, opened.cursor())
+    opened.validate_thread_sharing()
+    opened.ensure_connection()
+    opened.connection.prepare_threshold = PLANNED_ANEW
+    return cast(CursorWrapper, opened.make_cursor(opened.Database.Cursor(opened.connection)))
 
 
 P = ParamSpec("P")
@@ -130,7 +136,8 @@ def update(rows: "models.QuerySet[Any, Any]", **values: object) -> Statement:
 
 
 def with_new(change: Statement, model: type[models.Model]) -> Statement:
-    """A change of one row and a new row in one go, which is a transaction by itself; only PostgreSQL takes it.
+    """A change of one row, or one new row, and a further new row in one go, which is a transaction by itself; only
+    PostgreSQL takes it.
 
     Where nothing was changed there is no new row. Its blanks go by the names of its attributes.
     """
@@ -156,16 +163,32 @@ def write_unless_there(row: models.Model) -> bool:
 
 
 def _write(rows: Sequence[models.Model], statement: Statement) -> bool:
-    values = {
-        _place(column, number): column.pre_save(row, add=True)
-        for number, row in enumerate(rows)
-        for column in row._meta.concrete_fields
-    }
-    keys = statement.rows(**values)
+    keys = statement.rows(**in_places(*rows))
     for row, (pk,) in zip(rows, keys, strict=False):
         row.pk = pk
         row._state.adding, row._state.db = False, DEFAULT_DB_ALIAS
     return bool(keys)
+
+
+def in_places(*rows: models.Model) -> dict[str, object]:
+    """The values of new rows, for `insert`."""
+    return {
+        _place(column, number): column.pre_save(row, add=True)
+        for number, row in enumerate(rows)
+        for column in row._meta.concrete_fields
+    }
+
+
+def numbers_ahead(model: type[models.Model], count: int) -> list[int]:
+    """Keys for so many rows that are written with them. One that is not used stays out. None on SQLite, which has no
+    use for them.
+    """
+    if connection.vendor != "postgresql" or count == 0:
+        return []
+    with connection.cursor() as cursor:
+        sequence = [model._meta.db_table, model._meta.pk.column]
+        cursor.execute("SELECT nextval(pg_get_serial_sequence(%s, %s)) FROM generate_series(1, %s)", [*sequence, count])
+        return [number for (number,) in cursor.fetchall()]
 
 
 def written(row: models.Model) -> dict[str, object]:
@@ -183,6 +206,16 @@ def insert(model: type[models.Model], *, number: int = 1, unless_there: bool = F
     compiler = query.get_compiler(connection=connection)
     compiler.returning_fields = [model._meta.pk]
     ((sql, params),) = compiler.as_sql()
+    return Statement(sql, params)
+
+
+@once
+def insert_numbered(model: type[models.Model]) -> Statement:
+    """One row whose key is known before (`numbers_ahead`)."""
+    fields = list(model._meta.concrete_fields)
+    query = InsertQuery(model)
+    query.insert_values(fields, [model(**{one.attname: Blank(_place(one, 0), one) for one in fields})])
+    ((sql, params),) = query.get_compiler(connection=connection).as_sql()
     return Statement(sql, params)
 
 
