@@ -6,6 +6,7 @@ opens, and nobody's number ever lies there, so what is typed wrongly ends in suc
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
@@ -36,6 +37,21 @@ KEPT_FREE = (
 def is_given(number: PhoneNumber | str | None) -> bool:
     """Asked for its truth, a number would be written out to see how long that is."""
     return isinstance(number, PhoneNumber) or bool(number)
+
+
+def international(number: PhoneNumber | str | None) -> str:
+    """As people read it. The library looks a number up among all that there are: the few that stand in every letter are
+    remembered, by what was read from the database.
+    """
+    if not is_given(number):
+        return ""
+    raw = str(getattr(number, "raw_input", None) or "")
+    return _international(raw) if raw.startswith("+") else str(getattr(number, "as_international", number))
+
+
+@lru_cache(maxsize=128)
+def _international(raw: str) -> str:
+    return str(getattr(to_python(raw), "as_international", raw))
 
 
 def is_kept_free(number: PhoneNumber) -> bool:

@@ -103,9 +103,11 @@ def draw(
 
 def keep(*drawn: PrivateLink, actor: Actor = SYSTEM) -> None:
     """All or none. One that has its number is kept with its entry in one statement."""
-    if len(drawn) == 1 and drawn[0].pk is not None and connection.vendor == "postgresql":
-        told = _told(drawn[0], _open_words(drawn[0]))
-        record_with(_kept(), in_places(drawn[0]), verb="messages.link_made", actor=actor, **told)
+    numbers: list[int | None] = [link.pk for link in drawn]
+    if len(numbers) == 1 and numbers[0] is not None and connection.vendor == "postgresql":
+        [link] = drawn
+        about = _told(link, _open_words(link))
+        record_with(_kept(), in_places(link), verb="messages.link_made", actor=actor, **about)
         return
     with transaction.atomic():
         for link in drawn:

@@ -7,12 +7,29 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+_SMALL = 4096
+
 
 def sync_folder(folder: Path) -> None:
     """Without this a new name in a folder may be lost although the file's bytes are safe."""
     descriptor = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
     try:
         os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
+
+
+def contents(name: str) -> bytes | None:
+    """Of a small file; None where there is none. For what is read with every message: by the shortest way."""
+    try:
+        descriptor = os.open(name, os.O_RDONLY | os.O_CLOEXEC)
+    except FileNotFoundError:
+        return None
+    try:
+        whole = b""
+        while more := os.read(descriptor, _SMALL):
+            whole += more
+        return whole
     finally:
         os.close(descriptor)
 

@@ -38,19 +38,17 @@ def held(patient_id: int | None) -> HeldKey:
 
 
 def find(patient_id: int | None) -> HeldKey | None:
-    try:
-        key = _read(_path(patient_id))
-    except FileNotFoundError:
+    wrapped = durable.contents(_name(patient_id, "key"))
+    if wrapped is None:
         return None
+    key = _unwrap(wrapped)
     return None if key.id in destroyed(patient_id) else key
 
 
 def destroyed(patient_id: int | None) -> frozenset[str]:
     """The ids of this patient's destroyed keys: tells an erased value from one whose key is missing."""
-    try:
-        return frozenset(_stone(patient_id).read_text(encoding="ascii").split())
-    except FileNotFoundError:
-        return frozenset()
+    stone = durable.contents(_name(patient_id, "destroyed"))
+    return frozenset(stone.decode("ascii").split()) if stone is not None else frozenset()
 
 
 def destroy(patient_id: int) -> bool:
@@ -96,19 +94,24 @@ def _lock() -> Path:
 
 
 def _path(patient_id: int | None) -> Path:
-    return Path(settings.KEYS_DIR) / f"{_holder(patient_id)}.key"
+    return Path(_name(patient_id, "key"))
 
 
 def _stone(patient_id: int | None) -> Path:
-    return Path(settings.KEYS_DIR) / f"{_holder(patient_id)}.destroyed"
+    return Path(_name(patient_id, "destroyed"))
 
 
-def _holder(patient_id: int | None) -> str:
-    return "installation" if patient_id is None else f"patient-{int(patient_id)}"
+def _name(patient_id: int | None, ending: str) -> str:
+    holder = "installation" if patient_id is None else f"patient-{int(patient_id)}"
+    return f"{settings.KEYS_DIR}/{holder}.{ending}"
 
 
 def _read(path: Path) -> HeldKey:
-    secret = wrapping().decrypt(path.read_bytes())
+    return _unwrap(path.read_bytes())
+
+
+def _unwrap(wrapped: bytes) -> HeldKey:
+    secret = wrapping().decrypt(wrapped)
     return HeldKey(id=_id_of(secret), secret=secret)
 
 

@@ -15,10 +15,9 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import wraps
-from typing import Any, ParamSpec, cast
+from typing import Any, ParamSpec
 
 from django.db import DEFAULT_DB_ALIAS, connection, connections, models
-from django.db.backends.utils import CursorWrapper
 from django.db.models.constants import OnConflict
 from django.db.models.expressions import Expression
 from django.db.models.sql import InsertQuery, UpdateQuery
@@ -52,8 +51,7 @@ class Statement:
 
     def rows(self, **values: object) -> list[tuple[Any, ...]]:
         """As the driver gives them: for comparing, and for plain numbers and texts."""
-        with _cursor() as (cursor, opened):
-            cursor.execute(self.sql, self._filled(values, opened))
+        with self._asked(values) as cursor:
             return list(cursor.fetchall())
 
     def values(self, **values: object) -> list[list[Any]]:
@@ -67,37 +65,37 @@ class Statement:
 
     def run(self, **values: object) -> int:
         """How many rows it changed."""
-        with _cursor() as (cursor, opened):
-            cursor.execute(self.sql, self._filled(values, opened))
+        with self._asked(values) as cursor:
             return int(cursor.rowcount)
+
+    @contextmanager
+    def _asked(self, values: Mapping[str, object]) -> Iterator[Any]:
+        """On PostgreSQL the values go beside the text: the text stays the same, and the server knows it again.
+
+        All other questions go as Django sends them, with the values written into them, and are never kept. So do these
+        where somebody listens, or questions are logged: there the values are to be read.
+        """
+        # Itself, and not what stands for it: that looks it up anew for each little thing it is asked.
+        opened: Any = connections[DEFAULT_DB_ALIAS]
+        if opened.vendor != "postgresql" or opened.queries_logged or opened.execute_wrappers:
+            with opened.cursor() as cursor:
+                cursor.execute(self.sql, self._filled(values, opened))
+                yield cursor
+            return
+        # What Django's own cursor sees to, without all that stands around it.
+        opened.validate_thread_sharing()
+        opened.ensure_connection()
+        opened.validate_no_broken_transaction()
+        opened.connection.prepare_threshold = PLANNED_ANEW
+        with opened.wrap_database_errors, opened.Database.Cursor(opened.connection) as plain:
+            plain.execute(self.sql, self._filled(values, opened))
+            yield plain
 
     def _filled(self, values: Mapping[str, object], opened: Any) -> list[Any]:
         return [
             one.output_field.get_db_prep_value(values[one.name], opened) if isinstance(one, Blank) else one
             for one in self.params
         ]
-
-
-@contextmanager
-def _cursor() -> Iterator[tuple[CursorWrapper, Any]]:
-    """On PostgreSQL one that sends the values beside the text: the text stays the same, and the server knows it again.
-
-    All other questions go as Django sends them, with the values written into them, and are never kept. So do these
-    where questions are logged: there the values are to be read.
-    """
-    # Itself, and not what stands for it: that looks it up anew for each little thing it is asked.
-    opened: Any = connections[DEFAULT_DB_ALIAS]
-    with _cursor_of(opened) as cursor:
-        yield cursor, opened
-
-
-def _cursor_of(opened: Any) -> CursorWrapper:
-    if opened.vendor != "postgresql" or opened.queries_logged:
-        return cast(CursorWrapper, opened.cursor())
-    opened.validate_thread_sharing()
-    opened.ensure_connection()
-    opened.connection.prepare_threshold = PLANNED_ANEW
-    return cast(CursorWrapper, opened.make_cursor(opened.Database.Cursor(opened.connection)))
 
 
 P = ParamSpec("P")

@@ -2,6 +2,7 @@
 
 import hashlib
 from email.utils import formataddr, parseaddr
+from functools import lru_cache
 
 from anymail.exceptions import AnymailError, AnymailRecipientsRefused
 from django.conf import settings
@@ -11,8 +12,9 @@ from django.template.loader import render_to_string
 from django.utils.translation import get_language, get_language_bidi
 
 from clinic.accounts.models import Site
-from clinic.accounts.phones import is_given
+from clinic.messages.channels.marking import paragraphs
 from clinic.messages.channels.parcel import Fate, Handed, HandOverFailed, Parcel
+from clinic.messages.foot import foot
 from clinic.messages.models import DueMessage
 
 
@@ -20,8 +22,7 @@ def message_id_for(message: DueMessage) -> str:
     """Stable from the unique key, so that a mailbox may fold two copies into one; says nothing about the subject."""
     key = f"{message.subject_kind} {message.subject_id} {message.kind} {message.version} {message.step}"
     digest = hashlib.sha256(f"{settings.SECRET_KEY} {key}".encode()).hexdigest()[:40]
-    domain = parseaddr(settings.DEFAULT_FROM_EMAIL)[1].rpartition("@")[2]
-    return f"<{digest}@{domain}>"
+    return f"<{digest}@{_domain(settings.DEFAULT_FROM_EMAIL)}>"
 
 
 def hand_over(parcel: Parcel, connection: BaseEmailBackend) -> Handed:
@@ -41,17 +42,15 @@ def hand_over(parcel: Parcel, connection: BaseEmailBackend) -> Handed:
 def build(parcel: Parcel) -> EmailMultiAlternatives:
     """In the language that is active now."""
     letter, site = parcel.letter, parcel.site
-    # Written out once for both parts: each time the library looks the number up among all that there are.
-    phone = str(site.phone) if is_given(site.phone) else ""
     mail = EmailMultiAlternatives(
         subject=letter.subject,
-        body=letter.text + render_to_string("messages/mail/foot.txt", _foot(parcel, phone)),
+        body=letter.text + foot(site, end_url=parcel.end_url),
         from_email=sender(site),
         to=[parcel.recipient.email],
         reply_to=[site.email] if site.email else None,
         headers=_headers(parcel),
     )
-    mail.attach_alternative(letter.html or _html(parcel, phone), "text/html")
+    mail.attach_alternative(letter.html or _html(parcel), "text/html")
     if letter.calendar is not None:
         # Beside the other two and not as an attachment, so that mail programs offer "add to calendar".
         method = letter.calendar.method
@@ -63,16 +62,24 @@ def build(parcel: Parcel) -> EmailMultiAlternatives:
 
 def sender(site: Site) -> str:
     """The practice's name in front of the one address that our mail server may send for."""
-    return formataddr((site.practice.name, parseaddr(settings.DEFAULT_FROM_EMAIL)[1]))
+    return _named(site.practice.name, settings.DEFAULT_FROM_EMAIL)
 
 
-def _foot(parcel: Parcel, phone: str) -> dict[str, object]:
-    return {"site": parcel.site, "phone": phone, "end_url": parcel.end_url}
+@lru_cache(maxsize=16)
+def _named(name: str, own: str) -> str:
+    return formataddr((name, parseaddr(own)[1]))
 
 
-def _html(parcel: Parcel, phone: str) -> str:
-    context = _foot(parcel, phone) | {
-        "letter": parcel.letter,
+@lru_cache(maxsize=16)
+def _domain(own: str) -> str:
+    return parseaddr(own)[1].rpartition("@")[2]
+
+
+def _html(parcel: Parcel) -> str:
+    context = {
+        "subject": parcel.letter.subject,
+        "paragraphs": paragraphs(parcel.letter.text),
+        "foot": foot(parcel.site, end_url=parcel.end_url, form="html"),
         "language": get_language(),
         "direction": "rtl" if get_language_bidi() else "ltr",
     }

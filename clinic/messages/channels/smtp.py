@@ -75,7 +75,7 @@ class StagedEmailBackend(EmailBackend):
         recipients = [writing.recipient(address, encoding) for address in email_message.recipients()]
         if self.connection is None or not recipients:
             return False
-        sender, mail = writing.sender(email_message.from_email, encoding), writing.as_bytes(email_message.message())
+        sender, mail = writing.sender(email_message.from_email, encoding), writing.as_bytes(email_message)
         try:
             self.connection.sendmail(sender, recipients, mail)
         except smtplib.SMTPException:

@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy
 
 from clinic.accounts.dates import clock_words, day_words, moment_words
 from clinic.accounts.models import Site
-from clinic.accounts.phones import is_given
+from clinic.accounts.phones import international
 from clinic.messages.letters import is_on_paper
 from clinic.messages.links import example_address
 from clinic.messages.wordings.slots import ONLY_INSIDE, SAID_IN_FULL, Context, Part, Slot
@@ -22,12 +22,8 @@ NUMBER_OF_NOBODY: Final = "+44 20 7946 0000"
 SOME_TIME: Final = datetime(2026, 9, 30, 13, 30, tzinfo=UTC)
 
 
-def _number(site: Site) -> str:
-    return str(site.phone.as_international) if is_given(site.phone) else ""
-
-
 def _number_or_none(site: Site) -> str:
-    return _number(site) or NUMBER_OF_NOBODY
+    return international(site.phone) or NUMBER_OF_NOBODY
 
 
 def _call_instead(number: str) -> str:
@@ -36,7 +32,7 @@ def _call_instead(number: str) -> str:
 
 def _link(context: Context) -> str:
     """A letter has no link: what stands there says how else."""
-    return _call_instead(_number(context["site"])) if is_on_paper() else str(context["link_url"])
+    return _call_instead(international(context["site"].phone)) if is_on_paper() else str(context["link_url"])
 
 
 def _link_example(site: Site) -> str:
@@ -72,7 +68,7 @@ PRACTICE = Slot(
 NUMBER = Slot(
     name="number",
     says=gettext_lazy("the telephone number of the site"),
-    of=lambda context: _number(context["site"]),
+    of=lambda context: international(context["site"].phone),
     example=_number_or_none,
     may_stand_in=SAID_IN_FULL,
     needed_in=frozenset({Part.SMS}),

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.conf import settings
-from django.template.loader import render_to_string
 from django.utils import timezone
 from django.utils.translation import get_language_info
 
@@ -13,6 +12,7 @@ from clinic.accounts.languages import name_of, speaking
 from clinic.accounts.models import Site
 from clinic.accounts.pieces import BREAK, Piece, pieces
 from clinic.messages import kinds, own
+from clinic.messages.foot import foot
 from clinic.messages.kinds import Kind
 from clinic.messages.letters import on_paper, one_line
 from clinic.messages.links import example_address
@@ -103,8 +103,7 @@ def preview(kind: Kind[Any], channel: str, language: str, *, subject: str, text:
             sms = one_line(fill(text, values))
             return Preview(subject="", text=sms, length=length_of(sms))
         end_url = example_address() if Purpose(kind.purpose) in own.ENDED_BY_ONE_CLICK else ""
-        foot = render_to_string("messages/mail/foot.txt", {"site": site, "end_url": end_url})
-        mail = (filled_text(text, values) + foot).rstrip()
+        mail = (filled_text(text, values) + foot(site, end_url=end_url)).rstrip()
         letter = ""
         if kind.letter_by is not None:
             with on_paper():

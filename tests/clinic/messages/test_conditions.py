@@ -13,7 +13,7 @@ from clinic.patients.actions import choose_contact
 from clinic.patients.models import Channel, Patient, Purpose
 from clinic.trail.clock import real_now
 from tests.cast import NOW, Cast
-from tests.clinic.messages.writing import CHECK, Planned, Wishes, later, states
+from tests.clinic.messages.writing import CHECK, Planned, Wishes, another, later, states
 
 
 @pytest.mark.parametrize(
@@ -136,6 +136,18 @@ def test_the_younger_of_two_that_go_at_once_counts_the_older_as_sent(planned: Pl
     younger.refresh_from_db()
     assert (younger.state, younger.due_at) == (State.DUE, later(days=1))
     assert mail.outbox == []
+
+
+@pytest.mark.parametrize("alias_first", [True, False])
+def test_what_goes_out_under_a_joined_record_counts_for_the_person(
+    planned: Planned, cast: Cast, alias_first: bool
+) -> None:
+    alias, own = another(cast, 1), cast.patient
+    Patient.objects.filter(pk=alias.pk).update(merged_into=own, merged_at=NOW)
+    for patient in (alias, own) if alias_first else (own, alias):
+        planned(patient=patient, subject=("patient", patient.pk))
+        sweep(now=NOW)
+    assert (states(), len(mail.outbox)) == ([State.HANDED_OVER, State.DUE], 1)
 
 
 def _goes_out_by_another_sweep(message: DueMessage) -> None:

@@ -1,9 +1,11 @@
 """What goes over the line is what the library itself would write: only the boundary is found another way."""
 
+from collections.abc import Sequence
 from email import message_from_bytes, policy
 
 import pytest
-from django.core.mail import EmailMultiAlternatives
+import time_machine
+from django.core.mail import BadHeaderError, EmailMessage, EmailMultiAlternatives
 from django.core.mail.message import sanitize_address
 
 from clinic.messages.channels import writing
@@ -12,13 +14,18 @@ LONG = "https://fernbrook.example.org/p/l/" + "caO7O2pQMrq3WXeM" * 5
 
 
 def a_mail(
-    *, subject: str = "Your appointment", text: str = "Hello,\n\nSee you.\n", **more: str
+    *,
+    subject: str = "Your appointment",
+    text: str = "Hello,\n\nSee you.\n",
+    practice: str = "Fernbrook Dental Rooms",
+    to: Sequence[str] = ("amara@example.org",),
+    **more: str,
 ) -> EmailMultiAlternatives:
     mail = EmailMultiAlternatives(
         subject=subject,
         body=text,
-        from_email="Fernbrook Dental Rooms <casebook@localhost>",
-        to=["amara@example.org"],
+        from_email=f"{practice} <casebook@localhost>",
+        to=list(to),
         reply_to=["fernbrook@example.org"],
         headers={"Message-ID": "<1@localhost>", "Auto-Submitted": "auto-generated", **more},
     )
@@ -26,9 +33,14 @@ def a_mail(
     return mail
 
 
-def with_attachments() -> EmailMultiAlternatives:
-    mail = a_mail()
+def with_calendar() -> EmailMultiAlternatives:
+    mail = a_mail(text="Löjou\r\nhas a visit\rsoon\n")
     mail.attach_alternative("BEGIN:VCALENDAR\r\nEND:VCALENDAR\r\n", "text/calendar; method=REQUEST")
+    return mail
+
+
+def with_attachments() -> EmailMultiAlternatives:
+    mail = with_calendar()
     mail.attach("sheet.pdf", b"%PDF-1.7 \x00\xff", "application/pdf")
     mail.attach("für Sie.txt", "Grüße", "text/plain")
     return mail
@@ -48,20 +60,39 @@ def with_attachments() -> EmailMultiAlternatives:
         a_mail(text="From here\n.\n..\nto there"),
         a_mail(text=""),
         a_mail(**{"List-Unsubscribe": f"<{LONG}>", "List-Unsubscribe-Post": "List-Unsubscribe=One-Click"}),
+        a_mail(practice="Zahnärzte am Fluß"),
+        a_mail(practice="A practice, with a comma, and a name that is far too long for one line of a header"),
+        a_mail(to=["amara@example.org", "Zoë Ébène <zoe@example.org>"]),
+        a_mail(Date="Tue, 03 Mar 2026 09:00:00 -0000"),
+        a_mail(**{"reply-to": "other@example.org"}),
+        a_mail(**{"X-Note": "für Sie"}),
+        with_calendar(),
         with_attachments(),
         EmailMultiAlternatives("Plain", "Only text", "a@example.org", ["Zoë Ébène <zoe@example.org>"]),
+        EmailMessage("Plain", "Only text", "a@example.org", ["zoe@example.org"], headers={"Message-ID": "<1@x>"}),
     ],
 )
-def test_the_same_bytes_as_the_library(mail: EmailMultiAlternatives) -> None:
-    made = mail.message()
-    ours = writing.as_bytes(made)
+@time_machine.travel("2026-03-03T09:00:00Z", tick=False)
+def test_the_same_bytes_as_the_library(mail: EmailMessage, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("django.core.mail.message.make_msgid", lambda domain: f"<2@{domain}>")
+    ours, made = writing.as_bytes(mail), mail.message()
+    # The random boundaries in their order, from the outer one on.
+    boundaries = [part.get_boundary() for part in message_from_bytes(ours).walk() if part.is_multipart()]
+    for part, boundary in zip((one for one in made.walk() if one.is_multipart()), boundaries, strict=True):
+        part.set_boundary(str(boundary))
     assert ours == made.as_bytes(linesep="\r\n")  # type: ignore[call-arg]  # Django's takes it
 
 
+@pytest.mark.parametrize(
+    "mail", [a_mail(subject="One\nBcc: b@example.org"), a_mail(practice="A\r\nBcc: b@example.org")]
+)
+def test_no_second_header_gets_into_one(mail: EmailMultiAlternatives) -> None:
+    with pytest.raises(BadHeaderError):
+        writing.as_bytes(mail)
+
+
 def test_each_part_has_a_boundary_of_its_own() -> None:
-    mails = [
-        message_from_bytes(writing.as_bytes(with_attachments().message()), policy=policy.default) for _ in range(2)
-    ]
+    mails = [message_from_bytes(writing.as_bytes(with_attachments()), policy=policy.default) for _ in range(2)]
     found = [part.get_boundary() for mail in mails for part in mail.walk() if part.is_multipart()]
     assert None not in found
     assert len(set(found)) == len(found) == 4

@@ -1,6 +1,8 @@
 """Statements that are made once say the same as those of the ORM."""
 
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from typing import Any
 from uuid import uuid4
 
 import pytest
@@ -15,6 +17,9 @@ from clinic.trail.readymade import (
     Statement,
     beside,
     blanks,
+    in_places,
+    insert_numbered,
+    numbers_ahead,
     once,
     select,
     update,
@@ -117,6 +122,46 @@ def test_two_questions_in_one(cast: Cast) -> None:
     both, patient = beside(mine, whose), cast.patient
     assert both.rows(email=patient.email, key=patient.pk) == [(patient.pk, patient.name, patient.pk)]
     assert both.rows(email=patient.email, key=0) == both.rows(email="nobody@example.org", key=patient.pk) == []
+
+
+def test_a_row_with_a_key_that_was_taken_ahead(cast: Cast) -> None:
+    if connection.vendor != "postgresql":
+        assert numbers_ahead(TrailEntry, 2) == []
+        return
+    first, second = numbers_ahead(TrailEntry, 2)
+    entry = an_entry()
+    entry.pk = second
+    assert insert_numbered(TrailEntry).run(**in_places(entry)) == 1
+    write_new(later := an_entry())
+    assert first < second < later.pk
+    assert TrailEntry.objects.filter(pk=second).values().get() == {
+        field.attname: getattr(entry, field.attname) for field in TrailEntry._meta.concrete_fields
+    }
+
+
+def test_a_mistake_in_the_database_is_the_orms_and_ends_the_transaction(cast: Cast) -> None:
+    asked = select(Patient.objects.filter(pk=Blank("key", Patient._meta.pk)).values_list("pk"))
+    twice = an_entry()
+    write_new(twice)
+    with transaction.atomic():
+        with pytest.raises(IntegrityError):
+            write_new(twice)
+        with pytest.raises(transaction.TransactionManagementError):
+            asked.rows(key=cast.patient.pk)
+        transaction.set_rollback(True)
+
+
+def test_whoever_listens_hears_it(cast: Cast) -> None:
+    heard: list[str] = []
+
+    def listen(execute: Callable[..., Any], sql: str, *rest: Any) -> object:
+        heard.append(sql)
+        return execute(sql, *rest)
+
+    asked = select(Patient.objects.filter(pk=Blank("key", Patient._meta.pk)).order_by().values_list("pk"))
+    with connection.execute_wrapper(listen):
+        assert asked.rows(key=cast.patient.pk) == [(cast.patient.pk,)]
+    assert heard == [asked.sql]
 
 
 def test_the_server_keeps_the_plan_of_these_and_of_no_others(cast: Cast) -> None:
