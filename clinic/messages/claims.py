@@ -8,7 +8,7 @@ from collections import defaultdict
 from datetime import datetime, timedelta
 
 from django.conf import settings
-from django.db import transaction
+from django.db import connection, transaction
 from django.db.models import F
 
 from clinic.messages import kinds
@@ -18,6 +18,8 @@ from clinic.messages.models.due import DueMessageQuerySet
 from clinic.trail.readymade import Statement, blanks, once, update
 
 CLAIM_LEASE = timedelta(minutes=2)
+# Below that, reading for a batch costs more than waiting for the other sweep.
+LEAST_SHARE = 20
 # What names a message. Everything else is read again right before the hand-over.
 NAMED = ("subject_kind", "subject_id", "kind", "version", "step", "attempt", "state")
 # Longer than the slowest honest hand-over: several waits of a mail dialogue, one after the other.
@@ -37,6 +39,14 @@ def is_anything_to_do(*, now: datetime, real_now: datetime) -> bool:
 
 def _run_out(real_now: datetime) -> DueMessageQuerySet:
     return DueMessage.objects.filter(state__in=[State.CLAIMED, State.HANDING_OVER], lease_until__lt=real_now)
+
+
+def share(*, now: datetime, real_now: datetime, limit: int) -> int:
+    """How many to claim next: half of the last ones, so that two sweeps come to their end together."""
+    if not connection.features.has_select_for_update_skip_locked:
+        return limit
+    left = DueMessage.objects.sendable(now=now, real_now=real_now).order_by()[: 2 * limit].count()
+    return min(limit, max(LEAST_SHARE, left // 2))
 
 
 def claim(*, now: datetime, real_now: datetime, limit: int, only: int | None = None) -> list[DueMessage]:

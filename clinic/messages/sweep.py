@@ -53,13 +53,14 @@ def sweep_while_full(*, now: datetime, limit: int = BATCH, seconds: float = SECO
 
     The practice's clock goes on meanwhile, so that nothing goes out after its time.
     """
-    began, total = time.monotonic(), Swept()
+    began, total, size = time.monotonic(), Swept(), limit
     while (gone := time.monotonic() - began) < seconds:
-        done = sweep(now=now + timedelta(seconds=gone), limit=limit, seconds=seconds - gone)
+        done = sweep(now=now + timedelta(seconds=gone), limit=size, seconds=seconds - gone)
         total.claimed += done.claimed
         total.states += done.states
-        if done.claimed < limit:
+        if done.claimed < size:
             break
+        size = claims.share(now=now, real_now=real_now(), limit=limit)
     return total
 
 

@@ -1,5 +1,5 @@
-"""A letter's text as paragraphs of HTML with its addresses as links: what Django's `urlize` and `linebreaks` make of it,
-with less searching. Only a line in which an address may stand is looked through word by word.
+"""A letter's text as paragraphs of HTML with its addresses as links: what Django's `urlize` and `linebreaks` make of
+it, with less searching. Only a line in which an address may stand is looked through word by word.
 """
 
 import re

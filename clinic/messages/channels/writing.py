@@ -71,7 +71,7 @@ def _at_once(mail: EmailMessage) -> bytes:
     if type(mail) is not EmailMultiAlternatives or not (mail.body and mail.alternatives) or not _is_usual(mail):
         return b""
     texts = [(mail.body, "text/plain"), *mail.alternatives]
-    parts = [_part(text, kind) if kind.startswith("text/") else b"" for text, kind in texts]
+    parts = [_part(text, kind) if isinstance(text, str) and kind.startswith("text/") else b"" for text, kind in texts]
     if not all(parts):
         return b""
     boundary = secrets.token_urlsafe(BOUNDARY_BYTES).encode("ascii")
@@ -88,7 +88,6 @@ def _is_usual(mail: EmailMultiAlternatives) -> bool:
         and "message-id" in given
         and mail.encoding is None
         and mail.content_subtype == "plain"
-        and mail.alternative_subtype == "alternative"
     )
 
 

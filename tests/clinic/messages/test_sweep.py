@@ -7,7 +7,9 @@ from types import SimpleNamespace
 
 import pytest
 from django.core import mail
+from django.db import connection
 
+from clinic.messages import claims
 from clinic.messages.channels.parcel import Fate, Handed
 from clinic.messages.claims import begin, claim, expire, release
 from clinic.messages.conditions import Drop, Send, Wait, judge
@@ -47,6 +49,20 @@ def test_it_goes_on_while_batches_are_full(planned: Planned) -> None:
         planned(CHECK, step=step)
     assert sweep_while_full(now=NOW, limit=2).claimed == 5
     assert states() == [State.HANDED_OVER] * 5
+
+
+def test_two_sweeps_share_what_is_left(planned: Planned, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(claims, "LEAST_SHARE", 2)
+    for step in range(7):
+        planned(CHECK, step=step)
+    shares = [claims.share(now=NOW, real_now=real_now(), limit=limit) for limit in (100, 3, 2)]
+    # SQLite takes one writer at a time, so there is one sweep.
+    assert shares == ([3, 3, 2] if connection.vendor == "postgresql" else [100, 3, 2])
+    assert claims.share(now=later(days=-1), real_now=real_now(), limit=100) == (
+        2 if connection.vendor == "postgresql" else 100
+    )
+    assert sweep_while_full(now=NOW, limit=4).claimed == 7
+    assert states() == [State.HANDED_OVER] * 7
 
 
 def test_nothing_goes_out_late_because_a_sweep_began_in_time(planned: Planned, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -144,7 +144,7 @@ def test_a_mistake_in_the_database_is_the_orms_and_ends_the_transaction(cast: Ca
     twice = an_entry()
     write_new(twice)
     with transaction.atomic():
-        with pytest.raises(IntegrityError):
+        with pytest.raises(IntegrityError), transaction.atomic(savepoint=False):
             write_new(twice)
         with pytest.raises(transaction.TransactionManagementError):
             asked.rows(key=cast.patient.pk)
@@ -159,8 +159,9 @@ def test_whoever_listens_hears_it(cast: Cast) -> None:
         return execute(sql, *rest)
 
     asked = select(Patient.objects.filter(pk=Blank("key", Patient._meta.pk)).order_by().values_list("pk"))
+    patient = cast.patient.pk
     with connection.execute_wrapper(listen):
-        assert asked.rows(key=cast.patient.pk) == [(cast.patient.pk,)]
+        assert asked.rows(key=patient) == [(patient,)]
     assert heard == [asked.sql]
 
 
