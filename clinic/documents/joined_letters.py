@@ -8,7 +8,6 @@ ISO 32000-1, 14.9.4). Only sheets with Arabic letters pass through here.
 import re
 import unicodedata
 from collections.abc import Iterator
-from dataclasses import dataclass
 from io import BytesIO
 from typing import Any
 
@@ -23,42 +22,36 @@ _SILENT = ContentStreamInstruction([Name.Span, Dictionary(ActualText=String(""))
 _END = ContentStreamInstruction([], Operator("EMC"))
 
 
-@dataclass(frozen=True, slots=True)
-class _Font:
-    # Glyphs that take no room in the line and are no marks of their own: dots, and what else sits on a letter.
-    parts: frozenset[int]
-
-
 def read_once(pdf: bytes) -> bytes:
     if _FONT not in pdf:
         return pdf
     with Pdf.open(BytesIO(pdf)) as file:
         for page in file.pages:
-            fonts = {name: _font(font) for name, font in page.Resources.get("/Font", Dictionary()).items()}
-            if any(font.parts for font in fonts.values()):
+            fonts = {name: _parts(font) for name, font in page.Resources.get("/Font", Dictionary()).items()}
+            if any(fonts.values()):
                 page.Contents = file.make_stream(pikepdf.unparse_content_stream(list(_written(page, fonts))))
         out = BytesIO()
         file.save(out, deterministic_id=True)
         return out.getvalue()
 
 
-def _written(page: pikepdf.Page, fonts: dict[str, _Font]) -> Iterator[Instruction]:
+def _written(page: pikepdf.Page, fonts: dict[str, set[int]]) -> Iterator[Instruction]:
     """Each piece of text in a span of its own, or in the one in which the typesetter has put it."""
-    font = _Font(frozenset())
+    parts: set[int] = set()
     held: list[Instruction] = []
-    are_parts = False
+    is_silent = True
     for instruction in pikepdf.parse_content_stream(page):
         name = str(instruction.operator)
         if name == "Tf":
-            font = fonts[str(instruction.operands[0])]
-        if name in _SHOWN:
-            are_parts = bool(codes := _codes(instruction)) and codes <= font.parts
+            parts = fonts[str(instruction.operands[0])]
+        are_parts = name in _SHOWN and (codes := _codes(instruction)) <= parts and bool(codes)
         if held or _has_words(instruction):
             held.append(instruction)
+            is_silent = is_silent and (are_parts or name not in _SHOWN)
             if name == "EMC":
-                yield from [_SILENT, *held[1:]] if are_parts else held
-                held = []
-        elif name in _SHOWN and are_parts:
+                yield from [_SILENT, *held[1:]] if is_silent else held
+                held, is_silent = [], True
+        elif are_parts:
             yield from (_SILENT, instruction, _END)
         else:
             yield instruction
@@ -71,23 +64,22 @@ def _has_words(instruction: Instruction) -> bool:
 
 def _codes(instruction: Instruction) -> set[int]:
     shown = instruction.operands[0]
-    pieces = [bytes(piece) for piece in (shown if str(instruction.operator) == "TJ" else [shown]) if _is_text(piece)]
+    pieces = [
+        bytes(piece) for piece in (shown if str(instruction.operator) == "TJ" else [shown]) if isinstance(piece, String)
+    ]
     return {int.from_bytes(piece[at : at + 2]) for piece in pieces for at in range(0, len(piece), 2)}
 
 
-def _is_text(piece: Any) -> bool:
-    return isinstance(piece, String)
-
-
-def _font(font: Any) -> _Font:
+def _parts(font: Any) -> set[int]:
+    """Glyphs that take no room in the line and are no marks of their own: dots, and what else sits on a letter."""
     if _FONT.decode() not in str(font.BaseFont):
-        return _Font(frozenset())
+        return set()
     inner = font.DescendantFonts[0]
     widths, usual = _widths(inner.get("/W", [])), float(inner.get("/DW", 1000))
     letters = _LETTER.findall(font.ToUnicode.read_bytes())
     texts = {int(code, 16): bytes.fromhex(text.decode()).decode("utf-16-be") for code, text in letters}
     own = {code for code, text in texts.items() if all(unicodedata.category(mark) == "Mn" for mark in text)}
-    return _Font(frozenset(code for code in texts if widths.get(code, usual) == 0 and code not in own))
+    return {code for code in texts if widths.get(code, usual) == 0 and code not in own}
 
 
 def _widths(entries: Any) -> dict[int, float]:

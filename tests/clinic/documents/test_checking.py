@@ -11,7 +11,7 @@ from pypdf.generic import ArrayObject, DictionaryObject, NameObject, TextStringO
 from clinic.documents.checking import faults
 from clinic.documents.client import POOL
 from tests.clinic.documents.drawing_jobs import job, svg
-from tests.pdf import others
+from tests.pdf import findings, others
 
 Change = Callable[[PdfWriter], None]
 RICH = f"""
@@ -45,6 +45,13 @@ def changed(pdf: bytes, change: Change) -> bytes:
 def test_a_rich_sheet_has_no_fault(good: bytes) -> None:
     assert len(PdfReader(BytesIO(good)).pages) > 1
     assert faults(good) == []
+
+
+def test_one_in_arabic_has_no_fault_either() -> None:
+    """Its file is written anew after it was set, because of letters that are drawn from two parts."""
+    drawn = POOL.draw(job(RICH.replace("Advice", "نصائح بعد الزيارة").replace("Rinse", "اشطف"), language="ar"))
+    assert b"CasebookArabic" in drawn.pdf
+    assert findings(drawn.pdf) == []
 
 
 def without(*names: str) -> Change:
