@@ -61,7 +61,7 @@ def speak(language: str | None) -> str:
 
 
 def complete() -> frozenset[str]:
-    return _complete(tuple(code for code, _name in settings.LANGUAGES), tuple(map(Path, settings.LOCALE_PATHS)))
+    return _complete(tuple(code for code, _name in settings.LANGUAGES), tuple(settings.LOCALE_PATHS))
 
 
 def choices() -> list[tuple[str, str]]:
@@ -75,9 +75,9 @@ def name_of(language: str) -> str:
 
 
 @lru_cache(maxsize=8)
-def _complete(languages: tuple[str, ...], folders: tuple[Path, ...]) -> frozenset[str]:
+def _complete(languages: tuple[str, ...], folders: tuple[Path | str, ...]) -> frozenset[str]:
     """Read once: a catalogue comes with a new release, and the program is restarted for that."""
-    whole = {code for code in languages if all(_is_whole(folder, code) for folder in folders)}
+    whole = {code for code in languages if all(_is_whole(Path(folder), code) for folder in folders)}
     return frozenset(whole | {settings.LANGUAGE_CODE})
 
 

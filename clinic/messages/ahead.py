@@ -13,6 +13,7 @@ from datetime import datetime
 from itertools import islice
 from typing import Any
 
+from django.db import connection
 from django.db.models import Count, Exists, Model, OuterRef, QuerySet, Subquery
 
 from clinic.accounts.models import Site
@@ -23,7 +24,7 @@ from clinic.messages.limits import asked_about, counted, kinds_that_count
 from clinic.messages.models import DueMessage, PrivateLink, TextReplies
 from clinic.patients.contact import Contact, contacts
 from clinic.patients.models import ContactChoice, Patient
-from clinic.trail.readymade import Blank, Statement, beside, numbers_ahead, once, select
+from clinic.trail.readymade import Blank, Statement, as_seen, beside, numbers_ahead, once, select
 
 AT_ONCE = 100
 # What only the words rest on is not looked at again: behind a slow mail server it is read anew after so long.
@@ -81,7 +82,7 @@ def _read(batch: Sequence[DueMessage], *, now: datetime) -> dict[int, Ahead]:
         # For a single one nothing would be saved.
         return {}
     # First the rows to compare with: what changes while the rest is read then counts as changed.
-    seen = {row[0]: row for row in select(_of_messages(DueMessage.objects.filter(pk__in=pks))).rows()}
+    seen = _by_key(_of_messages(DueMessage.objects.filter(pk__in=pks)))
     # Who was merged into somebody else is read with whoever that is, by itself.
     alive = DueMessage.objects.filter(pk__in=pks, patient__merged_into=None)
     by_reading: dict[Reading[Any], list[DueMessage]] = defaultdict(list)
@@ -107,7 +108,7 @@ def _with_subjects(
 ) -> Iterator[Ahead]:
     pks = {message.subject_id for message in messages}
     rows = reading.model._default_manager.filter(pk__in=pks)
-    subject_seen = {row[0]: row for row in select(_of_subjects(reading, rows)).rows()}
+    subject_seen = _by_key(_of_subjects(reading, rows))
     subjects = reading.many(pks)
     if reading.further is not None:
         reading.further(list(subjects.values()), now)
@@ -120,15 +121,23 @@ def _with_subjects(
         )
 
 
+def _by_key(rows: QuerySet[Any, Any]) -> dict[int, Row]:
+    """As each is to be found again."""
+    with_key = as_seen(select(rows), key="pk").rows()
+    return {row[0]: row if connection.vendor == "sqlite" else row[1:] for row in with_key}
+
+
 @once
 def _one(reading: Reading[Any], counting: tuple[str, ...]) -> Statement:
     """With kinds of which others count: at the end, whether there are any to this patient."""
     messages = DueMessage.objects.filter(pk=Blank("pk", DueMessage._meta.pk))
     subjects: Any = reading.model._default_manager.filter(pk=Blank("subject", reading.model._meta.pk))
+    both = beside(as_seen(select(_of_messages(messages))), as_seen(select(_of_subjects(reading, subjects))))
     if not counting:
-        return beside(select(_of_messages(messages)), select(_of_subjects(reading, subjects)))
-    subjects = subjects.annotate(has_others=Exists(counted(counting)))
-    return beside(select(_of_messages(messages)), select(_of_subjects(reading, subjects, "has_others")))
+        return both
+    one = DueMessage.objects.filter(pk=Blank("pk", DueMessage._meta.pk)).order_by()
+    others = one.annotate(has_others=Exists(counted(counting))).values_list("has_others")
+    return beside(both, select(others))
 
 
 def _of_messages(rows: QuerySet[DueMessage]) -> QuerySet[DueMessage, tuple[Any, ...]]:
@@ -139,11 +148,11 @@ def _of_messages(rows: QuerySet[DueMessage]) -> QuerySet[DueMessage, tuple[Any, 
     return rows.annotate(choices=Subquery(choices.annotate(number=Count("pk")).values("number"))).values_list(*columns)
 
 
-def _of_subjects(reading: Reading[Any], rows: QuerySet[Any], *more: str) -> QuerySet[Any, tuple[Any, ...]]:
+def _of_subjects(reading: Reading[Any], rows: QuerySet[Any]) -> QuerySet[Any, tuple[Any, ...]]:
     model: Any = reading.model
     related = {f"{name}__": model._meta.get_field(name).related_model for name in reading.deciding}
     columns = [column for before, one in related.items() for column in _columns(one, before)]
-    return rows.order_by().values_list("pk", *_columns(model), *columns, *more)
+    return rows.order_by().values_list("pk", *_columns(model), *columns)
 
 
 def _columns(model: type[Model], before: str = "") -> list[str]:

@@ -127,6 +127,16 @@ def beside(one: Statement, other: Statement) -> Statement:
     return Statement(sql, [*one.params, *other.params])
 
 
+def as_seen(one: Statement, *, key: str = "") -> Statement:
+    """Each row as one value that is another where anything in it is another, with the column `key` before it: for
+    comparing. SQLite has no such value and gives the columns.
+    """
+    if connection.vendor != "postgresql":
+        return one
+    first = f"seen.{connection.ops.quote_name(key)}, " if key else ""
+    return Statement(f"SELECT {first}seen::text FROM ({one.sql}) AS seen", one.params)  # noqa: S608  (our own)
+
+
 def update(rows: "models.QuerySet[Any, Any]", **values: object) -> Statement:
     query: Any = rows.order_by().query.chain(klass=UpdateQuery)
     query.add_update_values(values)

@@ -15,6 +15,7 @@ from clinic.trail.readymade import (
     PLANNED_ANEW,
     Blank,
     Statement,
+    as_seen,
     beside,
     blanks,
     in_places,
@@ -163,6 +164,20 @@ def test_whoever_listens_hears_it(cast: Cast) -> None:
     with connection.execute_wrapper(listen):
         assert asked.rows(key=patient) == [(patient,)]
     assert heard == [asked.sql]
+
+
+@pytest.mark.parametrize("change", [{"allergies": "latex"}, {"died_on": LATER.date()}, {"registered_at": LATER}])
+def test_a_row_as_it_was_seen_is_another_once_anything_in_it_changes(cast: Cast, change: dict[str, object]) -> None:
+    rows = Patient.objects.filter(pk=Blank("key", Patient._meta.pk)).order_by()
+    columns = [column.attname for column in Patient._meta.concrete_fields]
+    asked, patient = as_seen(select(rows.values_list(*columns))), cast.patient.pk
+    before = asked.rows(key=patient)
+    assert asked.rows(key=patient) == before
+    Patient.objects.filter(pk=patient).update(**change)
+    after = asked.rows(key=patient)
+    assert (len(after), after == before) == (1, False)
+    keyed = as_seen(select(rows.values_list(*columns)), key="id").rows(key=patient)
+    assert keyed == (after if connection.vendor == "sqlite" else [(patient, *after[0])])
 
 
 def test_the_server_keeps_the_plan_of_these_and_of_no_others(cast: Cast) -> None:
