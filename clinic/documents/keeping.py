@@ -10,7 +10,9 @@ from typing import Any
 KEPT = {"together", "element", "question", "cautions", "genuine", "link", "ladder-beside", "call", "signatures"}
 # In normal and in large print: letters that surely fit in a line, and lines that surely fit on a page.
 _LETTERS, _LINES = {False: 60, True: 50}, {False: 36, True: 27}
-_BETWEEN, _HEADING, _LADDER, _TO_WRITE = 0.8, 2.5, 24, 2.4
+_BETWEEN, _HEADING, _LADDER = 0.8, 2.5, 24
+# A row with room for a pen, and one with room for a signature.
+_TO_WRITE, _TO_SIGN = 0.6, 1.8
 # Beside each other, the cells of a row have this part of the width at the least.
 _NARROWEST = 0.2
 
@@ -25,15 +27,16 @@ def _lines(node: Any, letters: float) -> float:
     if node["t"] == "picture":
         return _LADDER
     if node["t"] == "table":
-        return 2 * _HEADING + sum(_row(row, letters) for row in [*node["head"], *node["body"]])
+        empty = _TO_SIGN if "signatures" in node["c"] else _TO_WRITE
+        return 2 * _HEADING + sum(_row(row, letters, empty) for row in [*node["head"], *node["body"]])
     if node["t"] in {"div", "section", "article", "main", "ul", "ol"}:
         return _HEADING + sum(_lines(kid, letters) for kid in node["k"])
     return _running(node["k"], letters) + (_HEADING if node["t"].startswith("h") else _BETWEEN)
 
 
-def _row(row: list[dict[str, Any]], letters: float) -> float:
+def _row(row: list[dict[str, Any]], letters: float, empty: float) -> float:
     part = max(_NARROWEST, 1 / len(row)) if len(row) > 1 else 1
-    return max((_running(cell["k"], letters * part) or _TO_WRITE for cell in row), default=0) + _BETWEEN
+    return max((_running(cell["k"], letters * part) or empty for cell in row), default=0) + _BETWEEN
 
 
 def _running(kids: list[Any], letters: float) -> float:

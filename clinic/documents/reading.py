@@ -10,7 +10,7 @@ from typing import Any
 
 from lxml import etree, html
 
-from clinic.documents import keeping, pictures, tables
+from clinic.documents import keeping, pictures, tables, whole
 from clinic.documents.refusing import Unprintable
 
 Node = dict[str, Any] | str
@@ -23,6 +23,8 @@ _ALLOWED |= {"scope", "colspan", "datetime", "data-patient"}
 _DEEPEST = 24
 _SPACE = re.compile(r"[ \t\n\r\f]+")
 _ADDRESS = re.compile(r"(https?://|mailto:|tel:)[^\s]+")
+# A word that is longer than a column may be broken after so many letters. Addresses and fingerprints are no words.
+_ENDLESS, _PIECE = re.compile(r"\w{30,}"), 10
 _UNKNOWN = "\N{REPLACEMENT CHARACTER}"
 # Breaks that nobody sees, and orders to turn the direction of whatever follows: a name may not do that to a sheet.
 _FORMATTING = {ord(mark): None for mark in "\u00ad\u2060\ufeff\u202a\u202b\u202c\u202d\u202e"}
@@ -37,6 +39,7 @@ def parsed(page: str) -> html.HtmlElement:
         raise Unprintable("incomplete") from error
     if parser.error_log.filter_from_fatals():
         raise Unprintable("nesting")
+    whole.refuse_beside_body(root)
     return root
 
 
@@ -60,14 +63,14 @@ class Reader:
     def blocks(self, holder: html.HtmlElement, depth: int = 0) -> list[Node]:
         """What stands in a container: its blocks, and a bare paragraph around each run of loose words."""
         read: list[Node] = []
-        loose: list[Node] = [self._text(holder.text)]
+        loose: list[Node] = [*_broken(self._text(holder.text))]
         for child in holder:
             if child.tag in _BLOCKS:
                 read += [*_paragraph(loose), self._block(child, depth + 1)]
                 loose = []
             else:
                 loose.append(self._inline(child, depth + 1))
-            loose.append(self._text(child.tail))
+            loose += _broken(self._text(child.tail))
         return [*read, *_paragraph(loose)]
 
     def run(self, holder: html.HtmlElement, depth: int) -> list[Node]:
@@ -75,16 +78,19 @@ class Reader:
         return _trimmed(list(self._loose(holder, depth)))
 
     def _loose(self, holder: html.HtmlElement, depth: int) -> Iterator[Node]:
-        yield self._text(holder.text)
-        for child in holder:
-            yield self._inline(child, depth + 1)
-            yield self._text(child.tail)
+        is_unbroken = holder.tag == "a" or "digest" in holder.get("class", "").split()
+        for child in (None, *holder):
+            if child is not None:
+                yield self._inline(child, depth + 1)
+            text = self._text(holder.text if child is None else child.tail)
+            yield from [text] if is_unbroken else _broken(text)
 
     def _text(self, text: str | None) -> str:
         return self.words(_SPACE.sub(" ", text)) if text else ""
 
     def _block(self, element: html.HtmlElement, depth: int) -> Node:
         node = self._filled(element, depth)
+        whole.refuse_undrawn(node)
         if keeping.may_be_cut(node, large=self.large):
             node["c"].append("long")
         return node
@@ -99,6 +105,7 @@ class Reader:
         if element.tag in {"p", "h1", "h2", "h3"}:
             return node | {"k": self.run(element, depth)}
         if element.tag in {"ul", "ol"}:
+            whole.refuse_loose_words(element)
             items = [self._item(child, depth + 1) for child in element]
             return node | {"k": items, "start": _number(element.get("start", "1"))}
         if _SHEET_PARTS.intersection(node["c"]) and depth > 1:
@@ -128,6 +135,7 @@ class Reader:
         if element.tag not in _INLINE:
             raise Unprintable("blocked")
         node["k"] = [kid for kid in self._loose(element, depth) if kid != ""]
+        whole.refuse_undrawn(node)
         if element.tag == "a":
             node["href"] = _address(element.get("href", ""))
         if element.tag == "bdi":
@@ -176,6 +184,17 @@ def _classes(node: Node) -> list[str]:
 def _paragraph(loose: list[Node]) -> list[Node]:
     kids = _trimmed(loose)
     return [{"t": "bare", "c": [], "k": kids}] if kids else []
+
+
+def _broken(text: str) -> list[Node]:
+    """With places where an endless word may be broken, which are no letters of it."""
+    pieces: list[Node] = []
+    at = 0
+    for match in _ENDLESS.finditer(text):
+        for place in range(match.start() + _PIECE, match.end(), _PIECE):
+            pieces += [text[at:place], {"t": "wbr", "c": [], "k": []}]
+            at = place
+    return [*pieces, text[at:]]
 
 
 def _trimmed(kids: list[Node]) -> list[Node]:
