@@ -29,6 +29,9 @@ _UNKNOWN = "\N{REPLACEMENT CHARACTER}"
 # Breaks that nobody sees, and orders to turn the direction of whatever follows: a name may not do that to a sheet.
 _FORMATTING = {ord(mark): None for mark in "\u00ad\u2060\ufeff\u202a\u202b\u202c\u202d\u202e"}
 
+_ISOLATES = {"ltr": "\u2066", "rtl": "\u2067", "end": "\u2069"}
+_BOXED = {"number", "code"}
+
 
 def parsed(page: str) -> html.HtmlElement:
     """Raises Unprintable where the page's own parser gave up, and so left something out."""
@@ -140,6 +143,7 @@ class Reader:
             node["href"] = _address(element.get("href", ""))
         if element.tag == "bdi":
             node.setdefault("dir", _first_direction(element.text_content()))
+            node["k"] = _apart(element, node)
         return node
 
     def _node(self, element: html.HtmlElement, depth: int) -> dict[str, Any]:
@@ -228,6 +232,23 @@ def _address(address: str) -> str:
     if not _ADDRESS.fullmatch(address):
         raise Unprintable("incomplete")
     return address
+
+
+def _apart(element: html.HtmlElement, node: dict[str, Any]) -> list[Node]:
+    """The typesetter sets a direction and keeps nothing apart: a number behind an Arabic name would go before it.
+
+    Marks that keep it apart are put in where two directions may meet; what stands in a box needs none.
+    """
+    kids: list[Node] = node["k"]
+    around = next((outer.get("dir") for outer in element.iterancestors() if outer.get("dir")), "ltr")
+    if not kids or _BOXED.intersection(node["c"]) or (around != "rtl" and not _has_right_to_left(element)):
+        return kids
+    # Set in a direction as well, the marks themselves would stand in it, and keep nothing apart.
+    return [_ISOLATES["rtl" if node.pop("dir") == "rtl" else "ltr"], *kids, _ISOLATES["end"]]
+
+
+def _has_right_to_left(element: html.HtmlElement) -> bool:
+    return any(unicodedata.bidirectional(mark) in {"R", "AL"} for mark in element.text_content())
 
 
 def _first_direction(text: str) -> str:

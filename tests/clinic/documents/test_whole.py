@@ -1,9 +1,11 @@
 """No word of a page is left out without anybody being told, and none stands under another's heading."""
 
 from dataclasses import replace
+from io import BytesIO
 from typing import Any
 
 import pytest
+from pypdf import PdfReader
 
 from clinic.documents.drawing import Studio
 from clinic.documents.limits import Limits
@@ -109,18 +111,33 @@ def test_an_endless_name_is_broken_and_still_read_as_one_word(studio: Studio, la
 @pytest.mark.parametrize("who", ["Bo Andersson", f"Maximiliane-Theodora {ENDLESS}"])
 def test_times_and_short_words_keep_to_one_line(studio: Studio, large: bool, who: str) -> None:
     """However long the name beside them is."""
-    lines = [
-        line.strip() for line in text_of(drawn(studio, "<h1>x</h1>" + DAY.format(who=who), large=large)).splitlines()
-    ]
-    found = " ".join(lines)
-    assert {"Consultation", "Willow"} <= set(found.split())
-    assert "09:00–09:35" in found.split()
+    found = text_of(drawn(studio, "<h1>x</h1>" + DAY.format(who=who), large=large)).split()
+    assert {"Consultation", "Willow"} <= set(found)
+    assert "09:00–09:35" in found
 
 
-@pytest.mark.parametrize("class_name", ["together", "signatures"])
-def test_a_page_to_write_on_is_not_cut(studio: Studio, class_name: str) -> None:
+def test_a_table_to_write_in_is_not_cut_where_it_fits_on_a_page() -> None:
     rows = "<tr><td></td><td></td></tr>" * 12
-    table = f"<table class='day-list by-hand {class_name}'><thead><tr><th>x</th><th>y</th></tr></thead>{rows}</table>"
+    table = f"<table class='by-hand together'><thead><tr><th>x</th><th>y</th></tr></thead>{rows}</table>"
     node: Any
-    (node,) = Reader(LETTERS, large=class_name == "together").blocks(parsed(table).body)
+    (node,) = Reader(LETTERS, large=True).blocks(parsed(table).body)
     assert "long" not in node["c"]
+
+
+ARABIC = "\u0645\u062d\u0645\u062f"
+
+
+@pytest.mark.parametrize("name", [ARABIC, f"Ali {ARABIC}", f"{ARABIC} Ali"])
+@pytest.mark.parametrize("after", [", 12 March", " (12)", f" 12, <bdi>{ARABIC}</bdi>"])
+def test_a_number_behind_a_name_stands_behind_it(studio: Studio, name: str, after: str) -> None:
+    """On the paper, from left to right: the place of the number and of the name."""
+    pdf = drawn(studio, f"<h1>x</h1><p>| <bdi>{name}</bdi>{after}</p>", large=False)
+    places: dict[str, float] = {}
+
+    def visit(text: str, matrix: list[float], text_matrix: list[float], _font: object, _size: object) -> None:
+        for mark in ("12", "\u062d"):
+            if mark in text and text.strip():
+                places.setdefault(mark, text_matrix[4] * matrix[0] + matrix[4])
+
+    PdfReader(BytesIO(pdf)).pages[0].extract_text(visitor_text=visit)
+    assert places["\u062d"] < places["12"]
