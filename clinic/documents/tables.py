@@ -15,7 +15,7 @@ _MOST_COLUMNS, _MOST_CELLS = 12, 12_000
 # About as many letters stand beside each other on a page, in normal and in large print; what a column wants is
 # measured in the same. Of words that head a column or a row, letters are wider.
 _LINE, _COLUMN = {False: 92, True: 66}, 40
-_PAD, _BOLD = 2, 1.15
+_PAD, _BOLD, _LONGEST = 2, 1.15, 20
 # The first column of facts is no wider than this part, unless a word of it needs more.
 _FACTS = 0.3
 # A row is kept on one page unless its words might fill one.
@@ -88,7 +88,8 @@ def _cell(reader: "Reader", cell: html.HtmlElement, depth: int) -> Cell:
     length = max((sum(map(len, words)) + len(words) for words in lines), default=0)
     word = max((len(word) for words in lines for word in words), default=0)
     wider = _BOLD if cell.tag == "th" else 1
-    node["wants"] = (round(word * wider), round(length * wider))
+    # The head of a column may well stand in two lines: what is below it decides.
+    node["wants"] = (round(word * wider), round((word if scope == "column" else length) * wider))
     return node | {"scope": scope, "letters": sum(len(word) + 1 for words in lines for word in words)}
 
 
@@ -127,7 +128,7 @@ def _shares(least: list[int], most: list[int], line: int) -> list[int]:
     if sum(most) <= line:
         return most
     if sum(least) >= line:
-        # Only the longest are cut short: where their words are longer than a column, they are broken.
-        return next(least for cap in range(_COLUMN, 0, -1) if sum(least := [min(low, cap) for low in least]) <= line)
+        # No column starves for a word that is longer than any should be: that one is broken.
+        return [min(low, _LONGEST) for low in least]
     part = (line - sum(least)) / (sum(most) - sum(least))
     return [round(low + (high - low) * part) for low, high in zip(least, most, strict=True)]
