@@ -141,3 +141,18 @@ def test_a_number_behind_a_name_stands_behind_it(studio: Studio, name: str, afte
 
     PdfReader(BytesIO(pdf)).pages[0].extract_text(visitor_text=visit)
     assert places["\u062d"] < places["12"]
+
+
+def test_a_letter_in_another_direction_begins_at_the_other_edge(studio: Studio) -> None:
+    """Lines keep free what they keep free at their end, and a call has its rule where they begin."""
+    places: list[float] = []
+
+    def visit(text: str, matrix: list[float], text_matrix: list[float], _font: object, _size: object) -> None:
+        if "\u062d" in text:
+            places.append(text_matrix[4] * matrix[0] + matrix[4])
+
+    words = f"{ARABIC} " * 60
+    pdf = drawn(studio, f"<h1>x</h1><section class='letter' dir='rtl'><p>{words}</p></section>", large=False)
+    PdfReader(BytesIO(pdf)).pages[1].extract_text(visitor_text=visit)
+    assert min(places) > 62 + 60
+    assert max(places) > 595 - 62 - 60
