@@ -11,6 +11,8 @@ KEPT = {"together", "element", "question", "cautions", "genuine", "link", "ladde
 # In normal and in large print: letters that surely fit in a line, and lines that surely fit on a page.
 _LETTERS, _LINES = {False: 60, True: 50}, {False: 36, True: 27}
 _BETWEEN, _HEADING, _LADDER = 0.8, 2.5, 24
+# A line of running text is no lower than this.
+_POINTS = 15
 # A row with room for a pen, and one with room for a signature.
 _TO_WRITE, _TO_SIGN = 0.6, 1.8
 # Beside each other, the cells of a row have this part of the width at the least.
@@ -25,7 +27,7 @@ def _lines(node: Any, letters: float) -> float:
     if isinstance(node, str):
         return ceil(len(node) / letters)
     if node["t"] == "picture":
-        return _LADDER
+        return _LADDER if "ladder" in node["c"] else ceil(node["height"] / _POINTS)
     if node["t"] == "table":
         empty = _TO_SIGN if "signatures" in node["c"] else _TO_WRITE
         return 2 * _HEADING + sum(_row(row, letters, empty) for row in [*node["head"], *node["body"]])

@@ -13,6 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pikepdf import Name
+from pypdf import PdfReader
 
 from clinic.documents.drawing import Studio, _program, _sheet
 from clinic.documents.finishing import finish
@@ -197,6 +198,19 @@ def test_what_is_kept_together_fits_on_a_page(studio: Studio, lengths: list[int]
     (node,) = Reader(studio.drawable, large=large).blocks(parsed(written).body)
     drawn = studio.draw(replace(page, html=written, paper="us-letter"))
     assert "long" in node["c"] or drawn.pages == 1
+
+
+@pytest.mark.parametrize("large", [False, True])
+@pytest.mark.parametrize("lines", range(8, 30, 2))
+def test_a_signature_stands_under_what_it_signs(studio: Studio, lines: int, *, large: bool) -> None:
+    line = "<path d='M 0 296 L 1000 296' fill='none' stroke='#000000'/>"
+    drawing = f"<svg aria-label='Signature' viewBox='0 0 1000 300' width='90mm' height='27mm'>{line}</svg>"
+    signed = f"<section class='together'><h2>Signature</h2><p>I agree.</p>{drawing}<p>Amara Nwosu</p></section>"
+    page = job("<h1>x</h1>" + "<p>filling</p>" * lines + signed)
+    written = page.html.replace("<html>", "<html class='large'>") if large else page.html
+    pages = PdfReader(BytesIO(studio.draw(replace(page, html=written)).pdf)).pages
+    holding = [number for number, one in enumerate(pages) if "I agree." in one.extract_text()]
+    assert holding == [number for number, one in enumerate(pages) if "Amara Nwosu" in one.extract_text()]
 
 
 @pytest.mark.parametrize("size", ["1e3", "-4", "", "100%", "99999"])
