@@ -10,11 +10,11 @@ from django.db import connection
 
 from clinic.accounts.models import Site
 from clinic.patients.models import Patient
-from clinic.patients.person import JoinedMeanwhile
+from clinic.patients.person import JoinedMeanwhile, NotedAsDied
 from clinic.trail.readymade import Statement
 
 # No key of these rows ever changes, so rows that refer to them may still be written meanwhile.
-_PATIENT = 'SELECT merged_into_id FROM "clinic_patients_patient" WHERE id = %s'
+_PATIENT = 'SELECT merged_into_id, died_on FROM "clinic_patients_patient" WHERE id = %s'
 _RESOURCES = 'SELECT id FROM "clinic_diary_resource" WHERE active AND site_id = %s ORDER BY id'
 # What BookingQuerySet.without_what_ran_out leaves out.
 _RAN_OUT = """
@@ -28,9 +28,13 @@ def lock_patient(patient: Patient) -> None:
     """Before any visit of theirs, everywhere: two transactions that met in another order would wait in a circle.
 
     Raises JoinedMeanwhile: nothing more is written for a record that stands for another one of the same person.
+    Raises NotedAsDied: whoever noted it and whoever gives a time wait for each other here.
     """
-    if _lock(_PATIENT, patient.pk) != [None]:
+    rows = _lock(_PATIENT, patient.pk)
+    if not rows or rows[0][0] is not None:
         raise JoinedMeanwhile
+    if rows[0][1] is not None:
+        raise NotedAsDied
 
 
 def lock_resources(site: Site) -> None:
@@ -45,7 +49,7 @@ def ran_out(site: Site, *, now: datetime, lock: bool = False) -> list[int]:
     return [pk for (pk,) in Statement(sql, [connection.ops.adapt_datetimefield_value(now), site.pk]).rows()]
 
 
-def _lock(sql: str, pk: int) -> list[object]:
-    """Gives the first column of what is locked now."""
+def _lock(sql: str, pk: int) -> list[tuple[object, ...]]:
+    """Gives what is locked now."""
     locking = f"{sql} FOR NO KEY UPDATE" if connection.vendor == "postgresql" else sql
-    return [row[0] for row in Statement(locking, [pk]).rows()]
+    return Statement(locking, [pk]).rows()

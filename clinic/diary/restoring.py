@@ -1,4 +1,4 @@
-"""A cancelled visit that comes back: the room that knows what it was for says whether it may, and takes it in again."""
+"""A lost visit that comes back: the room that knows what it was for says whether it may, and takes it in again."""
 
 from collections.abc import Callable
 from datetime import datetime

@@ -124,7 +124,7 @@ def prepare_paper(
 def file_away_paper(paper: IncomingPaper, *, content: bytes, actor: Actor) -> IncomingPaper:
     """Within the caller's transaction: the file first, then the row that names it, then the trail."""
     # Nobody else files for this patient meanwhile; asked under the lock, the second of two is told so.
-    Patient.objects.select_for_update().get(pk=paper.patient_id)
+    Patient.objects.select_for_update(no_key=True).get(pk=paper.patient_id)
     _refuse_twice(paper)
     incoming.keep(content, paper.media_type)
     paper.save(force_insert=True)
@@ -138,7 +138,7 @@ def hold_standing(paper: IncomingPaper) -> None:
     Raises NotedAsMistake.
     """
     # The same lock as noting a mistake takes.
-    Patient.objects.select_for_update().get(pk=paper.patient_id)
+    Patient.objects.select_for_update(no_key=True).get(pk=paper.patient_id)
     if PaperMistake.objects.filter(paper=paper).exists():
         raise NotedAsMistake
 
@@ -155,7 +155,7 @@ def note_mistake(*, paper: IncomingPaper, why: str, user: User, actor: Actor, no
         raise WhyMistake
     with transaction.atomic():
         # The same lock as filing takes, and whatever is done with a paper behind it.
-        Patient.objects.select_for_update().get(pk=paper.patient_id)
+        Patient.objects.select_for_update(no_key=True).get(pk=paper.patient_id)
         if PaperMistake.objects.filter(paper=paper).exists():
             raise MistakeAlready
         if resting.on(paper):

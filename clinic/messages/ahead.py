@@ -21,7 +21,7 @@ from clinic.messages import kinds
 from clinic.messages.conditions import Known
 from clinic.messages.kinds import Reading
 from clinic.messages.limits import asked_about, counted, kinds_that_count
-from clinic.messages.models import DueMessage, PrivateLink, TextReplies
+from clinic.messages.models import DueMessage, Held, PrivateLink, TextReplies
 from clinic.patients.contact import Contact, contacts
 from clinic.patients.models import ContactChoice, Patient
 from clinic.trail.readymade import Blank, Statement, as_seen, beside, numbers_ahead, once, select
@@ -64,7 +64,7 @@ class Lookahead:
         self._read: dict[int, Ahead] = {}
         self._read_at = 0.0
 
-    def first_of(self, waiting: Collection[DueMessage]) -> Ahead | None:
+    def first_of(self, waiting: Collection[Held]) -> Ahead | None:
         """The next ones are read with it; None where it has to be read by itself."""
         first = next(iter(waiting)).pk
         if first not in self._asked or time.monotonic() - self._read_at > GOOD_FOR_SECONDS:
@@ -74,7 +74,7 @@ class Lookahead:
         return self._read.get(first)
 
 
-def _read(batch: Sequence[DueMessage], *, now: datetime) -> dict[int, Ahead]:
+def _read(batch: Sequence[Held], *, now: datetime) -> dict[int, Ahead]:
     known = kinds.registered()
     readings = {one.pk: known[one.kind].reading for one in batch if one.kind in known}
     pks = [pk for pk, reading in readings.items() if reading is not None]

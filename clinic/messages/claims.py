@@ -5,6 +5,7 @@ so that a sweeper which comes back too late changes nothing.
 """
 
 from collections import defaultdict
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 
 from django.conf import settings
@@ -13,15 +14,13 @@ from django.db.models import F
 
 from clinic.messages import kinds
 from clinic.messages.actions.planning import note
-from clinic.messages.models import DueMessage, State
+from clinic.messages.models import DueMessage, Held, State
 from clinic.messages.models.due import DueMessageQuerySet
 from clinic.trail.readymade import Statement, blanks, once, update
 
 CLAIM_LEASE = timedelta(minutes=2)
 # Below that, reading for a batch costs more than waiting for the other sweep.
 LEAST_SHARE = 20
-# What names a message. Everything else is read again right before the hand-over.
-NAMED = ("subject_kind", "subject_id", "kind", "version", "step", "attempt", "state")
 # Longer than the slowest honest hand-over: several waits of a mail dialogue, one after the other.
 LEAST_HAND_OVER_LEASE = timedelta(minutes=3)
 
@@ -49,22 +48,22 @@ def share(*, now: datetime, real_now: datetime, limit: int) -> int:
     return min(limit, max(LEAST_SHARE, left // 2))
 
 
-def claim(*, now: datetime, real_now: datetime, limit: int, only: int | None = None) -> list[DueMessage]:
+def claim(*, now: datetime, real_now: datetime, limit: int, only: int | None = None) -> list[Held]:
     """SKIP LOCKED on PostgreSQL; on SQLite the transaction is IMMEDIATE, so two claims never run at once."""
     with transaction.atomic(durable=True):
         waiting = DueMessage.objects.sendable(now=now, real_now=real_now)
         if only is not None:
             waiting = waiting.filter(pk=only)
-        rows = list(waiting.only(*NAMED).select_for_update(skip_locked=True).order_by("due_at", "pk")[:limit])
-        DueMessage.objects.filter(pk__in=[row.pk for row in rows]).update(
+        first = waiting.order_by("due_at", "pk").select_for_update(skip_locked=True)
+        rows = first.values_list("pk", F("attempt") + 1, *Held._fields[2:])[:limit]
+        held = [Held._make(row) for row in rows]
+        DueMessage.objects.filter(pk__in=[each.pk for each in held]).update(
             state=State.CLAIMED, lease_until=real_now + CLAIM_LEASE, attempt=F("attempt") + 1
         )
-    for row in rows:
-        row.state, row.attempt = State.CLAIMED, row.attempt + 1
-    return rows
+    return held
 
 
-def begin(message: DueMessage, *, message_id: str, real_now: datetime) -> bool:
+def begin(message: Held, *, message_id: str, real_now: datetime) -> bool:
     """Committed before anything leaves. False when the row was cancelled or taken over meanwhile."""
     lease = real_now + hand_over_lease()
     values = {"lease_until": lease, "message_id": message_id}
@@ -77,7 +76,7 @@ def _begun() -> Statement:
     return update(held, state=State.HANDING_OVER, **blanks(DueMessage, "lease_until", "message_id"))
 
 
-def release(messages: list[DueMessage]) -> None:
+def release(messages: Iterable[Held]) -> None:
     """Claimed but not begun: somebody else may take them at once, and it was no try. One statement per attempt.
 
     The number may be given out again: nobody has begun under it.

@@ -19,7 +19,7 @@ from clinic.messages.ahead import Ahead, Lookahead
 from clinic.messages.channels.email import message_id_for
 from clinic.messages.channels.parcel import Handed
 from clinic.messages.conditions import Drop, Wait, judge
-from clinic.messages.models import DueMessage, State
+from clinic.messages.models import DueMessage, Held, State
 from clinic.messages.wordings import current as wordings
 from clinic.trail.clock import real_now
 
@@ -83,7 +83,7 @@ def hand_over_now(message_pk: int, *, now: datetime) -> None:
     _work_through(rows, now=now, seconds=SECONDS, connection=get_connection(timeout=WAITED_FOR_SECONDS))
 
 
-def _work_through(rows: list[DueMessage], *, now: datetime, seconds: float, connection: BaseEmailBackend) -> Swept:
+def _work_through(rows: list[Held], *, now: datetime, seconds: float, connection: BaseEmailBackend) -> Swept:
     swept = Swept(claimed=len(rows))
     if not rows:
         return swept
@@ -96,12 +96,12 @@ def _work_through(rows: list[DueMessage], *, now: datetime, seconds: float, conn
                 state = _one(waiting.popleft(), read, connection, now=now)
                 swept.states[state or "taken by another"] += 1
     finally:
-        claims.release(list(waiting))
+        claims.release(waiting)
         connection.close()
     return swept
 
 
-def _one(claimed: DueMessage, read: Ahead | None, connection: BaseEmailBackend, *, now: datetime) -> State | None:
+def _one(claimed: Held, read: Ahead | None, connection: BaseEmailBackend, *, now: datetime) -> State | None:
     message_id = message_id_for(claimed)
     if not claims.begin(claimed, message_id=message_id, real_now=real_now()):
         return None
@@ -124,6 +124,6 @@ def _one(claimed: DueMessage, read: Ahead | None, connection: BaseEmailBackend, 
     return settling.settle(message, verdict, handed, link=written.link, now=now, real_now=real_now())
 
 
-def _alone(claimed: DueMessage) -> DueMessage:
+def _alone(claimed: Held) -> DueMessage:
     rows = DueMessage.objects.select_related("patient__merged_into", "site__practice", "site__text_replies")
     return rows.get(pk=claimed.pk)

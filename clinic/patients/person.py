@@ -14,6 +14,11 @@ class JoinedMeanwhile(Refusal):
     sentence = _("This record was joined with another one of the same person meanwhile. Open the patient again.")
 
 
+class NotedAsDied(Refusal):
+    code = "patients.noted_as_died"
+    sentence = _("The patient is noted as having died. If that is a mistake, take the note back on their page first.")
+
+
 def of_person(patient: Patient, way: str = "patient") -> Q:
     """Rows of this record, and of those that were joined with it. `way` leads to their patient."""
     return Q(**{way: patient}) | Q(**{f"{way}__merged_into": patient})

@@ -22,10 +22,13 @@ def keep_clock_times(*, site: Site, actor: Actor, now: datetime) -> int:
     changed, when a visit would meet one that stays.
     """
     with transaction.atomic():
+        seen = {one.booking.pk for one in clock_rules.shifted_visits(site, now=now)}
+        # First the visits and then what they claim, as whoever moves one locks them.
+        list(Booking.objects.select_for_update(no_key=True).filter(pk__in=seen).order_by("pk"))
         lock_resources(site)
-        shifted = clock_rules.shifted_visits(site, now=now)
+        # What was moved or cancelled while this waited lies right; what was booked anew does so from the beginning.
+        shifted = [one for one in clock_rules.shifted_visits(site, now=now) if one.booking.pk in seen]
         bookings = [one.booking for one in shifted]
-        list(Booking.objects.select_for_update(no_key=True).filter(pk__in=[one.pk for one in bookings]).order_by("pk"))
         claims = list(ResourceClaim.objects.filter(booking__in=bookings, active=True).order_by("pk"))
         ResourceClaim.objects.filter(pk__in=[one.pk for one in claims]).update(active=False)
         by = {one.booking.pk: one.starts_at - one.booking.starts_at for one in shifted}

@@ -7,6 +7,7 @@ from django.db import transaction
 from clinic.diary import restoring, tidings
 from clinic.diary.actions.placing import check_patient_stays_free, lock, taken_means_taken
 from clinic.diary.actions.stepping import NOTHING_TO_TAKE_BACK, note, step
+from clinic.diary.locks import lock_patient
 from clinic.diary.models import Booking, Status, VisitCode, Why
 from clinic.diary.refusals import InThePast, NotPossibleNow, NotYoursToTakeBack
 from clinic.trail.actor import Actor
@@ -22,8 +23,8 @@ def take_back(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
     """Undoes the last step: here, in the chair, finished, did not come, cancelled.
 
     A cancelled visit comes back only while its time lies ahead and is free: the database says so
-    (SlotTaken), and the room whose visit it is has no objection of its own. A pencilled time that has
-    lapsed does not come back; it is booked anew.
+    (SlotTaken). For it, and for one who came after all, the room whose visit it is may have an objection
+    of its own. A pencilled time that has lapsed does not come back; it is booked anew.
     """
     if not _has_something(booking):
         raise NotPossibleNow(status=booking.get_status_display())
@@ -36,6 +37,10 @@ def take_back(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
     if before == Status.BOOKED:
         changes["arrived_at"] = None
     with transaction.atomic():
+        if booking.status == Status.NOSHOW:
+            # It counts again: what was given out instead of it meanwhile is not there twice.
+            lock_patient(booking.patient)
+            restoring.returns(booking, actor=actor, now=now)
         booking = step(booking, TAKEN_BACK - {Status.CANCELLED}, before, changes)
         note("diary.status_undone", booking, actor)
     return booking

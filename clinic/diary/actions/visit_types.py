@@ -38,10 +38,7 @@ def set_segments(
     require(user, Capability.SETUP, visit_type.site)
     check_segments(visit_type, segments)
     with transaction.atomic():
-        held = VisitType.objects.select_for_update(no_key=True, of=("self",)).select_related("site")
-        fresh = held.get(pk=visit_type.pk)
-        if fresh.version != version:
-            raise KindChangedMeanwhile
+        fresh = _held(visit_type, version)
         fresh.segments.all().delete()
         write_segments(fresh, segments)
         values = {"segments": [[str(one.name), one.minutes, [need for need, _only in one.needs]] for one in segments]}
@@ -63,15 +60,30 @@ def check_segments(visit_type: VisitType, segments: Sequence[SegmentPlan]) -> No
             raise AgainstLocalRules(rule=ruling.sentence)
 
 
-def let_patients_book(*, visit_type: VisitType, rules: PatientRules, user: User, actor: Actor) -> VisitType:
-    """Holds for what patients pick from now on; what they have booked already stays."""
+def let_patients_book(
+    *, visit_type: VisitType, rules: PatientRules, version: int, user: User, actor: Actor
+) -> VisitType:
+    """Holds for what patients pick from now on; what they have booked already stays.
+
+    version: the one that was on the page. Raises KindChangedMeanwhile.
+    """
     require(user, Capability.SETUP, visit_type.site)
     with transaction.atomic():
+        fresh = _held(visit_type, version)
         changed = {f"patient_{name}": value for name, value in asdict(rules).items()}
         for name, value in changed.items():
-            setattr(visit_type, name, value)
-        _changed(visit_type, changed, actor, changed)
-    return visit_type
+            setattr(fresh, name, value)
+        _changed(fresh, changed, actor, changed)
+    return fresh
+
+
+def _held(visit_type: VisitType, version: int) -> VisitType:
+    """Locked: whoever else changes it waits, and is told then."""
+    rows = VisitType.objects.select_for_update(no_key=True, of=("self",)).select_related("site")
+    fresh = rows.get(pk=visit_type.pk)
+    if fresh.version != version:
+        raise KindChangedMeanwhile
+    return fresh
 
 
 def write_segments(visit_type: VisitType, segments: Iterable[SegmentPlan]) -> None:

@@ -66,7 +66,16 @@ def patients_alone(request: StaffRequest, pk: int) -> HttpResponse:
     form = PatientsAloneForm(request.POST)
     if not form.is_valid():
         return _page(request, visit_type, alone=form, status=422)
-    visit_types.let_patients_book(visit_type=visit_type, rules=form.rules(), user=request.user, actor=request.actor)
+    try:
+        visit_types.let_patients_book(
+            visit_type=visit_type,
+            rules=form.rules(),
+            version=_version(request),
+            user=request.user,
+            actor=request.actor,
+        )
+    except Refusal as refusal:
+        return _page(request, visit_type, alone=form, error=str(refusal), status=409)
     messages.success(request, _("Saved. What patients have booked already stays as it is."))
     return redirect("setup_visit", pk=pk)
 
@@ -101,7 +110,7 @@ def _page(
         "rulings": [one for one in rulings(visit_type.site, visit_type.code, shown) if str(one.sentence) not in error],
         "error": error,
         # What the page goes back to the server with; a refused page keeps the version it came with.
-        "version": request.POST.get("version", visit_type.version) if typed else visit_type.version,
+        "version": request.POST.get("version", visit_type.version) if typed or alone else visit_type.version,
     }
     return render(request, "diary/setup/visit.html", context, status=status)
 

@@ -15,10 +15,10 @@ from clinic.accounts.models import Site
 from clinic.messages.channels.marking import paragraphs
 from clinic.messages.channels.parcel import Fate, Handed, HandOverFailed, Parcel
 from clinic.messages.foot import foot
-from clinic.messages.models import DueMessage
+from clinic.messages.models import Held
 
 
-def message_id_for(message: DueMessage) -> str:
+def message_id_for(message: Held) -> str:
     """Stable from the unique key, so that a mailbox may fold two copies into one; says nothing about the subject."""
     key = f"{message.subject_kind} {message.subject_id} {message.kind} {message.version} {message.step}"
     digest = hashlib.sha256(f"{settings.SECRET_KEY} {key}".encode()).hexdigest()[:40]

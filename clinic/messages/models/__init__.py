@@ -1,5 +1,5 @@
 from clinic.messages.models.calls import BY_CALL, Call, Outcome, Why
-from clinic.messages.models.due import ASTRAY, OPEN_STATES, DueMessage, State
+from clinic.messages.models.due import ASTRAY, OPEN_STATES, DueMessage, Held, State
 from clinic.messages.models.letters import LetterBatch
 from clinic.messages.models.links import TRIES, Ended, LinkVisit, PrivateLink
 from clinic.messages.models.pulse import Heartbeat, TroubleMail
@@ -15,6 +15,7 @@ __all__ = [
     "DueMessage",
     "Ended",
     "Heartbeat",
+    "Held",
     "LetterBatch",
     "LinkVisit",
     "Outcome",

@@ -1,7 +1,7 @@
 """What is due to be said to a patient. This table is the truth; the queue engine only rings the bell."""
 
 from datetime import datetime
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING, NamedTuple, Self
 
 from django.db import models
 from django.utils.translation import gettext_lazy as _
@@ -134,3 +134,15 @@ class DueMessage(models.Model):
     @property
     def subject(self) -> tuple[str, int]:
         return self.subject_kind, self.subject_id
+
+
+class Held(NamedTuple):
+    """What names a message that a sweeper holds. Everything else is read again right before the hand-over."""
+
+    pk: int
+    attempt: int
+    subject_kind: str
+    subject_id: int
+    kind: str
+    version: int
+    step: int

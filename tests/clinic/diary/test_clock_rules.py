@@ -79,6 +79,28 @@ def test_one_that_would_meet_a_visit_that_stays_changes_nothing(diary: Cast) -> 
     assert (after, TrailEntry.objects.count()) == (before, entries)
 
 
+@pytest.mark.skipif(connection.vendor == "sqlite", reason="SQLite has one writer and no locks of rows")
+def test_a_visit_is_locked_before_what_it_claims(diary: Cast) -> None:
+    """As by whoever moves one: two that lock in another order wait for each other."""
+    booked_under_older_rules(diary, 10, 1)
+    with CaptureQueriesContext(connection) as queries:
+        actions.keep_clock_times(site=diary.fernbrook, actor=actor_of(diary.desk), now=NOW)
+    locks = [one["sql"] for one in queries if "FOR NO KEY UPDATE" in one["sql"]]
+    assert [sql.split('FROM "clinic_diary_')[1].split('"')[0] for sql in locks][:2] == ["booking", "resource"]
+
+
+def test_what_was_moved_meanwhile_is_left_alone(diary: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Between looking and locking."""
+    followed, moved = (booked_under_older_rules(diary, hour, hour) for hour in (10, 12))
+    looked = clock_rules.shifted_visits(diary.fernbrook, now=NOW)
+    Booking.objects.filter(pk=moved.pk).update(starts_at=at(12), ends_at=moved.ends_at + HOUR)
+    later = [clock_rules.shifted_visits(diary.fernbrook, now=NOW), looked]
+    monkeypatch.setattr(clock_rules, "shifted_visits", lambda *_, **__: later.pop())
+    assert actions.keep_clock_times(site=diary.fernbrook, actor=actor_of(diary.desk), now=NOW) == 1
+    assert Booking.objects.get(pk=followed.pk).version == followed.version + 1
+    assert Booking.objects.get(pk=moved.pk).version == moved.version
+
+
 def test_what_waits_to_be_said_is_said_with_the_time_that_was_kept(diary: Cast) -> None:
     booked_under_older_rules(diary, 10, 1)
     pencilled = [pencil(diary, at(hour, day=date(2026, 3, day))) for hour, day in ((9, 11), (10, 18))]

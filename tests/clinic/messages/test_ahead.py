@@ -14,7 +14,7 @@ from clinic.messages.actions import cancel_for
 from clinic.messages.actions.choosing import choose
 from clinic.messages.actions.leaving import end_messages_of
 from clinic.messages.conditions import Known
-from clinic.messages.models import DueMessage, ReplyRule, State, TextReplies
+from clinic.messages.models import DueMessage, Held, ReplyRule, State, TextReplies
 from clinic.messages.sweep import sweep
 from clinic.patients.actions import choose_contact
 from clinic.patients.leaving import Leaving
@@ -151,7 +151,7 @@ def test_what_only_the_words_rest_on_is_read_anew_behind_a_slow_server(
     read = ahead._read
     asked: list[int] = []
 
-    def reading(batch: Sequence[DueMessage], *, now: datetime) -> object:
+    def reading(batch: Sequence[Held], *, now: datetime) -> object:
         asked.append(len(batch))
         return read(batch, now=now)
 

@@ -15,7 +15,7 @@ from clinic.messages import claims, kinds, links, purposes, subjects
 from clinic.messages.actions.asking import ask_new_link
 from clinic.messages.actions.bouncing import mail_came_back
 from clinic.messages.actions.reporting import settle_as_back
-from clinic.messages.models import Call, DueMessage, Ended, PrivateLink, Why
+from clinic.messages.models import Call, DueMessage, Ended, Held, PrivateLink, Why
 from clinic.messages.sweep import sweep_until_settled
 from clinic.patients.actions import part_patients
 from clinic.patients.actions.joining import InUseNow
@@ -159,18 +159,18 @@ class TestOnItsWay:
     """A sweeper holds one, with the address of the joined record read already."""
 
     @pytest.fixture
-    def held(self, cast: Cast, other: Patient, booking: Booking) -> DueMessage:
+    def held(self, cast: Cast, other: Patient, booking: Booking) -> Held:
         join(cast, cast.patient, other)
         [message] = claims.claim(now=LATER, real_now=LATER, limit=1)
         return message
 
-    def test_claimed_it_is_read_anew(self, cast: Cast, other: Patient, held: DueMessage) -> None:
+    def test_claimed_it_is_read_anew(self, cast: Cast, other: Patient, held: Held) -> None:
         part(cast, other)
         assert not claims.begin(held, message_id="one", real_now=LATER)
         sweep_until_settled(now=LATER)
         assert [sent.to for sent in mail.outbox] == [["a.nwosu@example.org"]]
 
-    def test_handing_over_they_stay_joined(self, cast: Cast, other: Patient, held: DueMessage) -> None:
+    def test_handing_over_they_stay_joined(self, cast: Cast, other: Patient, held: Held) -> None:
         assert claims.begin(held, message_id="one", real_now=LATER)
         with nothing_written(), pytest.raises(InUseNow):
             part(cast, other)

@@ -193,4 +193,4 @@ def begun(message: DueMessage) -> tuple[Send, DueMessage]:
     assert begin(held, message_id="<x@y>", real_now=real_now())
     verdict = judge(message, now=NOW)
     assert isinstance(verdict, Send)
-    return verdict, held
+    return verdict, DueMessage.objects.get(pk=held.pk)

@@ -31,7 +31,7 @@ def meanwhile(do: Callable[[], object]) -> Iterator[None]:
     """The first lock of the patient waits for it; on SQLite the transaction itself is the lock."""
     ahead, lock = [do], locks._lock
 
-    def wait(sql: str, pk: int) -> list[object]:
+    def wait(sql: str, pk: int) -> list[tuple[object, ...]]:
         if ahead and "clinic_patients_patient" in sql:
             ahead.pop()()
         return lock(sql, pk)

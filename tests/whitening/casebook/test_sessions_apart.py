@@ -106,6 +106,26 @@ def test_one_that_comes_back_never_has_the_number_of_another(cast: Cast, course:
     assert instead.session_number == 1
 
 
+def test_nor_does_one_who_came_after_all(cast: Cast, course: Lived) -> None:
+    desk, later = actor_of(cast.desk), first_of(course).starts_at + timedelta(minutes=30)
+    diary.no_show(booking=first_of(course), actor=desk, now=later)
+    instead = lived.book(course, VisitPurpose.SESSION, earliest_at=NOW + timedelta(days=8), at=later)
+    assert instead.session_number == 1
+    diary.take_back(booking=first_of(course), actor=desk, now=later)
+    assert course.session is not None
+    course.session.refresh_from_db()
+    assert (first_of(course).status, course.session.session_number) == (Status.BOOKED, 2)
+
+
+def test_who_came_after_all_stays_gone_where_the_case_was_closed(cast: Cast, course: Lived) -> None:
+    desk, dentist = actor_of(cast.desk), actor_of(cast.clinician)
+    later = first_of(course).starts_at + timedelta(minutes=30)
+    diary.no_show(booking=first_of(course), actor=desk, now=later)
+    close_case(case=course.case, reason=CloseReason.PATIENT_ENDED, words="", actor=dentist, now=later)
+    with nothing_written(), pytest.raises(CaseClosed):
+        diary.take_back(booking=first_of(course), actor=desk, now=later)
+
+
 def test_nothing_comes_back_into_a_closed_case(cast: Cast, course: Lived) -> None:
     desk = actor_of(cast.desk)
     diary.cancel(booking=first_of(course), by="patient", reason="", actor=desk, now=NOW)

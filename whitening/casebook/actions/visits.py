@@ -104,7 +104,7 @@ def check_distance(case: Case, day: date, now: datetime) -> None:
 
 
 def take_in_again(booking: Booking, actor: Actor, _now: datetime) -> None:
-    """A cancelled visit is taken back, whose case may be closed meanwhile. Raises CaseClosed.
+    """A lost visit is taken back, whose case may be closed meanwhile. Raises CaseClosed.
 
     Too near to another one it may stand, as it may be moved there: the page says it. Where its number was given
     again meanwhile, it gets the next one.

@@ -30,7 +30,7 @@ def one_picks(house: House, today: date, *, now: datetime) -> None:
     with living_at(now):
         kind = house.site.visit_types.get(code=VisitCode.CONSULTATION)
         rules = PatientRules(name=kind.patient_name, may_book=True, days_ahead=60, notice_hours=24)
-        let_patients_book(visit_type=kind, rules=rules, user=manager, actor=manager.actor)
+        let_patients_book(visit_type=kind, rules=rules, version=kind.version, user=manager, actor=manager.actor)
     called_at = instant(last_weekday_before(today), time(16, 40), house.site.zone)
     # A chance of their own: nobody else's life changes by it.
     life = lives.call(house, Random(0), CALLER, now=called_at)  # noqa: S311  (invented, not secret)

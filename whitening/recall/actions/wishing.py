@@ -42,7 +42,7 @@ def end_what_was_met(*, now: datetime) -> None:
     """
     for person in list(_met(now)[:BATCH]):
         with transaction.atomic():
-            held = Patient.objects.select_for_update().get(pk=person.pk)
+            held = Patient.objects.select_for_update(no_key=True).get(pk=person.pk)
             if _met(now).filter(pk=person.pk).exists():
                 _choose(held, _("The reminder that was asked for has come"), allowed=False, actor=SYSTEM, now=now)
 

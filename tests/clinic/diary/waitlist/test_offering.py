@@ -169,9 +169,9 @@ def test_who_cannot_take_it_is_not_asked(diary: Cast, monkeypatch: pytest.Monkey
     busy, dead, choosy, early, waits, pencilled, last = (another_patient(diary, number) for number in range(1, 8))
     held = book(diary, at(10), tell=False)
     book(diary, at(10, 15), patient=busy, tell=False)
-    Patient.objects.filter(pk=dead.pk).update(died_on=NOW.date())
     for one in (busy, dead):
         wish(diary, one)
+    Patient.objects.filter(pk=dead.pk).update(died_on=NOW.date())
     wish(diary, choosy, person=resource("Bo Lindqvist"))
     away = {"kind": "leave", "starts_at": at(9), "ends_at": at(17)}
     wish(diary, early, instead=book(diary, at(9), patient=early, tell=False))
