@@ -5,7 +5,7 @@ Worked out anew each time: no flag can go stale.
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django.db.models import Max, Min
@@ -118,12 +118,14 @@ class Hours:
         if (claim.resource_id, claim.visit_type_id) in self.refused:
             return Miss(claim.resource, _("does not do this kind of visit"))
         if not self._may(claim):
-            return Miss(claim.resource, _("may not do this then: has left, or a right or registration has ended"))
+            return Miss(claim.resource, self.staff.why_not(claim.resource_id, self._day(claim)))
         return Miss(claim.resource, _("outside working hours"))
 
     def _may(self, claim: Claim) -> bool:
-        day = to_instant(claim.span[0]).astimezone(self.site.zone).date()
-        return self.staff.may(claim.resource_id, claim.need, day)
+        return self.staff.may(claim.resource_id, claim.need, self._day(claim))
+
+    def _day(self, claim: Claim) -> date:
+        return to_instant(claim.span[0]).astimezone(self.site.zone).date()
 
     def _open_around(self, resource_id: int, day: int) -> Sequence[Span]:
         known = self._open.get((resource_id, day))

@@ -5,7 +5,11 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.db import DEFAULT_DB_ALIAS
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
+from django_stubs_ext import StrOrPromise
 
+from clinic.accounts.dates import day_words
 from clinic.accounts.models import Membership, Role, Site, User
 from clinic.diary.engine.working import Pattern
 from clinic.diary.models import LightKind, Need, Resource, ResourceKind, VisitType, WorkingPattern
@@ -63,6 +67,16 @@ class Staff:
     def may(self, resource_id: int, need: str, day: date) -> bool:
         one = self.people.get(resource_id)
         return one is None or _may_serve(one, Need(need), day, self.roles)
+
+    def why_not(self, resource_id: int, day: date) -> StrOrPromise:
+        """Of a person who may not serve on that day what they are booked for."""
+        user = self.people[resource_id].person
+        if user is None or not user.is_active or not self.roles.get(user.pk):
+            return _("does not work here any more")
+        if not user.in_date(day):
+            until = min(filter(None, (user.registration_expires_on, user.indemnity_expires_on)))
+            return format_lazy(_("registration or indemnity valid until {day} only"), day=day_words(until))
+        return _("does not have the right to do this any more")
 
 
 def staff_of(site: Site) -> Staff:

@@ -19,7 +19,7 @@ from clinic.messages import kinds
 from clinic.messages.models import DueMessage, PrivateLink, State
 from clinic.messages.sweep import sweep
 from clinic.messages.words import clinical_words
-from clinic.patients.actions import note_death, take_death_back
+from clinic.patients.actions import note_move, take_move_back
 from clinic.patients.models import Patient
 from tests.cast import NOW, Cast, actor_of
 from tests.catalogues import Catalogues
@@ -348,12 +348,12 @@ class TestReminders:
         (message,) = sent(now=at(14, day=date(2026, 3, 20)))
         assert "is on Fri 27 Mar 2026, 14:00" in text(message)
 
-    def test_a_death_that_is_taken_back_brings_none_back_for_a_time_that_it_had_before(
+    def test_who_has_not_moved_away_after_all_gets_none_back_for_a_time_that_it_had_before(
         self, diary: Cast, booking: Booking
     ) -> None:
-        note_death(patient=booking.patient, actor=actor_of(diary.desk), now=NOW)
+        note_move(patient=booking.patient, actor=actor_of(diary.desk), now=NOW)
         move(diary, booking, at(14, day=date(2026, 3, 27)))
-        take_death_back(patient=booking.patient, user=diary.desk, actor=actor_of(diary.desk), now=NOW)
+        take_move_back(patient=booking.patient, user=diary.desk, actor=actor_of(diary.desk), now=NOW)
         sent()
         waiting = DueMessage.objects.about(("booking", booking.pk)).filter(state=State.PLANNED).order_by("due_at")
         assert [one.due_at for one in waiting] == [at(14, day=date(2026, 3, 20)), at(14, day=date(2026, 3, 25))]

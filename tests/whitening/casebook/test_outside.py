@@ -15,10 +15,10 @@ def test_visits_outside_working_time_stand_on_today(cast: Cast) -> None:
     furnish(cast)
     held = [book(cast, at(9)), book(cast, at(13), patient=another_patient(cast))]
     desk, manager = sign_in(cast.desk), sign_in(cast.manager)
-    assert "Visits outside working time" not in desk.get(reverse("today")).content.decode()
+    assert "Visits that cannot take place as booked" not in desk.get(reverse("today")).content.decode()
     closed = Closure.objects.create(site=cast.fernbrook, kind="closed", starts_at=at(8), ends_at=at(18))
     text = desk.get(reverse("today")).content.decode()
-    assert "Visits outside working time" in text
+    assert "Visits that cannot take place as booked" in text
     for booking in held:
         assert reverse("booking_move", args=[booking.pk]) in text
     # A manager reads it and moves nothing; who is in the chair already is not moved either.
@@ -28,7 +28,7 @@ def test_visits_outside_working_time_stand_on_today(cast: Cast) -> None:
     assert reverse("booking", args=[held[0].pk]) in text
     assert reverse("booking_move", args=[held[0].pk]) not in text
     closed.delete()
-    assert "Visits outside working time" not in desk.get(reverse("today")).content.decode()
+    assert "Visits that cannot take place as booked" not in desk.get(reverse("today")).content.decode()
 
 
 @time_machine.travel(NOW, tick=False)

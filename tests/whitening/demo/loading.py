@@ -11,6 +11,7 @@ import sys
 from collections import Counter
 from datetime import date, datetime, time, timedelta
 from io import StringIO
+from zoneinfo import ZoneInfo
 
 import django
 
@@ -19,7 +20,7 @@ django.setup()
 from django.core.management import CommandError, call_command  # noqa: E402
 
 from clinic.accounts.models import Site  # noqa: E402
-from clinic.diary.models import Booking, Closure, ClosureKind  # noqa: E402
+from clinic.diary.models import COMING, Booking, Closure, ClosureKind  # noqa: E402
 from clinic.diary.reading import bookings_on  # noqa: E402
 from clinic.messages import kinds  # noqa: E402
 from clinic.messages.models import Call, DueMessage, State  # noqa: E402
@@ -28,8 +29,11 @@ from clinic.patients.models import Patient  # noqa: E402
 from clinic.trail.models import TrailEntry  # noqa: E402
 from whitening.casebook.facts import stages_of  # noqa: E402
 from whitening.cases.models import Case, ShadeReading  # noqa: E402
+from whitening.chairside.models import Session  # noqa: E402
 from whitening.demo.world.load import AHEAD, PAST_CASES, load  # noqa: E402
 from whitening.recall.models import Escalation, FollowUp, Reply, Review  # noqa: E402
+
+ZONE = ZoneInfo("Europe/London")  # the invented practice's
 
 
 def refused() -> str:
@@ -59,11 +63,11 @@ def letters(site: Site, *, now: datetime) -> list[str]:
 
 
 def main(seed: int, today: date, past_cases: int, ahead: list[str]) -> None:
-    house = load(seed=seed, today=today, say=lambda _words: None, past_cases=past_cases, ahead=ahead)
+    noon = datetime.combine(today, time(12), tzinfo=ZONE)
+    house = load(seed=seed, today=today, say=lambda _words: None, past_cases=past_cases, ahead=ahead, until=noon)
     stages = stages_of(Case.objects.values_list("pk", flat=True))
     fortnight = [day for number in range(14) for day in bookings_on(house.site, today + timedelta(days=number))]
     house_day = datetime.combine(today, time(0), tzinfo=house.site.zone)
-    noon = datetime.combine(today, time(12), tzinfo=house.site.zone)
     holidays = list(Closure.objects.filter(site=house.site, kind=ClosureKind.HOLIDAY).order_by("starts_at"))
     seen = {
         "patients": list(Patient.objects.order_by("pk").values_list("name", flat=True)),
@@ -82,6 +86,12 @@ def main(seed: int, today: date, past_cases: int, ahead: list[str]) -> None:
         "messages": Counter(DueMessage.objects.values_list("kind", flat=True)),
         "verbs": Counter(TrailEntry.objects.values_list("verb", flat=True)),
         "ahead": len(fortnight),
+        "long_past": [
+            f"{row.wall_time:%H:%M} {row.status}"
+            for row in bookings_on(house.site, today)
+            if row.ends_at < noon and row.status in COMING
+        ],
+        "treated_today": Session.objects.filter(closed_at__gte=house_day, closed_at__lte=noon).count(),
         "today": len(bookings_on(house.site, today)),
         "holidays": [f"{one.reason} {one.starts_at.astimezone(house.site.zone):%d %b}" for one in holidays],
         "on_a_holiday": sum(Booking.objects.between(one.starts_at, one.ends_at).count() for one in holidays),

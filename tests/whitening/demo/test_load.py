@@ -51,13 +51,17 @@ def test_a_few_lives(empty: Path) -> None:
     assert first == loaded(empty, "second", seed=1, sizes=A_FEW)
     assert len(first["patients"]) == 6
     assert first["stages"]["closed"] == first["reviews"] == 1
-    assert len(first["shades"]) == 3
-    assert first["messages"]["two_day_check"] == first["messages"]["visit_pick"] == 1
+    # Two at the chair and one a month later; and two of whoever was treated this morning.
+    assert len(first["shades"]) == 3 + 2 * first["treated_today"]
+    assert first["messages"]["visit_pick"] == 1
+    assert first["messages"]["two_day_check"] == 1 + first["treated_today"]
     # Of the course two sessions and the review wait for an agreement.
     assert sum(visit.endswith(" proposed") for visit in first["visits"]) >= 3
     assert first["follow_ups"].get("call", 0) == 0
     assert first["from_the_future"] == 0
     # Of a year and more, so that the demo's clock finds them too.
+    # Of the morning nobody is left as if they had not come.
+    assert first["long_past"] == []
     assert first["holidays"].count("Christmas Day 25 Dec") >= 2
     assert first["on_a_holiday"] == 0
     assert first["missed"] == first["late"] == first["calls_open"] == 0
@@ -82,6 +86,7 @@ def test_all_of_it(empty: Path, note: Callable[..., None]) -> None:
     assert sum(seen["follow_ups"].values()) >= 24
     # Looked after: nothing was sent too late, and of the worries only the one of last evening is open.
     assert seen["missed"] == seen["late"] == 0
+    assert seen["long_past"] == []
     assert len(seen["worries_open"]) == 1 < seen["worries"]
     assert seen["worries_open"] == [str(datetime.now(tz=UTC).date() - timedelta(days=1))]
     note(patients=len(seen["patients"]), visits=len(seen["visits"]), reviews=seen["reviews"])

@@ -9,7 +9,7 @@ from random import Random
 from clinic.diary import actions as diary
 from clinic.messages.sweep import sweep_until_settled
 from clinic.trail.actor import Actor
-from whitening.cases.models import VisitPurpose
+from whitening.cases.models import CaseVisit, VisitPurpose
 from whitening.chairside.models import Session
 from whitening.demo.world import lives
 from whitening.demo.world.days import live_until
@@ -136,6 +136,13 @@ def _reviewed(life: Life, asked_at: datetime, *, month: str, end: datetime) -> N
     if visit is None or visit.booking.ends_at >= end:
         return
     live_until(life, visit.booking.starts_at)
+    with living_at(life.now):
+        diary.arrive(booking=lives.fresh(visit), actor=life.house.one("dentist").actor, now=life.now)
+    review(life, visit, month=month)
+
+
+def review(life: Life, visit: CaseVisit, *, month: str) -> None:
+    """Whoever is here is looked at, and that was the visit."""
     dentist = life.house.one("dentist")
     details = ReviewDetails(
         tab=month,
@@ -146,7 +153,6 @@ def _reviewed(life: Life, asked_at: datetime, *, month: str, end: datetime) -> N
         check_months=life.random.choice((3, 6, 12)),
     )
     with living_at(life.now):
-        diary.arrive(booking=lives.fresh(visit), actor=dentist.actor, now=life.now)
         record_review(case=life.case, details=details, user=dentist, actor=dentist.actor, now=life.now)
         diary.finish(booking=lives.fresh(visit), actor=dentist.actor, now=life.now)
         # Handed over as the patient leaves.

@@ -33,6 +33,7 @@ from whitening.screening.models import Source
 from whitening.screening.questions import Kind, Question, next_question
 from whitening.screening.reading import answers_of
 from whitening.screening.reask import reask_items
+from whitening.shade.tabs import TABS
 
 SIGNATURE = [[[120, 200, 0], [180, 90, 120], [230, 210, 240], [300, 120, 380], [420, 190, 560]]]
 _IN_PRIVATE = {"acid_in_mouth": "no", "hoped_for": "lighter", "look_in_the_way": "no", "look_on_mind": "no"}
@@ -149,10 +150,16 @@ def confirm(life: Life, visit: CaseVisit) -> None:
 
 def prepare(life: Life, visit: CaseVisit) -> None:
     """Here, recognised, asked again: all gates of the day."""
-    nurse = life.house.one("assistant")
     life.now = max(life.now, visit.booking.starts_at)
     with living_at(life.now):
         diary.arrive(booking=fresh(visit), actor=life.house.one("desk").actor, now=life.now)
+    recognise(life)
+
+
+def recognise(life: Life) -> None:
+    """Asked who they are, and whether anything has changed."""
+    nurse = life.house.one("assistant")
+    with living_at(life.now):
         confirm_identity(case=life.case, user=nurse, actor=nurse.actor, now=life.now)
         answers = answers_of(life.case)
         items = reask_items(answers) if answers else ()
@@ -227,6 +234,15 @@ def sign_on_tablet(life: Life) -> None:
         photographs={use: use == PhotoUse.RECORD for use in PhotoUse},
     )
     sign(case=life.case, given=given, actor=life.themselves, now=life.now)
+
+
+def shades(random: Random) -> tuple[str, str, str]:
+    """Start, straight after (dry teeth), a month later: plausible steps on the guide, never a promise."""
+    start = random.randint(7, 14)
+    gain = random.randint(2, 6)
+    dry = max(0, start - gain - 1)
+    month = max(0, start - gain + random.randint(0, 1))
+    return TABS[start].code, TABS[dry].code, TABS[month].code
 
 
 def fresh(visit: CaseVisit) -> Booking:

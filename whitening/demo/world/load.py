@@ -23,8 +23,8 @@ from whitening.demo.world.passing import living_at
 from whitening.demo.world.picking import one_picks
 from whitening.demo.world.practice import House, build, check_lights
 from whitening.demo.world.sessions import treat
+from whitening.demo.world.so_far import live_the_day
 from whitening.demo.world.waiting import one_offer, waiting
-from whitening.shade.tabs import TABS
 
 WEEKS_BEHIND = 13
 PAST_CASES = 24
@@ -46,8 +46,19 @@ AHEAD = (
 Say = Callable[[str], None]
 
 
-def load(*, seed: int, today: date, say: Say, past_cases: int = PAST_CASES, ahead: Sequence[str] = AHEAD) -> House:
-    """Builds everything through the program's own actions. Must run on an empty, migrated database."""
+def load(
+    *,
+    seed: int,
+    today: date,
+    say: Say,
+    past_cases: int = PAST_CASES,
+    ahead: Sequence[str] = AHEAD,
+    until: datetime | None = None,
+) -> House:
+    """Builds everything through the program's own actions. Must run on an empty, migrated database.
+
+    until: how far today has gone; by itself nobody has come yet.
+    """
     random = Random(seed)  # noqa: S311  (invented people, not secrets)
     first_on = today - timedelta(weeks=WEEKS_BEHIND)
     opened_at = datetime.combine(first_on, time(8), tzinfo=real_now().tzinfo)
@@ -56,13 +67,14 @@ def load(*, seed: int, today: date, say: Say, past_cases: int = PAST_CASES, ahea
         closed_on_holidays(house, first_on=first_on, before_on=today + HOLIDAYS_AHEAD, now=opened_at)
         first_words(house, now=opened_at)
     say("the practice stands")
-    everybody = people.patients(random, past_cases + len(ahead))
+    everybody, lived = people.patients(random, past_cases + len(ahead)), []
     for number, invented in enumerate(everybody[:past_cases]):
-        life = _past(house, random, invented, first_on + timedelta(days=2 + number * 3), today)
-        live_until(life, _midnight(house, today))
+        lived.append(_past(house, random, invented, first_on + timedelta(days=2 + number * 3), today))
+        live_until(lived[-1], _midnight(house, today))
     say(f"{past_cases} cases of the last three months")
     for invented, sort in zip(everybody[past_cases:], ahead, strict=True):
-        live_until(_ahead(house, random, invented, sort, today), _midnight(house, today))
+        lived.append(_ahead(house, random, invented, sort, today))
+        live_until(lived[-1], _midnight(house, today))
     one_still_waits(house, today_at=_midnight(house, today))
     with living_at(_midnight(house, today)):
         check_lights(house, now=_midnight(house, today))
@@ -74,6 +86,8 @@ def load(*, seed: int, today: date, say: Say, past_cases: int = PAST_CASES, ahea
     one_course(house, today, now=_midnight(house, today))
     one_wants_paper(house, today, now=_midnight(house, today))
     bettered_words(house, today)
+    if until is not None:
+        live_the_day(lived, today, until=until)
     say(f"{len(ahead)} people in the two weeks ahead")
     return house
 
@@ -112,7 +126,7 @@ def _treated(life: Life, visit: CaseVisit, today: date) -> None:
     with living_at(life.now):
         check_lights(life.house, now=life.now)
     lives.prepare(life, visit)
-    start, finish, month = _shades(life.random)
+    start, finish, month = lives.shades(life.random)
     session = treat(life, lives.begin(life, visit), start=start, finish=finish)
     _finish_visit(life, visit)
     follow(life, session, month=month, end=_midnight(life.house, today))
@@ -127,15 +141,6 @@ def _finish_visit(life: Life, visit: CaseVisit) -> None:
     if booking.status != "fulfilled":
         with living_at(life.now):
             diary.finish(booking=booking, actor=life.house.one("dentist").actor, now=life.now)
-
-
-def _shades(random: Random) -> tuple[str, str, str]:
-    """Start, straight after (dry teeth), a month later: plausible steps on the guide, never a promise."""
-    start = random.randint(7, 14)
-    gain = random.randint(2, 6)
-    dry = max(0, start - gain - 1)
-    month = max(0, start - gain + random.randint(0, 1))
-    return TABS[start].code, TABS[dry].code, TABS[month].code
 
 
 def _ahead(house: House, random: Random, invented: people.Invented, sort: str, today: date) -> Life:

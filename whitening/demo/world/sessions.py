@@ -1,7 +1,7 @@
 """A session lived at the chair: the offers of the protocol are tapped, with the shades the demo wants."""
 
 import uuid
-from datetime import timedelta
+from datetime import datetime, timedelta
 from random import Random
 
 from whitening.chairside import log
@@ -21,12 +21,14 @@ class StuckAtTheChair(RuntimeError):
     """The protocol offered nothing more although the session is not ready to close."""
 
 
-def treat(life: Life, session: Session, *, start: str, finish: str) -> Session:
-    """From the first tap to closing, with this starting and this (provisional) final shade."""
+def treat(life: Life, session: Session, *, start: str, finish: str, until: datetime | None = None) -> Session:
+    """From the first tap to closing, or until then, with this starting and this (provisional) final shade."""
     dentist = life.house.one("dentist")
     # Nothing around this chair changes meanwhile: the plan and its limits are read once.
     plan = log.plan_of(session, now=life.now)
     for _tap in range(TAPS_MOST):
+        if until is not None and life.now >= until:
+            return session
         state = fold(log.read(session), plan, life.now)
         if state.can_close:
             with living_at(life.now):

@@ -24,7 +24,10 @@ class Command(BaseCommand):
         if Practice.objects.exists():
             raise CommandError("There is a practice in this database already. Load the demo into an empty one.")
         console = Console()
-        today = options["today"] or real_now().date()
-        load(seed=options["seed"], today=today, say=lambda words: console.print(f"  {words}"))
+        now = real_now()
+        today = options["today"] or now.date()
+        # A day of another time has not begun.
+        until = now if today == now.date() else None
+        load(seed=options["seed"], today=today, until=until, say=lambda words: console.print(f"  {words}"))
         for one in STAFF:
             console.print(f"  {one.email}  {PASSWORD}  ({', '.join(one.roles)})")
