@@ -56,7 +56,8 @@ def show(measured: list[Result]) -> None:
         table.add_column(heading, justify="right" if heading in {"value", "ratio"} else "left")
     for each in measured:
         values = (f"{each.value:g} {each.unit}", each.yardstick, f"{each.yardstick_value:g} {each.unit}")
-        table.add_row(each.name, *values, f"{each.ratio:g}", each.target, "yes" if each.holds else "NO")
+        verdict = "" if each.target == "reported" else "yes" if each.holds else "NO"
+        table.add_row(each.name, *values, f"{each.ratio:g}", each.target, verdict)
     Console().print(table)
 
 

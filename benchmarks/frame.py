@@ -3,6 +3,7 @@
 An absolute time says as much about the machine as about the program; beside a yardstick it stays comparable.
 """
 
+import math
 import statistics
 import time
 from collections.abc import Callable
@@ -10,16 +11,19 @@ from dataclasses import asdict, dataclass, field
 from typing import Literal
 
 LEAST_ROUNDS = 5
+ANY = math.inf
 
 
 @dataclass(frozen=True, kw_only=True)
 class Target:
-    """At most `limit`, either for the figure itself or for its ratio to the yardstick."""
+    """At most `limit`, either for the figure itself or for its ratio to the yardstick. ANY: nothing is asked of it."""
 
     limit: float
     of: Literal["value", "ratio"]
 
     def text(self, unit: str) -> str:
+        if math.isinf(self.limit):
+            return "reported"
         return f"<= {self.limit:g}" if self.of == "ratio" else f"<= {self.limit:g} {unit}"
 
     def judge(

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from benchmarks.documents import SIZES, OtherSize, counted, page_of
-from benchmarks.frame import Figure, Target
+from benchmarks.frame import ANY, Figure, Target
 from tests import soak
 
 SHAPE = ["name", "value", "unit", "yardstick", "yardstick_value", "ratio", "target", "holds", "size"]
@@ -34,6 +34,7 @@ def test_a_result_has_the_agreed_shape() -> None:
 def test_a_miss_is_said() -> None:
     result = figure(Target(limit=0, of="value")).measure()
     assert (result.target, result.holds) == ("<= 0 ms", False)
+    assert figure(Target(limit=ANY, of="ratio")).measure().target == "reported"
 
 
 def test_a_full_size_run_is_written_down(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
