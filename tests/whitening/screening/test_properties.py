@@ -1,5 +1,7 @@
 """What must hold for any patient: no worse answer makes a better outcome."""
 
+from collections import Counter
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date
 
@@ -55,7 +57,16 @@ VALUES: dict[str, st.SearchStrategy[AnswerValue | None]] = {
     question.id: st.none() | _values(question) for question in questionnaire().questions
 }
 Said = dict[str, AnswerValue | None]
-ANSWERS = st.fixed_dictionaries(VALUES)
+# How many were drawn: what a full run writes down.
+DRAWN: Counter[str] = Counter()
+
+
+def _drawn(answers: Said) -> Said:
+    DRAWN["answer sets"] += 1
+    return answers
+
+
+ANSWERS = st.fixed_dictionaries(VALUES).map(_drawn)
 TEETH = st.lists(
     st.builds(
         ToothFinding,
@@ -91,6 +102,13 @@ PLANS = st.builds(
 PLACES = st.sampled_from([UK, US])
 pytestmark = pytest.mark.soak
 MANY = settings(max_examples=examples(150, 10_000), deadline=None)
+
+
+@pytest.fixture(autouse=True)
+def counted(note: Callable[..., None]) -> Iterator[None]:
+    DRAWN.clear()
+    yield
+    note(**DRAWN)
 
 
 @MANY
