@@ -49,7 +49,8 @@ def follow(life: Life, session: Session, *, month: str, end: datetime) -> None:
         return
     live_until(life, closed_at + ANSWERS_AFTER)
     if life.random.random() < ANSWERS:
-        _answer(life, session, _feels(life.random))
+        # The first who answers is worried, whatever the dice say: one worry that was looked after is there to read.
+        _answer(life, session, _feels(life.random) if Escalation.objects.exists() else _said(5))
         _see_to_it(life, end)
         _asked_again(life, session, end)
     else:
