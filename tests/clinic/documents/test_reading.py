@@ -213,6 +213,18 @@ def test_a_signature_stands_under_what_it_signs(studio: Studio, lines: int, *, l
     assert holding == [number for number, one in enumerate(pages) if "Amara Nwosu" in one.extract_text()]
 
 
+@pytest.mark.parametrize("large", [False, True])
+@pytest.mark.parametrize("lines", range(8, 44, 2))
+def test_the_cautions_never_stand_alone_on_a_page(studio: Studio, lines: int, *, large: bool) -> None:
+    """A last page without a word of the sheet itself looks like a mistake: one may be thrown away unread."""
+    ending = "<section class='cautions'><h2>Please note</h2><p>Ask.</p></section><p class='quiet genuine'>A code.</p>"
+    page = job("<h1>x</h1>" + "<p>filling</p>" * lines + "<p>Last words.</p>" + ending)
+    written = page.html.replace("<html>", "<html class='large'>") if large else page.html
+    pages = PdfReader(BytesIO(studio.draw(replace(page, html=written)).pdf)).pages
+    last = pages[-1].extract_text()
+    assert [said in last for said in ("Last words.", "Please note", "Ask.", "A code.")] == [True] * 4
+
+
 @pytest.mark.parametrize("size", ["1e3", "-4", "", "100%", "99999"])
 def test_a_picture_has_a_size(studio: Studio, size: str) -> None:
     with pytest.raises(Unprintable, match="incomplete"):
