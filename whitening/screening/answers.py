@@ -30,6 +30,11 @@ class AnswerMissing(AnswerRefused):
     sentence = _("This question has no answer yet. If you are not sure, say so.")
 
 
+class ListEmpty(AnswerMissing):
+    code = "screening.list_empty"
+    sentence = _("Nothing is written here yet. Write it down, or tick the box below the lines.")
+
+
 class DateUnreadable(AnswerRefused):
     code = "screening.date_unreadable"
     sentence = _("This is not a date of the calendar. Give the day, the month and the year.")
@@ -101,7 +106,7 @@ def read_answer(*, question: Question, raw: Sequence[str], today: date) -> Answe
     # Browsers send an empty string for a field that was left alone: that is no answer.
     given = [line for entry in raw for line in map(str.strip, entry.splitlines()) if line]
     if not given:
-        raise AnswerMissing
+        raise ListEmpty if question.kind is Kind.LIST else AnswerMissing
     if question.kind is Kind.LIST:
         return _list(given)
     if question.kind is Kind.SEVERAL:
@@ -125,7 +130,7 @@ def _list(given: list[str]) -> tuple[str, ...]:
     # NUL cannot be stored as text by PostgreSQL, and no medicine is written with one.
     lines = tuple(bare for line in given if (bare := line.replace("\0", "").strip()))
     if not lines:
-        raise AnswerMissing
+        raise ListEmpty
     if len(lines) > LINES_MOST or max(map(len, lines)) > LINE_LENGTH_MOST:
         raise ListTooLong
     return lines

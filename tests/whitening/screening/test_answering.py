@@ -157,6 +157,26 @@ def test_handed_in_once(phone: Client) -> None:
         assert phone.get(START)["Location"] == THANKS
 
 
+def test_a_page_from_before_handing_in_begins_nothing_anew(phone: Client) -> None:
+    """Else one press on an old page would ask all 35 questions again, without a word why."""
+    answer_all(phone)
+    old = phone.get(of("smoking")).context["round"]
+    phone.post(DONE)
+    with nothing_written():
+        answer = phone.post(of("smoking"), {"answer": "many", "round": old}, follow=True)
+    assert answer.redirect_chain == [(THANKS, 302)]
+    assert "This page was older than what you handed in. Nothing was changed." in answer.content.decode()
+    fresh = phone.get(of("smoking")).context["round"]
+    phone.post(of("smoking"), {"answer": "many", "round": fresh})
+    assert AnswerDraft.objects.get().values == {"smoking": "many"}
+
+
+def test_a_list_without_a_line_says_what_to_do(phone: Client) -> None:
+    page = phone.post(of("medicines"), {"answer": ""}).content.decode()
+    assert "Nothing is written here yet. Write it down, or tick the box below the lines." in page
+    assert "say so" not in page
+
+
 def test_answering_again_is_a_new_set_and_the_first_stays(phone: Client) -> None:
     answer_all(phone)
     phone.post(DONE)
@@ -176,7 +196,7 @@ def test_an_answer_of_another_visit_is_read_back_only_after_the_code(cast: Cast,
     second = course.phone_of(cast, booking, code_passed=False)
     page = second.get(of("medicines")).content.decode()
     assert "drops from the chemist" not in page
-    assert "You answered this on another day." in page
+    assert "You answered this when you opened the page before." in page
     answer_all(second)
     overview = second.get(DONE).content.decode()
     assert "drops from the chemist" not in overview

@@ -7,9 +7,11 @@ is an answer, and not which.
 from collections.abc import Mapping
 from datetime import date, timedelta
 
+from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import get_language
+from django.utils.translation import gettext as _
 
 from clinic.accounts.dates import day_words
 from clinic.diary.kinds import VISIT
@@ -61,6 +63,9 @@ def question(request: PatientRequest, name: str) -> HttpResponse:
         raise Http404
     error = ""
     if request.method == "POST":
+        if request.POST.get("round", _round(case)) != _round(case):
+            messages.info(request, _("This page was older than what you handed in. Nothing was changed."))
+            return redirect("questions_thanks")
         raw = request.POST.getlist("answer")
         try:
             draft = keep_answer(case=case, question=asked, raw=raw, now=now(), visit=request.visit.pk)
@@ -69,7 +74,7 @@ def question(request: PatientRequest, name: str) -> HttpResponse:
         else:
             waiting = next_question(answering.from_data(draft.values))
             return redirect("question", name=waiting.id) if waiting else redirect("questions_done")
-    return _page(request, asked, draft, error)
+    return _page(request, case, asked, draft, error)
 
 
 @patient(VISIT, methods=("GET", "POST"))
@@ -135,11 +140,16 @@ def _visit_day(case: Case, request: PatientRequest) -> date | None:
     return visit.booking.wall_on if visit else None
 
 
+def _round(case: Case) -> str:
+    """How often answers were handed in: a page from before the last time is told from one of today."""
+    return str(case.answer_sets.count())
+
+
 def _may_see(request: PatientRequest, draft: AnswerDraft, name: str) -> bool:
     return request.visit.code_passed_at is not None or draft.given_in.get(name) == request.visit.pk
 
 
-def _page(request: PatientRequest, asked: Question, draft: AnswerDraft, error: str) -> HttpResponse:
+def _page(request: PatientRequest, case: Case, asked: Question, draft: AnswerDraft, error: str) -> HttpResponse:
     values = answering.from_data(draft.values)
     some = home_questions(values)
     place = [one.id for one in some].index(asked.id)
@@ -147,6 +157,7 @@ def _page(request: PatientRequest, asked: Question, draft: AnswerDraft, error: s
     seen = given if given is not None and _may_see(request, draft, asked.id) else None
     context = {
         "question": asked,
+        "round": _round(case),
         "before": question_before(name=asked.id, values=values),
         "after": some[place + 1] if place + 1 < len(some) else None,
         "hidden": given is not None and seen is None,
