@@ -28,12 +28,15 @@ def todos(booking: Booking, now: datetime) -> list[ToDo]:
     """Signing while it is to be done; afterwards the paper, and the way to withdraw, never hard to find."""
     case = Case.objects.open().filter(visits__booking=booking).first()
     plan = plan_in_force(case) if case else None
-    if case is None or plan is None or talk_about(plan) is None:
+    talk = talk_about(plan) if plan else None
+    if case is None or plan is None or talk is None:
         return []
     held, found = standing(case, plan=plan), []
     if case.visits.filter(booking=booking, purpose__in=(VisitPurpose.CONSULTATION, VisitPurpose.SESSION)).exists():
         signed = held.holds_on(needed_on(case, today=now.astimezone(case.site.zone).date()))
-        found.append(ToDo(_("Read and sign your consent"), "sign", MINUTES_TO_SIGN, signed))
+        # A no is taken seriously: nobody is pressed to sign before it was talked through once more.
+        if held.withdrawal is None or talk.talked_at > held.withdrawal.withdrawn_at:
+            found.append(ToDo(_("Read and sign your consent"), "sign", MINUTES_TO_SIGN, signed))
         found.append(ToDo(_("Your quote"), "own_quote", 0, done=True, is_offer=True))
     if held.signature is not None:
         found.append(ToDo(_("Your copy of what you signed (PDF)"), "consent_paper", 0, done=True, is_offer=True))

@@ -4,9 +4,10 @@ from datetime import timedelta
 
 import pytest
 
-from tests.cast import NOW, Cast
+from tests.cast import NOW, Cast, actor_of
 from tests.whitening import course
 from whitening.cases.models import Case, CaseVisit, VisitPurpose
+from whitening.consent.actions import withdraw
 from whitening.consent.before import missing, todos
 
 pytestmark = pytest.mark.django_db
@@ -30,6 +31,16 @@ def test_a_review_asks_for_no_signature_and_keeps_the_way_out(cast: Cast) -> Non
     assert titles(cast, case, VisitPurpose.REVIEW) == []
     course.signed(cast, case)
     assert titles(cast, case, VisitPurpose.REVIEW) == [("consent_paper", True), ("sign_withdraw", True)]
+
+
+def test_who_withdrew_is_not_pressed_to_sign(cast: Cast) -> None:
+    """Not before it was talked through once more: until then there is nothing that could be signed."""
+    case = course.ready_to_sign(cast)
+    course.signed(cast, case)
+    withdraw(case=case, words="", actor=actor_of(cast.desk), now=NOW + timedelta(hours=2))
+    assert titles(cast, case, VisitPurpose.SESSION) == [("own_quote", True), ("consent_paper", True)]
+    course.talked(cast, case, now=NOW + timedelta(hours=3))
+    assert ("sign", False) in titles(cast, case, VisitPurpose.SESSION)
 
 
 @pytest.mark.parametrize("purpose", [VisitPurpose.CONSULTATION, VisitPurpose.SESSION, VisitPurpose.REVIEW])

@@ -43,7 +43,7 @@ def plan(request: StaffRequest, pk: int) -> HttpResponse:
             form.data = request.POST.copy()
             form.data["based_on"] = str(held.version if held else 0)
         else:
-            messages.success(request, _("The plan is recorded. Now talk it through and let the patient sign."))
+            messages.success(request, _("The plan is recorded. What is still missing stands below."))
             return redirect("case", pk=pk)
     jurisdiction = jurisdiction_of(case)
     today = now().astimezone(case.site.zone).date()
