@@ -11,7 +11,7 @@ class DiaryConfig(AppConfig):
 
     def ready(self) -> None:
         from clinic.accounts import own_pages, setup_pages
-        from clinic.diary import cancelled_since, joining, kinds, missing, overlap, slip, verbs
+        from clinic.diary import cancelled_since, joining, kinds, missing, overlap, patient_visits, slip, verbs
         from clinic.diary.waitlist import kinds as waitlist_kinds
         from clinic.diary.waitlist import section
         from clinic.documents import kinds as documents
@@ -25,6 +25,7 @@ class DiaryConfig(AppConfig):
         kinds.register()
         waitlist_kinds.register()
         hints.register_section(section.WAITING)
+        hints.register_section(patient_visits.VISITS)
         documents.register(
             documents.DocumentKind(
                 code="day_list",

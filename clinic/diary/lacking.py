@@ -19,7 +19,7 @@ _LACKING: dict[str, StrOrPromise] = {
     Need.LIGHT_ARCH: _("no arch light is free long enough"),
     Need.LIGHT_ANY: _("no light is free long enough"),
 }
-_DO_NOT_MEET = _("the free times do not meet")
+_DO_NOT_MEET = _("what it needs is free, but never at the same time")
 
 
 class FirstStarts:

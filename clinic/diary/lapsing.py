@@ -11,10 +11,13 @@ SHOWN = 20
 
 
 def lapsing_soon(site: Site, *, until_on: date, now: datetime, done: int | None = None) -> Sequence[Booking]:
-    """The one that lapses first on top. done: a visit that somebody has just let go here; it can be taken back."""
+    """The one that lapses first on top. done: a visit that somebody has just let go here; it can be taken back.
+
+    Nobody calls about somebody who died: Today lists what stands of theirs apart.
+    """
     until = instant(until_on + timedelta(days=1), time(0), site.zone)
     rows = Booking.objects.filter(site=site, starts_at__gt=now).select_related("patient", "visit_type", "site")
-    soon = rows.filter(status=Status.PROPOSED, lapses_at__gt=now, lapses_at__lt=until)
+    soon = rows.filter(status=Status.PROPOSED, lapses_at__gt=now, lapses_at__lt=until, patient__died_on=None)
     found = list(soon.order_by("lapses_at", "pk")[:SHOWN])
     if done is not None:
         found += rows.filter(pk=done, status=Status.CANCELLED, status_from=Status.PROPOSED)

@@ -9,6 +9,7 @@ from datetime import date, datetime
 from typing import Any
 
 from django.db.models import Max, Min
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrOrPromise
 
@@ -26,6 +27,7 @@ from clinic.diary.models import (
     ResourceClaim,
     WorkingPattern,
 )
+from clinic.diary.models.bookings import BookingQuerySet
 from clinic.diary.resources import Staff, staff_of
 
 _DAY = 24 * 60
@@ -48,8 +50,8 @@ class Outside:
 
     @property
     def may_move(self) -> bool:
-        """Whoever is here already is seen here."""
-        return self.booking.status in MOVABLE
+        """Whoever is here already is seen here; nobody who died is given another time."""
+        return self.booking.status in MOVABLE and self.booking.patient.died_on is None
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,10 +142,17 @@ class Hours:
 
 
 def visits_outside(site: Site, *, now: datetime) -> list[Outside]:
-    """Visits still to come or going on that hold somebody who is not there. Eight queries, however many they are."""
+    """Visits still to come or going on that hold somebody who is not there, or whose patient has died.
+
+    Nine queries, however many they are.
+    """
     hours = read_hours(site, now=now)
     claims = _doubtful_claims(hours, now)
-    return _with_bookings({claim: hours.miss(claim) for claim in claims if hours.left_out(claim)})
+    misses = _by_booking({claim: hours.miss(claim) for claim in claims if hours.left_out(claim)})
+    died = Miss(gettext("The patient"), _("noted as having died; cancel the visit"))
+    for pk in _standing(site, now).filter(patient__died_on__isnull=False).values_list("pk", flat=True):
+        misses.setdefault(pk, {})[died] = None
+    return _with_bookings(misses)
 
 
 def hit_by(*, before: Hours, after: Hours, now: datetime) -> list[Outside]:
@@ -153,7 +162,7 @@ def hit_by(*, before: Hours, after: Hours, now: datetime) -> list[Outside]:
         lost = after.left_out(claim)
         if lost and without(lost, before.left_out(claim)):
             found[claim] = after.miss(claim)
-    return _with_bookings(found)
+    return _with_bookings(_by_booking(found))
 
 
 def read_hours(site: Site, *, now: datetime) -> Hours:
@@ -183,10 +192,7 @@ def _doubtful_claims(hours: Hours, now: datetime) -> Iterator[Claim]:
     That is asked first, as nearly every visit has its resources all through: a row for each instead of one
     for each segment. Two queries.
     """
-    # Whatever began earlier is over: without that bound every visit of the past would be looked at.
-    coming = {"starts_at__gt": now - LONGEST, "ends_at__gt": now}
-    bookings = Booking.objects.filter(site=hours.site, status__in=COMING, **coming)
-    claims = ResourceClaim.objects.filter(booking__in=bookings.without_what_ran_out(now=now), active=True)
+    claims = ResourceClaim.objects.filter(booking__in=_standing(hours.site, now), active=True)
     columns = ("booking_id", "booking__visit_type_id", "resource_id", "need")
     # Nobody and nothing serves two needs of one visit.
     whole = claims.order_by().values_list(*columns).annotate(Min("start_at"), Max("end_at"))
@@ -195,15 +201,25 @@ def _doubtful_claims(hours: Hours, now: datetime) -> Iterator[Claim]:
     yield from map(_claim, each.values_list(*columns, "start_at", "end_at", "resource__name"))
 
 
+def _standing(site: Site, now: datetime) -> BookingQuerySet:
+    # Whatever began earlier is over: without that bound every visit of the past would be looked at.
+    coming = {"starts_at__gt": now - LONGEST, "ends_at__gt": now}
+    return Booking.objects.filter(site=site, status__in=COMING, **coming).without_what_ran_out(now=now)
+
+
 def _claim(row: tuple[Any, ...]) -> Claim:
     booking_id, visit_type_id, resource_id, need, start_at, end_at, *name = row
     return Claim(booking_id, visit_type_id, resource_id, need, (to_minute(start_at), to_minute_up(end_at)), *name)
 
 
-def _with_bookings(found: Mapping[Claim, Miss]) -> list[Outside]:
+def _by_booking(found: Mapping[Claim, Miss]) -> dict[int, dict[Miss, None]]:
     misses: dict[int, dict[Miss, None]] = {}
     for claim, miss in found.items():
         misses.setdefault(claim.booking_id, {})[miss] = None
+    return misses
+
+
+def _with_bookings(misses: Mapping[int, Mapping[Miss, None]]) -> list[Outside]:
     rows = Booking.objects.filter(pk__in=misses).select_related("patient", "visit_type", "site")
     return [Outside(row, list(misses[row.pk])) for row in rows.order_by("starts_at", "pk")]
 

@@ -8,7 +8,8 @@ const typing = (target) => target.closest("input, textarea, select, [contentedit
 
 function list() {
   for (const row of dialog.querySelectorAll("[data-own-key]")) row.remove();
-  const listed = new Set();
+  // Those of every page stand there already.
+  const listed = new Set([...dialog.querySelectorAll("dt kbd")].map((key) => key.textContent));
   for (const element of document.querySelectorAll("[data-key], [data-row-key]")) {
     const letter = element.dataset.key ?? element.dataset.rowKey;
     if (listed.has(letter)) continue;

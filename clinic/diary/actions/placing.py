@@ -61,6 +61,18 @@ def check_patient_is_free(patient: Patient, opening: Opening, *, without: int | 
     _check_free(patient, opening.start_at, opening.end_at, without=without)
 
 
+@contextmanager
+def told_of_their_own(patient: Patient, start_at: datetime, *, now: datetime) -> Iterator[None]:
+    """Pressed once more, or on a second page: what took the time is this patient's own visit, nobody was faster."""
+    try:
+        yield
+    except SlotTaken:
+        own = Booking.objects.filter(patient=patient, starts_at=start_at, status__in=COMING)
+        for other in own.without_what_ran_out(now=now).select_related("visit_type").order_by("pk")[:1]:
+            raise _busy_with(other) from None
+        raise
+
+
 def check_patient_stays_free(booking: Booking) -> None:
     """For a visit that comes back to its own time."""
     _check_free(booking.patient, booking.starts_at, booking.ends_at, without=booking.pk)
@@ -78,7 +90,11 @@ def _check_free(patient: Patient, start_at: datetime, end_at: datetime, *, witho
     )
     if found:
         other = Booking.objects.select_related("visit_type").get(pk=found[0][0])
-        raise PatientBusy(visit=f"{other.visit_type.name}, {clock_words(other.wall_time)}")
+        raise _busy_with(other)
+
+
+def _busy_with(other: Booking) -> PatientBusy:
+    return PatientBusy(visit=f"{other.visit_type.name}, {clock_words(other.wall_time)}")
 
 
 @once

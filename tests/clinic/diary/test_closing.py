@@ -249,4 +249,4 @@ def test_queries_do_not_grow_with_the_visits(diary: Cast) -> None:
         ) as queries:
             assert len(visits_outside(diary.fernbrook, now=NOW)) == number
         counts.append(len(queries))
-    assert counts == [8, 8, 8]
+    assert counts == [9, 9, 9]

@@ -1,12 +1,16 @@
 """Nobody gives a time to somebody who is noted as having died, and nothing is written; visits can be cancelled."""
 
 from collections.abc import Callable
+from datetime import timedelta
 
 import pytest
 
 from clinic.diary import actions
 from clinic.diary.actions.inviting import invite
+from clinic.diary.lapsing import lapsing_soon
 from clinic.diary.models import Booking, Status
+from clinic.diary.outside import visits_outside
+from clinic.diary.unconfirmed import not_confirmed
 from clinic.diary.waitlist.listing import WantedVisit, WishDetails, add_wish
 from clinic.patients.models import Patient
 from clinic.patients.person import NotedAsDied
@@ -68,3 +72,26 @@ def test_their_visits_can_be_cancelled(diary: Cast, booking: Booking) -> None:
     noted(diary)
     gone = actions.cancel(booking=booking, by="practice", reason="", actor=actor_of(diary.desk), now=NOW)
     assert gone.status == Status.CANCELLED
+
+
+def test_what_still_stands_is_something_to_do_and_no_call(diary: Cast, booking: Booking) -> None:
+    pencilled = house.pencil(diary, house.at(12))
+    tomorrow, late = house.DAY + timedelta(days=1), house.DAY + timedelta(days=30)
+    Booking.objects.filter(pk=booking.pk).update(wall_on=tomorrow)
+
+    def seen() -> tuple[list[int], list[int], list[int]]:
+        outside = [one.booking.pk for one in visits_outside(diary.fernbrook, now=NOW)]
+        lapsing = [one.pk for one in lapsing_soon(diary.fernbrook, until_on=late, now=NOW)]
+        return outside, lapsing, [one.pk for one in not_confirmed(diary.fernbrook, until_on=tomorrow, now=NOW)]
+
+    assert seen() == ([], [pencilled.pk], [booking.pk])
+    noted(diary)
+    assert seen() == ([booking.pk, pencilled.pk], [], [])
+    one = visits_outside(diary.fernbrook, now=NOW)[0]
+    assert not one.may_move
+    assert [(miss.whom, str(miss.why)) for miss in one.misses] == [
+        ("The patient", "noted as having died; cancel the visit")
+    ]
+    for visit in (booking, pencilled):
+        actions.cancel(booking=visit, by="practice", reason="", actor=actor_of(diary.desk), now=NOW)
+    assert seen() == ([], [], [])

@@ -10,11 +10,12 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from clinic.diary.models import Booking, Resource, VisitCode, VisitType
+from clinic.diary import actions
+from clinic.diary.models import Booking, Resource, ResourceClaim, VisitCode, VisitType
 from clinic.diary.openings import Wanted, find
 from clinic.patients.models import Patient
 from tests.answer import Answer
-from tests.cast import NOW, Cast, sign_in
+from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.clinic.diary.house import another_patient, at, book, elsewhere_booking, resource, visit
 from tests.support import nothing_written
 
@@ -173,6 +174,30 @@ def test_a_time_that_was_not_offered(diary: Cast, desk: Client, start: str, stat
     assert sentence in page.content.decode()
     # And what is free instead.
     assert offered(page)[0] == "2026-03-03T09:00:00+00:00"
+
+
+@pytest.mark.parametrize("name", ["start_at", "hold_at"])
+def test_pressed_again_on_a_second_page_it_names_the_visit_that_took_it(diary: Cast, desk: Client, name: str) -> None:
+    book(diary, NOW, patient=another_patient(diary))
+    book(diary, NOW)
+    address = reverse("find_time", kwargs={"patient_pk": diary.patient.pk})
+    with nothing_written():
+        refused = desk.post(f"{address}?visit_type={visit().pk}", {name: "2026-03-03T09:00:00+0000"})
+    assert refused.status_code == 409
+    assert refused.context["error"].startswith("This patient already has a visit at that time: Consultation, 09:00.")
+
+
+def test_a_hold_of_their_own_that_ran_out_is_not_what_took_it(diary: Cast, desk: Client) -> None:
+    early = NOW - actions.HOLD_FOR
+    request = actions.BookingRequest(diary.patient, visit(), NOW)
+    actions.hold(site=diary.fernbrook, request=request, actor=actor_of(diary.desk), now=early)
+    Booking.objects.update(lapses_at=NOW)
+    ResourceClaim.objects.update(active=False)
+    for number in range(2):
+        book(diary, NOW, patient=another_patient(diary, number), now=early)
+    with nothing_written():
+        refused = press(desk, diary.patient, "2026-03-03T09:00:00+0000", visit_type=visit().pk)
+    assert refused.context["error"] == "That time has just been taken. Pick one of the next free times."
 
 
 def test_the_other_desk_was_faster(diary: Cast, desk: Client) -> None:

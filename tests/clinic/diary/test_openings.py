@@ -207,7 +207,7 @@ def test_an_assistant_is_somebody_with_that_role(diary: Cast) -> None:
 def test_free_times_that_do_not_meet(diary: Cast) -> None:
     WorkingPattern.objects.filter(resource__kind=ResourceKind.ROOM).update(to_time=time(12))
     WorkingPattern.objects.filter(resource__kind=ResourceKind.PERSON).update(from_time=time(12))
-    assert [str(one) for one in look(diary).reasons] == ["the free times do not meet"]
+    assert [str(one) for one in look(diary).reasons] == ["what it needs is free, but never at the same time"]
 
 
 def test_a_visit_without_a_length_is_never_offered(diary: Cast) -> None:

@@ -68,6 +68,15 @@ def test_no_page_shuts_anybody_out(diary_world: World, watched_browser: Watched,
         assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), f"{address} is wider than {device}"
 
 
+def test_a_key_of_every_page_is_listed_once(diary_world: World, watched_browser: Watched) -> None:
+    page = enter(watched_browser, diary_world, "/patients/")
+    expect(page.locator("[data-key='/']")).to_have_count(1)
+    page.keyboard.press("?")
+    keys = page.locator("dialog[open] dt kbd").all_inner_texts()
+    assert keys.count("/") == 1
+    assert len(keys) == len(set(keys))
+
+
 def test_the_keys_of_the_diary(diary_world: World, watched_browser: Watched) -> None:
     page = enter(watched_browser, diary_world, f"/diary/{SEEDED}/")
     links = page.locator("[data-grid] a")

@@ -125,6 +125,24 @@ def test_somebody_was_quicker_with_one_of_them(cast: Cast, call: Lived) -> None:
         assert starts(answer.context["found"])[0] == ["03 Mar 09:00", "10 Mar 11:00", "07 Apr 07:30"]
 
 
+@pytest.mark.parametrize(("query", "status"), [("", 422), ("?asked=1&sessions=1&cleaning=on&review=on", 409)])
+def test_the_same_course_from_a_second_page_is_told_that_it_stands(
+    cast: Cast, call: Lived, query: str, status: int
+) -> None:
+    client, second, said = sign_in(cast.desk), where(call.case) + query, "These times are held or booked for this case"
+    value = found(client, call.case).proposals[0].value
+    held = hold_first(client, call.case)
+    for press in ("book", "hold"):
+        with nothing_written():
+            answer = client.post(second, {press: value})
+        assert (answer.status_code, said in answer.content.decode()) == (status, True)
+    assert client.post(where(call.case, "case_course_book"), {"held": held}).status_code == 302
+    with nothing_written():
+        answer = client.post(second, {"book": value})
+    assert (answer.status_code, said in answer.content.decode()) == (status, True)
+    assert [visit.booking_id for visit in answer.context["standing"]] == held
+
+
 def test_a_hold_that_ran_out_books_nothing(cast: Cast, call: Lived, clock: time_machine.Traveller) -> None:
     client = sign_in(cast.desk)
     held = hold_first(client, call.case)

@@ -1,6 +1,7 @@
 """What people do with a case that reaches over several rooms."""
 
 from whitening.casebook.actions.courses import (
+    CourseStands,
     OutOfStep,
     book_course,
     book_held_course,
@@ -22,6 +23,7 @@ from whitening.casebook.wanting import NoSuchVisitType, wanted_for
 
 __all__ = [
     "AllHaveTheirTime",
+    "CourseStands",
     "NoSuchVisitType",
     "NotAgreedYet",
     "OutOfStep",

@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy as _
 from clinic.diary import actions as diary
 from clinic.diary.courses.holding import book_all_held, let_all_go
 from clinic.diary.engine.course import keeps
-from clinic.diary.models import Booking, Status
+from clinic.diary.models import COMING, Booking, Status
 from clinic.diary.refusals import NotPossibleNow
 from clinic.trail.actor import Actor
 from clinic.trail.refusals import Refusal
@@ -23,8 +23,13 @@ class OutOfStep(Refusal):
     sentence = _("Too few or too many days lie between these visits now. Pick one of the courses below.")
 
 
+class CourseStands(Refusal):
+    code = "casebook.course_stands"
+    sentence = _("These times are held or booked for this case already. Go on from how they stand below.")
+
+
 def book_course(*, case: Case, wishes: Sequence[VisitWish], actor: Actor, now: datetime) -> list[CaseVisit]:
-    """Raises OutOfStep, and what `book_visit` raises for any of them: then nothing is booked."""
+    """Raises CourseStands, OutOfStep, and what `book_visit` raises for any of them: then nothing is booked."""
     with diary.one_at_a_time(case.patient):
         _check(case, wishes, now)
         return [book_visit(case=case, wish=wish, actor=actor, now=now) for wish in wishes]
@@ -59,6 +64,8 @@ def _held(case: Case, shown: Collection[int]) -> list[Booking]:
 
 def _check(case: Case, wishes: Sequence[VisitWish], now: datetime) -> None:
     """The days that the page offered them for may be others by now: a plan changes, a form is old."""
+    if _stands(case, wishes, now):
+        raise CourseStands
     firsts: dict[VisitPurpose, datetime] = {}
     for wish in wishes:
         firsts.setdefault(wish.purpose, wish.start_at)
@@ -68,3 +75,11 @@ def _check(case: Case, wishes: Sequence[VisitWish], now: datetime) -> None:
     days = [wish.start_at.astimezone(zone).toordinal() for wish in wishes]
     if not keeps(days, list(gaps_of(case, [wish.purpose for wish in wishes]))):
         raise OutOfStep
+
+
+def _stands(case: Case, wishes: Sequence[VisitWish], now: datetime) -> bool:
+    """Pressed twice, or on a second page: what is in the way of these times is these times."""
+    running_out = {"booking__status__in": [Status.PENDING, Status.PROPOSED], "booking__lapses_at__lte": now}
+    rows = case.visits.filter(booking__status__in=[Status.PENDING, *COMING]).exclude(**running_out)
+    standing = set(rows.values_list("purpose", "booking__starts_at"))
+    return any((wish.purpose, wish.start_at) in standing for wish in wishes)

@@ -15,7 +15,14 @@ from clinic.diary.courses.finding import Courses, find_courses
 from clinic.diary.models import Booking, Status
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
-from whitening.casebook.actions import VisitWish, book_course, book_held_course, hold_course, let_course_go
+from whitening.casebook.actions import (
+    CourseStands,
+    VisitWish,
+    book_course,
+    book_held_course,
+    hold_course,
+    let_course_go,
+)
 from whitening.casebook.course_forms import CourseForm, asked_for, picked, shown
 from whitening.casebook.courses import Missing, missing, sought
 from whitening.casebook.leads import shown_leads
@@ -32,7 +39,7 @@ def find(request: StaffRequest, pk: int) -> HttpResponse:
     hold = "hold" in request.POST
     starts = picked(request.POST.get("hold" if hold else "book", ""))
     if not form.is_valid() or starts is None or len(starts) != len(form.wanted().purposes):
-        return _page(request, case, form, at, error=_("Pick one of the courses below."), status=422)
+        return _page(request, case, form, at, error=_not_listed(request, case, starts or (), at), status=422)
     wishes = _wishes(form, starts)
     try:
         visits = (hold_course if hold else book_course)(case=case, wishes=wishes, actor=request.actor, now=at)
@@ -65,6 +72,12 @@ def _all_held(request: StaffRequest, pk: int, do: Callable[..., list[Booking]]) 
         return redirect("case_course", pk=pk)
     _say_booked(request, bookings)
     return redirect("case", pk=pk)
+
+
+def _not_listed(request: StaffRequest, case: Case, starts: Sequence[datetime], at: datetime) -> str:
+    """A second page of a course that stands by now asks for fewer visits than were pressed there."""
+    known = {visit.booking.starts_at for visit in (*_held(case, request, at), *_standing(case, at))}
+    return str(CourseStands.sentence) if known.intersection(starts) else _("Pick one of the courses below.")
 
 
 def _say_booked(request: StaffRequest, bookings: Sequence[Booking]) -> None:
