@@ -18,7 +18,7 @@ from clinic.diary.history import history
 from clinic.diary.holding import course, holds
 from clinic.diary.models import COMING, Booking, Status, Why
 from clinic.diary.openings import Openings
-from clinic.diary.refusals import ChangedMeanwhile
+from clinic.diary.refusals import ChangedMeanwhile, NotPossibleNow
 from clinic.diary.views.finding import PENCILLED, next_openings
 from clinic.messages import saying
 from clinic.trail.clock import now
@@ -94,6 +94,9 @@ def cancel(request: StaffRequest, pk: int) -> HttpResponse:
     booking = access_booking(user=request.user, pk=pk, to=Capability.DIARY_BOOK)
     form = CancelForm(request.POST)
     if not form.is_valid():
+        if booking.status not in actions.CANCELLABLE:
+            # The form, and with it what is wrong in it, is gone from the page.
+            return _refused(request, pk, NotPossibleNow(status=booking.get_status_display()))
         return booking_page(request, booking, form, status=422)
     said = dict(form.cleaned_data)
     try:

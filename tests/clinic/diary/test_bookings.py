@@ -100,6 +100,16 @@ def test_a_manager_there_and_desk_here_does_nothing_there(diary: Cast) -> None:
         assert client.get(reverse("find_time", kwargs={"patient_pk": booking.patient_id})).status_code == 403
 
 
+def test_an_unfinished_cancelling_of_what_is_gone_says_so(diary: Cast, desk: Client) -> None:
+    booking = book(diary, at(9))
+    assert cancel(desk, booking).status_code == 422
+    actions.cancel(booking=booking, by="patient", reason="", actor=actor_of(diary.desk), now=NOW)
+    with nothing_written():
+        refused = cancel(desk, booking)
+    assert refused.status_code == 409
+    assert "This visit is “cancelled” now, so that cannot be done." in refused.content.decode()
+
+
 def test_wrong_method(diary: Cast, desk: Client) -> None:
     booking = book(diary, at(9))
     assert desk.get(reverse("booking_cancel", kwargs={"pk": booking.pk})).status_code == 405
