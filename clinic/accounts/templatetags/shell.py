@@ -10,7 +10,7 @@ from django.template.loader import render_to_string
 from django.utils.functional import Promise
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
-from django.utils.translation import gettext, pgettext
+from django.utils.translation import gettext, ngettext, pgettext
 
 from clinic.accounts import dates
 from clinic.accounts.marks import LEVEL_SHAPES, MARKS
@@ -18,6 +18,9 @@ from clinic.accounts.naming import initials
 from clinic.accounts.wording import say
 
 register = template.Library()
+
+# From so many hours on, days are easier to grasp.
+IN_DAYS = 48
 
 
 @register.simple_tag
@@ -96,9 +99,13 @@ def birth_day(value: date) -> SafeString:
 
 @register.filter
 def minutes(value: float | timedelta) -> str:
-    """`25 min`, `1 h 05 min`; a part of a minute counts as a whole one, so that nobody is told too little time."""
+    """`25 min`, `1 h 05 min`, `4 days 14 h`; a part of the last one counts whole: nobody is told too little time."""
     seconds = value.total_seconds() if isinstance(value, timedelta) else value * 60
     hours, rest = divmod(int(-(-seconds // 60)), 60)
+    if hours >= IN_DAYS:
+        days, left = divmod(hours + (rest > 0), 24)
+        said = ngettext("%(days)d day", "%(days)d days", days) % {"days": days}
+        return gettext("%(days)s %(hours)d h") % {"days": said, "hours": left} if left else said
     if not hours:
         return gettext("%(minutes)d min") % {"minutes": rest}
     if not rest:

@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 from clinic.accounts.models import Site, User
 from clinic.diary import earliest, waiting
 from clinic.diary.engine.spans import Span, merged, to_minute, to_minute_up
-from clinic.diary.models import COMING, MOVABLE, Booking, Need, Status, WaitingWish
+from clinic.diary.models import COMING, MOVABLE, Answer, Booking, Need, Status, WaitingWish
 from clinic.diary.openings import WINDOW_MINUTES, Opening, Search, Wanted
 from clinic.diary.waitlist.clearing import Ask, Clear, clear_by
 from clinic.diary.waitlist.needing import Needed, needs_of
@@ -87,7 +87,7 @@ def fits(waiter: Waiter, opening: Opening) -> bool:
 
 def _waiter(wish: WaitingWish, taken: Mapping[int, Times], now: datetime) -> Waiter | None:
     booking = wish.booking
-    if booking is not None and booking.status not in MOVABLE:
+    if (booking is not None and booking.status not in MOVABLE) or _stayed_silent(wish, now):
         return None
     limits = [earliest_start(now=now, notice=timedelta(hours=wish.notice_hours))]
     first_on = None
@@ -104,6 +104,13 @@ def _waiter(wish: WaitingWish, taken: Mapping[int, Times], now: datetime) -> Wai
         booking.starts_at if booking is not None else None,
         [*taken.get(wish.patient_id, ()), *refused],
     )
+
+
+def _stayed_silent(wish: WaitingWish, now: datetime) -> bool:
+    """Somebody did not answer today: a message every half hour is no help to them, and others wait too."""
+    zone = wish.site.zone
+    silent = (one.offered_at for one in wish.offers.all() if one.answer == Answer.LAPSED)
+    return any(at.astimezone(zone).date() == now.astimezone(zone).date() for at in silent)
 
 
 def _taken(wishes: Sequence[WaitingWish], now: datetime) -> dict[int, list[tuple[datetime, datetime]]]:

@@ -106,6 +106,9 @@ def test_digits_stay_western_in_arabic() -> None:
         (75, "1 h 15 min"),
         (125, "2 h 05 min"),
         (timedelta(minutes=24, seconds=1), "25 min"),
+        (timedelta(hours=47, minutes=59), "47 h 59 min"),
+        (timedelta(days=4, hours=14, minutes=22), "4 days 15 h"),
+        (timedelta(days=2), "2 days"),
         (timedelta(hours=2), "2 h"),
     ],
 )

@@ -138,6 +138,21 @@ def test_whoever_does_not_want_one_time_is_offered_another_that_became_free_with
     assert [one.starts_at for one in ring()] == [at(10, day=THURSDAY)]
 
 
+def test_whoever_stays_silent_is_written_to_once_a_day(diary: Cast) -> None:
+    """Else a stretch that became free would reach them piece by piece, a message every half hour."""
+    days = [at(10), at(10, day=THURSDAY), at(10, day=THURSDAY + DAY)]
+    held = [book(diary, day, patient=another_patient(diary, 9 + number), tell=False) for number, day in enumerate(days)]
+    wish(diary, another_patient(diary))
+    free_it(diary, held[0])
+    free_it(diary, held[1])
+    (first,) = ring()
+    assert ring(first.answer_by) == []
+    free_it(diary, held[2])
+    assert ring(LATER + timedelta(hours=2)) == []
+    free_it(diary, book(diary, at(14, day=THURSDAY), patient=another_patient(diary, 20), tell=False))
+    assert len(ring(NOW + DAY)) == 1
+
+
 def test_its_time_is_anybodys_once_it_ran_out_without_any_tick(diary: Cast) -> None:
     offer, jip = one_offer(diary, another_patient(diary)), diary.teenager
     with nothing_written(), pytest.raises(actions.SlotTaken):
