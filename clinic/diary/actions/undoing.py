@@ -1,5 +1,8 @@
-"""Taking back the last step of a visit: on the same day, by whoever took it; the patient's own by anybody here."""
+"""Taking back the last step of a visit, and then the one before: on the same day, by whoever took it; the patient's
+own by anybody here.
+"""
 
+from collections.abc import Mapping
 from datetime import datetime
 
 from django.db import transaction
@@ -11,8 +14,13 @@ from clinic.diary.locks import lock_patient
 from clinic.diary.models import Booking, Status, VisitCode, Why
 from clinic.diary.refusals import InThePast, NotPossibleNow, NotYoursToTakeBack
 from clinic.trail.actor import Actor
+from clinic.trail.models import TrailEntry
 
 TAKEN_BACK = frozenset({Status.ARRIVED, Status.CHECKED_IN, Status.FULFILLED, Status.NOSHOW, Status.CANCELLED})
+
+_CAME_FROM = {Status.ARRIVED: Status.BOOKED, Status.CHECKED_IN: Status.ARRIVED}
+# Who walked straight into the chair is noted as here by that.
+_LED_TO = {Status.ARRIVED: ("diary.arrived", "diary.checked_in"), Status.CHECKED_IN: ("diary.checked_in",)}
 
 
 def can_take_back(booking: Booking, *, actor: Actor, now: datetime) -> bool:
@@ -33,7 +41,7 @@ def take_back(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
     if booking.status == Status.CANCELLED:
         return _restore(booking, actor=actor, now=now)
     before = Status(booking.status_from)
-    changes = {"why": Why.NOT_SAID, "cancel_reason": "", **NOTHING_TO_TAKE_BACK}
+    changes = {"why": Why.NOT_SAID, "cancel_reason": "", **_made_before(booking, before)}
     if before == Status.BOOKED:
         changes["arrived_at"] = None
     with transaction.atomic():
@@ -44,6 +52,16 @@ def take_back(*, booking: Booking, actor: Actor, now: datetime) -> Booking:
         booking = step(booking, TAKEN_BACK - {Status.CANCELLED}, before, changes)
         note("diary.status_undone", booking, actor)
     return booking
+
+
+def _made_before(booking: Booking, status: Status) -> Mapping[str, object]:
+    """The step that led to this status may be taken back in turn: three keys on a wrong row write down no visit."""
+    entries = TrailEntry.objects.about("booking", booking.pk).order_by("-pk")
+    found = (entries.filter(verb=verb).first() for verb in _LED_TO.get(status, ()))
+    made = next(filter(None, found), None)
+    if made is None:
+        return NOTHING_TO_TAKE_BACK
+    return {"status_from": _CAME_FROM[status], "status_at": made.happened_at, "status_by": made.actor_id}
 
 
 def _has_something(booking: Booking) -> bool:

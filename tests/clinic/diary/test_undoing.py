@@ -54,7 +54,7 @@ def offered(client: Client, booking: Booking) -> list[str]:
         ([actions.arrive, actions.check_in, actions.finish], Status.CHECKED_IN),
     ],
 )
-def test_one_step_back_and_not_two(diary: Cast, acts: list[Act], before: Status) -> None:
+def test_one_step_back(diary: Cast, acts: list[Act], before: Status) -> None:
     booking = book(diary, at(9))
     for act in acts:
         booking = act(booking=booking, actor=actor_of(diary.desk), now=HERE)
@@ -63,9 +63,39 @@ def test_one_step_back_and_not_two(diary: Cast, acts: list[Act], before: Status)
     press(desk, booking)
     held = Booking.objects.get()
     assert (held.status, held.arrived_at is None) == (before, before == Status.BOOKED)
+
+
+@pytest.mark.parametrize(
+    ("acts", "steps"),
+    [
+        ([actions.arrive, actions.check_in, actions.finish], [Status.CHECKED_IN, Status.ARRIVED, Status.BOOKED]),
+        ([actions.check_in, actions.finish], [Status.CHECKED_IN, Status.ARRIVED, Status.BOOKED]),
+        ([actions.arrive, actions.finish], [Status.ARRIVED, Status.BOOKED]),
+        ([actions.finish], [Status.BOOKED]),
+    ],
+)
+def test_step_by_step_to_the_beginning(diary: Cast, acts: list[Act], steps: list[Status]) -> None:
+    """Keys pressed on a wrong row leave no visit of somebody who never came."""
+    booking, desk = book(diary, at(9)), sign_in(diary.desk)
+    for act in acts:
+        booking = act(booking=booking, actor=actor_of(diary.desk), now=HERE)
+    for status in steps:
+        press(desk, booking)
+        assert Booking.objects.get().status == status
+    held = Booking.objects.get()
+    assert (held.arrived_at, held.status_from, held.status_at) == (None, "", None)
     assert "take-back" not in offered(desk, booking)
     with nothing_written():
         assert press(desk, booking).status_code == 409
+
+
+def test_the_step_of_a_colleague_stays_theirs(diary: Cast) -> None:
+    booking = actions.arrive(booking=book(diary, at(9)), actor=actor_of(diary.desk), now=HERE)
+    booking = actions.check_in(booking=booking, actor=actor_of(diary.assistant), now=HERE)
+    booking = actions.take_back(booking=booking, actor=actor_of(diary.assistant), now=HERE)
+    with nothing_written(), pytest.raises(actions.NotYoursToTakeBack):
+        actions.take_back(booking=booking, actor=actor_of(diary.assistant), now=HERE)
+    assert actions.take_back(booking=booking, actor=actor_of(diary.desk), now=HERE).status == Status.BOOKED
 
 
 def test_only_by_whoever_did_it_and_only_that_day(diary: Cast, clock: time_machine.Traveller) -> None:
