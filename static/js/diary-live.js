@@ -1,4 +1,4 @@
-// Brings what other desks change into an open diary page, within three seconds and never under a finger.
+// Brings what other desks change into an open page of the diary or of a case, within three seconds and never under a finger.
 // Asks for the page again by itself, marked so that it never keeps anybody signed in; 304 while nothing changed.
 // Markup: <table id data-live data-live-tag data-grid>, <p id data-live>, <p data-live-lost hidden>,
 // <p data-live-status data-word>, and data-item on whatever takes the focus.
@@ -24,7 +24,14 @@ function swap(coming) {
   const item = document.activeElement?.closest("[data-item]")?.dataset.item;
   const frame = main().closest(".table-frame");
   const [top, start] = [frame?.scrollTop, frame?.scrollLeft];
-  for (const part of parts(document)) part.replaceWith(coming.getElementById(part.id));
+  for (const part of parts(document)) {
+    const next = coming.getElementById(part.id);
+    // What was unfolded stays so.
+    const named = (fold) => fold.querySelector("summary")?.textContent;
+    const unfolded = [...part.querySelectorAll("details[open]")].map(named);
+    for (const fold of next.querySelectorAll("details")) fold.open ||= unfolded.includes(named(fold));
+    part.replaceWith(next);
+  }
   const again = item && document.querySelector(`[data-item="${CSS.escape(item)}"]`);
   again?.focus({ preventScroll: true });
   frame?.scrollTo(start, top);

@@ -1,7 +1,7 @@
 """Opening a case, its page, and closing it."""
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpResponse, HttpResponseNotModified
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
@@ -13,6 +13,7 @@ from clinic.trail.access import note_read
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.casebook.actions import end_case
+from whitening.casebook.case_live import live_tag
 from whitening.casebook.forms import CloseCaseForm, OpenCaseForm, PutOffForm
 from whitening.casebook.next_steps import coming_visit
 from whitening.casebook.page import case_page
@@ -43,7 +44,10 @@ def new(request: StaffRequest, patient_pk: int) -> HttpResponse:
 
 @staff(Capability.CASE_READ)
 def one(request: StaffRequest, pk: int) -> HttpResponse:
+    """The page follows what is recorded elsewhere: it asks for itself again, and is answered 304 while it stands."""
     case = access_case(user=request.user, pk=pk, to=Capability.CASE_READ)
+    if request.headers.get("If-None-Match") == f'"{live_tag(case, now=now())}"':
+        return HttpResponseNotModified()
     note_read(actor=request.actor, what="case", subject=("case", pk), patient_id=case.patient_id, site_id=case.site_id)
     return case_response(request, case)
 
@@ -54,6 +58,7 @@ def case_response(
     """The case's page, as it stands after whatever was tried on it."""
     at, is_open = now(), case.closed_at is None
     context = {
+        "tag": live_tag(case, now=at),
         "page": case_page(case, user=request.user, now=at),
         "case": case,
         "close_form": CloseCaseForm(),
