@@ -55,7 +55,7 @@ class Capability(StrEnum):
     PHOTOGRAPHS = "photographs"
     FOLLOWUPS_READ = "followups_read"  # who is due, who is silent; what they wrote needs REPLIES_READ
     FOLLOWUPS_WORK = "followups_work"  # asks how somebody is after treatment, and types in what they say
-    RECALL_CALL = "recall_call"  # calls about the month review: a time, nothing clinical
+    RECALL_CALL = "recall_call"  # calls, and says how the call went; asks for a time, and nothing clinical
     REPLIES_READ = "replies_read"
     REVIEW_RECORD = "review_record"
     MATERIALS_READ = "materials_read"

@@ -3,19 +3,12 @@
 from clinic.accounts.access import one_of
 from clinic.accounts.models import User
 from clinic.accounts.rights import Capability
-from whitening.recall.actions.calls import capability_for
 from whitening.recall.models import Escalation, FollowUp
 
 
 def access_follow_up(*, user: User, pk: int, to: Capability) -> FollowUp:
     rows = FollowUp.objects.visible_to(user).select_related("case__site", "site")
     return one_of(rows, user=user, pk=pk, to=to)
-
-
-def to_call(*, user: User, pk: int) -> Capability:
-    """What the call is about decides who may make it."""
-    kind = FollowUp.objects.visible_to(user).filter(pk=pk).values_list("kind", flat=True).first()
-    return capability_for(kind or "")
 
 
 def access_escalation(*, user: User, pk: int, to: Capability) -> Escalation:

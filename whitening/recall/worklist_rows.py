@@ -20,7 +20,7 @@ from clinic.messages.models import Call, DueMessage
 from whitening.cases.models import CaseVisit, VisitPurpose
 from whitening.recall.actions.calls import capability_for
 from whitening.recall.actions.planning import REVIEW_INVITATION, REVIEW_REMINDER, TWO_DAY_CHECK
-from whitening.recall.models import Attempt, FollowUp, FollowUpKind, FollowUpState
+from whitening.recall.models import Attempt, AttemptResult, FollowUp, FollowUpKind, FollowUpState
 from whitening.recall.timing import REVIEW_FIRST_DAY, local_day
 from whitening.recall.visits import COMING
 
@@ -46,8 +46,15 @@ class Line:
     # What a call about it may be noted with by this person: the one thing to do, where there is no other step.
     logs_call: bool
     step: Step | None
-    # May call about it, read what was said in a call, and give it to somebody else.
-    may_work: bool
+    # May ask the patient, and read what was said in a call.
+    may_ask: bool
+    # May give it to somebody else who asks.
+    may_hand_on: bool
+
+    @property
+    def results(self) -> list[tuple[str, StrOrPromise]]:
+        """How a call of this person can have gone."""
+        return [(one.value, one.label) for one in AttemptResult if self.may_ask or one is not AttemptResult.REACHED]
 
     @property
     def wrong_number(self) -> bool:
@@ -109,7 +116,7 @@ def _visits(cases: Iterable[int]) -> dict[int, Booking]:
 
 def _line(row: FollowUp, beside: _Beside, now: datetime) -> Line:
     tries = beside.tries[row.pk]
-    may_log = row.site_id in beside.may[capability_for(row.kind)]
+    may_call = row.site_id in beside.may[Capability.RECALL_CALL]
     visit = beside.visits.get(row.case_id) if row.kind == FollowUpKind.REVIEW else None
     calls_now = row.closed_at is None and (row.state == FollowUpState.CALL or row.kind == FollowUpKind.NEXT_DAY_CALL)
     return Line(
@@ -118,9 +125,10 @@ def _line(row: FollowUp, beside: _Beside, now: datetime) -> Line:
         last_try=tries[-1] if tries else None,
         tries=len(tries),
         visit=visit,
-        logs_call=may_log and calls_now,
+        logs_call=may_call and calls_now,
         step=_step(row, visit, beside, calls_now, now),
-        may_work=may_log,
+        may_ask=row.site_id in beside.may[capability_for(row.kind)],
+        may_hand_on=may_call and row.closed_at is None,
     )
 
 

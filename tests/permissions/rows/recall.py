@@ -44,14 +44,14 @@ ROWS = [
     press("view_keep", EVERYBODY, data=lambda _cast: {"name": "Mine", "owner": "me"}),
     press("view_delete", EVERYBODY, data=lambda _cast: {"name": "Mine"}),
     press(
-        "followup_call", AT_THE_CHAIR, args=a_follow_up, data=lambda _cast: {"result": "no_answer", "seen_version": 1}
+        "followup_call", WITH_PATIENTS, args=a_follow_up, data=lambda _cast: {"result": "no_answer", "seen_version": 1}
     ),
     press("message_astray", WITH_PATIENTS, args=an_astray_message, data=lambda _cast: {"done": "let_be"}),
     press("message_call", WITH_PATIENTS, args=a_message_call, data=lambda _cast: {"outcome": "reached"}),
     # The hygienist of the cast may not see clinical answers; replies are no health questions.
     form("escalation", AT_THE_CHAIR, args=an_escalation, data=lambda _cast: {"words": "Called, all quiet."}),
     form("escalation_owner", AT_THE_CHAIR, args=an_escalation),
-    form("followup_owner", AT_THE_CHAIR, args=a_follow_up),
+    form("followup_owner", WITH_PATIENTS, args=a_follow_up),
     press("escalation_take", AT_THE_CHAIR, args=an_escalation),
     form("type_reply", AT_THE_CHAIR, args=a_session),
     press("aftercare_make", EVERYBODY, args=a_session),

@@ -1,5 +1,6 @@
 """Follow-ups: one list by what must happen now. What each section holds, counted truly and read a page at a time."""
 
+import re
 import time
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
@@ -29,6 +30,7 @@ from whitening.recall.worklist import SHOWN, Section, Wanted, parts
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
 DAY_FOUR = datetime(2026, 3, 7, 10, 0, tzinfo=UTC)
 OPEN_ROWS, SECONDS = 50_000, 1.0
+RESULT = re.compile(r'name="result" value="(\w+)"')
 
 
 @pytest.fixture
@@ -49,6 +51,10 @@ def log(client: Client, follow_up: FollowUp, result: AttemptResult, **more: str)
     version = FollowUp.objects.get(pk=follow_up.pk).version
     data = {"result": result.value, "seen_version": str(version), **more}
     return client.post(reverse("followup_call", args=[follow_up.pk]), data, follow=True).content.decode()
+
+
+def row_of(words: str, address: str) -> str:
+    return next(row for row in words.split("<li data-row>") if f'"{address}"' in row)
 
 
 def check(session: Session) -> FollowUp:
@@ -140,7 +146,7 @@ class TestCalling:
         assert check(session).next_at == DAY_FOUR + timedelta(days=1)
         assert sent.get(step=1).due_at == DAY_FOUR
 
-    def test_the_desk_calls_about_the_review_and_about_nothing_clinical(self, cast: Cast, session: Session) -> None:
+    def test_the_desk_calls_and_asks_about_nothing_clinical(self, cast: Cast, session: Session) -> None:
         tick(now=later(days=36))
         review = afterwards.follow_up(session, FollowUpKind.REVIEW)
         with time_machine.travel(later(days=36), tick=False):
@@ -150,13 +156,39 @@ class TestCalling:
             )
             words = page(desk)
             assert reverse("followup_call", args=[review.pk]) in words
-            assert reverse("followup_call", args=[check(session).pk]) not in words
-            # What was said about somebody's health is not for the desk.
+            # What was said about somebody's health is not for the desk, nor that they were asked.
             assert "gums sore" not in words
+            offered = row_of(words, reverse("followup_call", args=[check(session).pk]))
+            assert RESULT.findall(offered) == ["left_message", "no_answer", "wrong_number", "wants_visit"]
+            assert "an assistant or a clinician asks how they are" in offered
+            assert reverse("followup_owner", args=[check(session).pk]) in offered
+            assert "reached" in RESULT.findall(row_of(words, reverse("followup_call", args=[review.pk])))
+            typed = {"result": "reached", "seen_version": check(session).version}
             with nothing_written():
-                refused = desk.post(reverse("followup_call", args=[check(session).pk]), {"result": "no_answer"})
+                refused = desk.post(reverse("followup_call", args=[check(session).pk]), typed)
             assert refused.status_code == 403
             assert "The call is noted." in log(desk, review, AttemptResult.NO_ANSWER)
+
+    def test_a_call_of_the_desk_in_vain_comes_back(
+        self, cast: Cast, session: Session, clock: time_machine.Traveller
+    ) -> None:
+        tick(now=DAY_FOUR)
+        clock.move_to(DAY_FOUR)
+        said = log(sign_in(cast.desk), check(session), AttemptResult.LEFT_MESSAGE)
+        assert "It comes back here Sun 8 Mar 2026, 16:00." in said
+        assert Attempt.objects.get().tried_by == cast.desk
+
+    def test_a_visit_that_the_desk_finds_leaves_the_question_open(self, cast: Cast, session: Session) -> None:
+        """Nobody has asked how they are: the call waits for whoever may, and is no try in vain."""
+        tick(now=DAY_FOUR)
+        for hours in (0, 1, 24):
+            with time_machine.travel(DAY_FOUR + timedelta(hours=hours), tick=False):
+                posted = {"result": "wants_visit", "seen_version": check(session).version}
+                answer = sign_in(cast.desk).post(reverse("followup_call", args=[check(session).pk]), posted)
+                assert answer.headers["Location"] == reverse("case_time", args=[session.case_id, "problem"])
+                assert check(session).state == FollowUpState.CALL
+                assert counted(cast, DAY_FOUR + timedelta(hours=hours))["calls"] == 1
+        assert "wants a visit" in page(sign_in(cast.assistant))
 
 
 class TestFinding:

@@ -183,6 +183,16 @@ def test_a_call_is_given_on_from_the_list(cast: Cast, session: Session) -> None:
     assert afterwards.follow_up(session, FollowUpKind.TWO_DAY).owner == cast.assistant
 
 
+def test_the_desk_hands_a_call_to_somebody_who_may_ask(cast: Cast, session: Session) -> None:
+    where = reverse("followup_owner", args=[afterwards.follow_up(session, FollowUpKind.TWO_DAY).pk])
+    desk = sign_in(cast.desk)
+    with nothing_written():
+        assert desk.post(where, {"to": cast.desk.pk, "words": "Mine."}).status_code == 422
+    desk.post(where, {"to": cast.assistant.pk, "words": "Is on the line."})
+    assert afterwards.follow_up(session, FollowUpKind.TWO_DAY).owner == cast.assistant
+    assert TrailEntry.objects.filter(verb="recall.handed_on").count() == 1
+
+
 def test_the_actions_refuse_it_too(cast: Cast, session: Session) -> None:
     escalation, check = worries(session), afterwards.follow_up(session, FollowUpKind.REVIEW)
     by: Any = {"user": cast.clinician, "actor": actor_of(cast.clinician)}

@@ -6,7 +6,7 @@ from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.models import User
-from clinic.accounts.rights import Capability, require
+from clinic.accounts.rights import Capability, may, require
 from clinic.diary.models import COMING
 from clinic.messages.actions.elsewhere import ask_elsewhere
 from clinic.messages.actions.planning import NEXT_TRY
@@ -24,6 +24,7 @@ from whitening.recall.reading_hours import reads_at
 
 # Common practice, no source: nobody is given up who was at work all morning.
 TRIES, ON_DAYS = 3, 2
+_IN_VAIN = (AttemptResult.LEFT_MESSAGE, AttemptResult.NO_ANSWER, AttemptResult.WRONG_NUMBER)
 
 
 class NeedsWords(Refusal):
@@ -61,14 +62,16 @@ def log_attempt(
 ) -> Attempt:
     """Reached or a wish for a visit settles it; three tries without an answer, on two days, end as not reached.
 
+    A wish that the desk notes settles no check: it finds a time, and somebody at the chair still asks how they are.
     In between it says when to try again. Somebody who cannot be reached about the review has no visit to come: the
     case ends with it. One call noted twice is one try: raises CalledMeanwhile for a version that is no longer the last.
     """
-    require(user, capability_for(follow_up.kind), follow_up.site)
+    require(user, to_note(follow_up.kind, result), follow_up.site)
+    asks = may(user, capability_for(follow_up.kind), follow_up.site)
     with transaction.atomic():
         held = _held(follow_up, seen_version)
         attempt = Attempt.objects.create(followup=held, result=result, words=words, tried_at=now, tried_by=user)
-        held.state = _state_after(held, result)
+        held.state = _state_after(held, result, asks=asks)
         held.closed_at = now if held.state in {FollowUpState.DONE, FollowUpState.NOT_REACHED} else None
         if held.closed_at is None:
             held.next_at = _next_at(held, result, actor=actor, now=now)
@@ -102,8 +105,18 @@ def capability_for(kind: str) -> Capability:
     return Capability.RECALL_CALL if kind == FollowUpKind.REVIEW else Capability.FOLLOWUPS_WORK
 
 
+def to_note(kind: str, result: AttemptResult) -> Capability:
+    """Whoever reaches the patient asks them; that nobody answered, or what visit they want, anybody may note."""
+    return capability_for(kind) if result is AttemptResult.REACHED else Capability.RECALL_CALL
+
+
 def _next_at(held: FollowUp, result: AttemptResult, *, actor: Actor, now: datetime) -> datetime:
-    """A wrong number waits for another one at once, unless the question can be asked in another way."""
+    """A wrong number waits for another one at once, unless the question can be asked in another way.
+
+    Who answered and was not asked how they are is called at once.
+    """
+    if result not in _IN_VAIN:
+        return now
     if result is AttemptResult.WRONG_NUMBER:
         number_is_wrong(patient=held.case.patient, actor=actor, now=now)
         return now + timing.DAY if _asked_in_writing(held, now) else now
@@ -179,10 +192,11 @@ def close_escalation(*, escalation: Escalation, words: str, user: User, actor: A
     return escalation
 
 
-def _state_after(follow_up: FollowUp, result: AttemptResult) -> FollowUpState:
-    if result in {AttemptResult.REACHED, AttemptResult.WANTS_VISIT}:
-        return FollowUpState.DONE
+def _state_after(follow_up: FollowUp, result: AttemptResult, *, asks: bool) -> FollowUpState:
+    if result not in _IN_VAIN:
+        return FollowUpState.DONE if asks else FollowUpState.CALL
     zone = follow_up.site.zone
-    tried_on = [at.astimezone(zone).date() for at in follow_up.attempts.values_list("tried_at", flat=True)]
+    tries = follow_up.attempts.filter(result__in=_IN_VAIN).values_list("tried_at", flat=True)
+    tried_on = [at.astimezone(zone).date() for at in tries]
     given_up = len(tried_on) >= TRIES and len(set(tried_on)) >= ON_DAYS
     return FollowUpState.NOT_REACHED if given_up else FollowUpState.CALL

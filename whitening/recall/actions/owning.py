@@ -28,9 +28,9 @@ class CannotOwn(Refusal):
 
 
 def hand_on(*, follow_up: FollowUp, to: User, words: str, user: User, actor: Actor) -> FollowUp:
-    capability = capability_for(follow_up.kind)
-    require(user, capability, follow_up.site)
-    _check(to, words, who_may(capability, follow_up.site))
+    """Anybody who calls may: whoever has the patient on the line, and may not ask, gives it to one who may."""
+    require(user, Capability.RECALL_CALL, follow_up.site)
+    _check(to, words, who_may(capability_for(follow_up.kind), follow_up.site))
     with transaction.atomic():
         held = FollowUp.objects.select_for_update(of=("self",)).select_related("case").get(pk=follow_up.pk)
         if held.closed_at is not None:

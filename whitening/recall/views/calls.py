@@ -9,19 +9,22 @@ from django.utils.translation import gettext_lazy
 
 from clinic.accounts.dates import moment_words
 from clinic.accounts.doors import StaffRequest, staff
-from clinic.accounts.rights import Capability
+from clinic.accounts.rights import Capability, require
 from clinic.messages.access import access_call, access_message
 from clinic.messages.actions import byhand
 from clinic.messages.models import Outcome
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.recall import wanted
-from whitening.recall.access import access_follow_up, to_call
+from whitening.recall.access import access_follow_up
 from whitening.recall.actions import log_attempt
+from whitening.recall.actions.calls import to_note
 from whitening.recall.forms import AstrayForm, AttemptForm, MessageCallForm
 from whitening.recall.models import AttemptResult, FollowUp, FollowUpKind, FollowUpState
 
 _WRONG = gettext_lazy("The number is marked as wrong. Ask for another one: the call waits here for it.")
+
+_ASK_STILL = gettext_lazy("The call is noted. Now find a time; an assistant or a clinician still asks how they are.")
 
 
 def back(request: StaffRequest) -> HttpResponse:
@@ -32,12 +35,13 @@ def back(request: StaffRequest) -> HttpResponse:
 
 @staff(Capability.RECALL_CALL, methods=("POST",))
 def attempt(request: StaffRequest, pk: int) -> HttpResponse:
-    follow_up = access_follow_up(user=request.user, pk=pk, to=to_call(user=request.user, pk=pk))
+    follow_up = access_follow_up(user=request.user, pk=pk, to=Capability.RECALL_CALL)
     form = AttemptForm(request.POST)
     if not form.is_valid():
         messages.error(request, _("Say how the call went."))
         return back(request)
     result = AttemptResult(form.cleaned_data["result"])
+    require(request.user, to_note(follow_up.kind, result), follow_up.site)
     try:
         log_attempt(
             follow_up=follow_up,
@@ -98,7 +102,8 @@ def message_astray(request: StaffRequest, pk: int) -> HttpResponse:
 def _after(request: StaffRequest, follow_up: FollowUp, result: AttemptResult) -> HttpResponse:
     """Straight on to what the call was for: a time, or the answers while the patient is still there."""
     if result is AttemptResult.WANTS_VISIT:
-        messages.success(request, _("The call is noted. Now find a time."))
+        asked = FollowUp.objects.filter(pk=follow_up.pk).exclude(closed_at=None).exists()
+        messages.success(request, _("The call is noted. Now find a time.") if asked else str(_ASK_STILL))
         purpose = "review" if follow_up.kind == FollowUpKind.REVIEW else "problem"
         return redirect("case_time", pk=follow_up.case_id, purpose=purpose)
     if result is AttemptResult.REACHED and follow_up.kind != FollowUpKind.REVIEW:

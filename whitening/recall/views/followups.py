@@ -19,7 +19,7 @@ from clinic.trail.refusals import Refusal
 from whitening.recall import wanted, worklist, worklist_rows
 from whitening.recall.actions import delete_view, keep_view
 from whitening.recall.forms import MessageCallForm
-from whitening.recall.models import AttemptResult, FollowUp, SavedView
+from whitening.recall.models import FollowUp, SavedView
 from whitening.recall.waiting import waiting
 from whitening.recall.worklist import Part, Section, Wanted
 
@@ -48,7 +48,6 @@ def followups(request: StaffRequest) -> HttpResponse:
         "kinds": wanted.KINDS,
         "sections": Section.choices,
         "owners": list(worklist.owners(user)),
-        "results": AttemptResult.choices,
         "outcomes": MessageCallForm.CHOICES,
         "letters": Call.objects.on_paper(now=at).filter(site=request.site).count(),
         "read_at": sites_where(user, Capability.REPLIES_READ),

@@ -11,16 +11,16 @@ from clinic.accounts.rights import Capability, who_may
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 from whitening.cases.models import Case
-from whitening.recall.access import access_escalation, access_follow_up, to_call
+from whitening.recall.access import access_escalation, access_follow_up
 from whitening.recall.actions import hand_on, hand_on_answer
+from whitening.recall.actions.calls import capability_for
 from whitening.recall.forms import OwnerForm
 
 
 @staff(Capability.RECALL_CALL, methods=("GET", "POST"))
 def followup_owner(request: StaffRequest, pk: int) -> HttpResponse:
-    capability = to_call(user=request.user, pk=pk)
-    found = access_follow_up(user=request.user, pk=pk, to=capability)
-    form = _form(request, capability, found.site)
+    found = access_follow_up(user=request.user, pk=pk, to=Capability.RECALL_CALL)
+    form = _form(request, capability_for(found.kind), found.site)
     if form.is_bound and form.is_valid():
         try:
             hand_on(follow_up=found, **form.cleaned_data, user=request.user, actor=request.actor)
