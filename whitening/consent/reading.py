@@ -139,6 +139,14 @@ def talk_about(plan: Plan) -> Talk | None:
     return plan.talks.select_related("talked_by").order_by("talked_at", "pk").last()
 
 
+def talk_that_counts(held: Standing, *, holds: bool) -> Talk | None:
+    """Of the signature that stands, also where a plan that asks for no new one followed it; else about the plan."""
+    about_plan = talk_about(held.plan) if held.plan else None
+    if held.signature is None or not held.signed_this_plan or (about_plan is not None and not holds):
+        return about_plan
+    return held.signature.text.talk
+
+
 def first_signing_on(case: Case, plan: Plan) -> date | None:
     """From when on a plan that was talked through may be signed under local rules; None where nothing asks to wait."""
     jurisdiction = jurisdiction_of(case)

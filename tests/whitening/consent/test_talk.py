@@ -165,3 +165,20 @@ def test_another_language_without_a_checked_translation_is_said(cast: Cast, case
     cast.patient.save()
     page = dentist.get(reverse("consent", args=[case.pk])).content.decode()
     assert "No checked translation of the consent is here" in page
+
+
+def test_what_was_signed_stays_talked_through_under_a_plan_that_needs_no_new_signature(
+    cast: Cast, dentist: Client
+) -> None:
+    case = course.ready_to_sign(cast)
+    course.signed(cast, case)
+    course.planned(cast, case, cycles_per_session=3)
+    page = dentist.get(reverse("consent", args=[case.pk])).content.decode()
+    facts = page.split('<dl class="facts">')[1].split("</dl>")[0]
+    for said in ("<dt>Talked through</dt>", "That it looks natural.", "<dt>Quote</dt>", "<dt>Signed</dt>"):
+        assert said in facts
+    # More than was agreed to was not talked through.
+    course.planned(cast, case, cycles_per_session=5)
+    page = dentist.get(reverse("consent", args=[case.pk])).content.decode()
+    assert "It needs a new signature" in page
+    assert "<dt>Talked through</dt>" not in page

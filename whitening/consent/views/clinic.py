@@ -39,6 +39,7 @@ from whitening.consent.reading import (
     quote_for,
     standing,
     talk_about,
+    talk_that_counts,
 )
 from whitening.consent.rules import CONSENT_VALID_DAYS
 from whitening.consent.seals import is_unaltered
@@ -159,6 +160,8 @@ def _page(request: StaffRequest, case: Case, *, form: TalkForm | None = None, st
     held, today = standing(case), _today(case)
     talked = talk_about(held.plan) if held.plan else None
     holds = held.holds_on(needed_on(case, today=today))
+    counts = talk_that_counts(held, holds=holds)
+    quoted_plan = counts.plan if counts else held.plan
     site, user = case.site, request.user
     language = talked.language if talked else versions.signable(case.patient.language)
     context = {
@@ -170,7 +173,8 @@ def _page(request: StaffRequest, case: Case, *, form: TalkForm | None = None, st
         "valid_days": CONSENT_VALID_DAYS,
         "out_of_date": not user.in_date(today),
         "talk": talked,
-        "quote": quote_for(held.plan) if held.plan else None,
+        "talk_that_counts": counts,
+        "quote": quote_for(quoted_plan) if quoted_plan else None,
         "waits_because": why_not_now(case=case, now=now()) if talked and not holds else None,
         "photographs": list(photo_choices(case).items()),
         "another_name": held.signature is not None and not is_same_name(held.signature.signer_name, case.patient.name),
