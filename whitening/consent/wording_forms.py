@@ -58,11 +58,19 @@ class WordingForm(forms.Form):
         label=_("What you change, and why"), max_length=REASON_LENGTH, help_text=_("It stands in the list of versions.")
     )
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, looks: bool = False, **kwargs: Any) -> None:
+        """looks: nothing is kept yet, so nobody has to say why."""
         super().__init__(*args, **kwargs)
+        self._looks = looks
         for required in REQUIRED:
             self.fields.update(_fields(required))
             self._make_room(f"words_{required.number}")
+
+    def full_clean(self) -> None:
+        """What looking does not need is shown as needed all the same: it is kept from the same page."""
+        self.fields["reason"].required = not self._looks
+        super().full_clean()
+        self.fields["reason"].required = True
 
     def _make_room(self, name: str) -> None:
         """As many lines as the words take on a page of the usual width, about."""

@@ -131,6 +131,17 @@ def test_looking_at_it_first_keeps_nothing(manager: Client) -> None:
     assert page.context["form"]["words_3"].value() == LOOKS
 
 
+def test_looking_at_it_first_needs_no_reason(manager: Client) -> None:
+    with nothing_written():
+        page = send(manager, look="1", reason="")
+        kept = send(manager, reason="")
+    assert page.status_code == 200
+    assert f"<p>{LOOKS}</p>" in " ".join(page.content.decode().split())
+    # It is still asked for on the page, where it is kept.
+    assert page.context["form"].fields["reason"].required
+    assert (kept.status_code, list(kept.context["form"].errors)) == (422, ["reason"])
+
+
 NOT_KEPT = [
     ({"words_5": " "}, "words_5", "Element 5 is missing: the other ways"),
     ({"words_15": "It costs {fee}."}, "words_15", "does not name {included}, {not_included}, {redo}, {valid_until}"),

@@ -64,10 +64,11 @@ def change(request: StaffRequest, language: str, label: str) -> HttpResponse:
     if request.method != "POST":
         held = versions.newest_own(language)
         return _change_page(request, begun, form_about(begun, seen_version=held.version if held else 0))
-    form, theirs, tried = WordingForm(request.POST), None, None
+    looks = "look" in request.POST
+    form, theirs, tried = WordingForm(request.POST, looks=looks), None, None
     if form.is_valid():
         try:
-            if "look" in request.POST:
+            if looks:
                 tried = _tried(begun, form)
             else:
                 return _kept(request, language, form)
@@ -148,7 +149,11 @@ def _to_begin_with(language: str, label: str) -> Wording:
 
 def _tried(begun: Wording, form: WordingForm) -> Wording:
     """Raises WordingRefused."""
-    content = {"version": begun.version, "origin": form.cleaned_data["reason"], "element": form.elements()}
+    content = {
+        "version": begun.version,
+        "origin": form.cleaned_data["reason"] or begun.origin,
+        "element": form.elements(),
+    }
     return read(begun.language, content)
 
 
