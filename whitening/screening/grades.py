@@ -95,7 +95,7 @@ class Decider(StrEnum):
 
 
 DECIDER_LABELS: dict[Decider, Words] = {
-    Decider.NOBODY: _("nobody decides about it; only the fact itself ends it"),
+    Decider.NOBODY: _("no decision ends it; only the fact itself does"),
     Decider.CLINICIAN: _("a clinician may decide"),
     Decider.DENTIST: _("a dentist may decide"),
 }

@@ -55,14 +55,16 @@ def shown_percent(percent: Decimal) -> str:
 
 def _cap_sentence(jurisdiction: Jurisdiction, *, is_within: bool) -> Words:
     if is_within:
-        return _("{strength} % hydrogen peroxide is within the limit of {cap} % ({basis}) in {place}.")
+        return _(
+            "{strength} % hydrogen peroxide is within the limit of {cap} % ({basis}) of the local rules ({place})."
+        )
     if jurisdiction.own is not None and "hp_cap_percent" in jurisdiction.own.values:
         return _(
-            "{strength} % hydrogen peroxide is more than the {cap} % ({basis}) that this practice allows in {place}: "
+            "{strength} % hydrogen peroxide is more than the {cap} % ({basis}) that this practice allows ({place}): "
             "own rule, version {version}, {source}. Choose a weaker gel."
         )
     return _(
-        "{strength} % hydrogen peroxide is more than the {cap} % ({basis}) allowed in {place}: "
+        "{strength} % hydrogen peroxide is more than the {cap} % ({basis}) that the local rules allow ({place}): "
         "{instrument}. Choose a weaker gel."
     )
 
@@ -77,23 +79,37 @@ def may_carry_out(
     """May this person put the gel on here, given who prescribed it and which dentist is at hand."""
     facts = {"profession": profession.label, "place": jurisdiction.name}
     if profession in jurisdiction.may_carry_out:
-        return Verdict(True, format_lazy(_("A {profession} may carry out whitening in {place}."), **facts))
+        return Verdict(
+            True, format_lazy(_("By the local rules ({place}) a {profession} may carry out whitening."), **facts)
+        )
     # A prescription and supervision are different bonds: the one does not stand in for the other.
     if profession in jurisdiction.on_prescription:
         if prescribed_by in jurisdiction.may_prescribe:
-            return Verdict(True, format_lazy(_("A {profession} may carry it out in {place} on prescription."), **facts))
+            return Verdict(
+                True,
+                format_lazy(
+                    _("By the local rules ({place}) a {profession} may carry it out on prescription."), **facts
+                ),
+            )
         wanted = _(
-            "A {profession} may carry it out in {place} only on a dentist's prescription. Record who prescribed it."
+            "By the local rules ({place}) a {profession} may carry it out only on a dentist's prescription. "
+            "Record who prescribed it."
         )
         return Verdict(False, format_lazy(wanted, **facts))
     if profession in jurisdiction.under_supervision:
         if supervised_by in jurisdiction.may_carry_out:
-            return Verdict(True, format_lazy(_("A {profession} may carry it out in {place} under a dentist."), **facts))
+            return Verdict(
+                True,
+                format_lazy(
+                    _("By the local rules ({place}) a {profession} may carry it out under a dentist."), **facts
+                ),
+            )
         wanted = _(
-            "A {profession} may carry it out in {place} only under a dentist's supervision. Record which dentist."
+            "By the local rules ({place}) a {profession} may carry it out only under a dentist's supervision. "
+            "Record which dentist."
         )
         return Verdict(False, format_lazy(wanted, **facts))
-    refused = _("A {profession} may not carry out whitening in {place}. Name somebody who may.")
+    refused = _("By the local rules ({place}) a {profession} may not carry out whitening. Name somebody who may.")
     return Verdict(False, format_lazy(refused, **facts))
 
 

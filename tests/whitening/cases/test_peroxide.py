@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.data import rows
+from whitening.cases.models import Plan, Product
 from whitening.cases.peroxide import (
     CARBAMIDE_PEROXIDE,
     HP_PER_CARBAMIDE,
@@ -143,3 +144,21 @@ VOLUME_WITHOUT_A_DENSITY = Mix(parts=Decimal(3), other_parts=Decimal(1), density
 def test_a_strength_is_never_assumed(peroxide: str, percent: str, basis: str, mix: Mix | None) -> None:
     with pytest.raises(StrengthUnknown):
         strength_as_used(peroxide=peroxide, label_percent=Decimal(percent), basis=basis, mix=mix)
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("Gel of the house", "Gel of the house, 6 % hydrogen peroxide as used (w/w)"),
+        ("Gel A, 6 % hydrogen peroxide as used", "Gel A, 6 % hydrogen peroxide as used (w/w)"),
+        # Another strength, or one before mixing, is not the one that is used.
+        (
+            "Gel A, 16 % hydrogen peroxide as used",
+            "Gel A, 16 % hydrogen peroxide as used, 6 % hydrogen peroxide as used (w/w)",
+        ),
+        ("Gel A, 6 %", "Gel A, 6 %, 6 % hydrogen peroxide as used (w/w)"),
+    ],
+)
+def test_a_plan_says_the_strength_of_its_gel_once(name: str, words: str) -> None:
+    plan = Plan(product=Product(name=name), strength_hp_percent=Decimal("6.00"))
+    assert plan.gel == words

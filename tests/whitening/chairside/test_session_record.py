@@ -133,7 +133,7 @@ class TestThePaper:
             "Session record, session 1",
             "(Europe/London)",
             "Cleo Haddad, Ari Zieliński",
-            "6 % hydrogen peroxide as used, w/w",
+            "6 % hydrogen peroxide as used (w/w)",
             "B-117, use until Wed 31 Mar 2027",
             "Light 1",
             "24, upper left first premolar",

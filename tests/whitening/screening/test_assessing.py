@@ -67,6 +67,18 @@ def test_it_works(cast: Cast, case: Case) -> None:
     assert "talked through, she is well" in page(client, case)
 
 
+def test_what_no_decision_ends_can_only_be_confirmed(cast: Cast, case: Case) -> None:
+    course.answered(cast, case, pregnancy_may_apply="yes", pregnant="yes", breastfeeding="no")
+    shown = page(sign_in(cast.clinician), case)
+    row = next(one for one in shown.split("<li>") if ">PRG-01<" in one)
+    assert "no decision ends it; only the fact itself does" in row
+    assert "the patient says that they are not pregnant" in row
+    assert "Confirm that it stands" in row
+    assert ">Decide<" not in row
+    assert 'value="stands"' in row
+    assert 'value="cleared"' not in row
+
+
 @pytest.mark.parametrize("who", ["desk", "assistant", "hygienist", "manager"])
 def test_wrong_role(cast: Cast, case: Case, who: str) -> None:
     course.answered(cast, case, breastfeeding="yes", pregnancy_may_apply="yes", pregnant="no")

@@ -115,8 +115,9 @@ def test_strength_as_used(place: Jurisdiction, percent: str, allowed: bool) -> N
 
 def test_the_sentence_names_the_rule() -> None:
     assert str(strength_allowed(jurisdiction=EU, hp_percent=Decimal("10.00")).sentence) == (
-        "10 % hydrogen peroxide is more than the 6 % (present or released, as used) allowed in European Union: "
-        "Directive 2011/84/EU; now Regulation (EC) 1223/2009, Annex III entry 12. Choose a weaker gel."
+        "10 % hydrogen peroxide is more than the 6 % (present or released, as used) that the local rules allow "
+        "(European Union): Directive 2011/84/EU; now Regulation (EC) 1223/2009, Annex III entry 12. "
+        "Choose a weaker gel."
     )
 
 

@@ -1,6 +1,7 @@
 """The plan: what exactly is going to be done. A changed plan is a new row with the next version."""
 
 from django.db import models
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 
@@ -67,3 +68,12 @@ class Plan(models.Model):
 
     def __str__(self) -> str:
         return f"plan {self.version} of case {self.case_id}"
+
+    @property
+    def gel(self) -> str:
+        """Its name and its strength, which many a name says already."""
+        name, percent = self.product.name, f"{self.strength_hp_percent.normalize() + 0:f}"
+        strength = gettext("%(percent)s %% hydrogen peroxide as used") % {"percent": percent}
+        # The space before it: the end of "16 %" is no "6 %".
+        gel = name if f" {strength}" in f" {name}" else f"{name}, {strength}"
+        return gettext("%(gel)s (w/w)") % {"gel": gel}

@@ -158,7 +158,7 @@ def _why_not(details: PlanDetails, jurisdiction: Jurisdiction, planner: Professi
     """The first limit that this plan passes, as a sentence; None when it may be made."""
     product = details.product
     if not may_examine(jurisdiction=jurisdiction, profession=planner):
-        return _("A %(profession)s may not examine and plan in %(place)s. Ask somebody who may.") % {
+        return _("By the local rules (%(place)s) a %(profession)s may not examine and plan. Ask somebody who may.") % {
             "profession": planner.label,
             "place": jurisdiction.name,
         }

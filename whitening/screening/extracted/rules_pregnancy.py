@@ -8,7 +8,7 @@ WORDS = (
         "Nothing is known about safety and the treatment can wait. The paediatric academy discourages it in pregnancy and an EU committee wanted a warning."
     ),
     _("Postpone until after the birth, then ask about breastfeeding."),
-    _("after the birth, or the patient says that she is not pregnant"),
+    _("after the birth, or the patient says that they are not pregnant"),
     _("Breastfeeding"),
     _("There are no studies. Most practice lists leave it out, some clinicians allow it: the sources disagree."),
     _("Postpone until feeding has ended, or decide together with the patient and record why."),

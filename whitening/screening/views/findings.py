@@ -11,6 +11,7 @@ from clinic.documents.sections import may_open
 from whitening.cases.access import plan_in_force
 from whitening.cases.models import Case
 from whitening.cases.papers import papers_of
+from whitening.screening.decisions import DecisionKind, kinds_for
 from whitening.screening.forms import DecisionForm, LetterForm
 from whitening.screening.letters import letters_of, planned_words
 from whitening.screening.models import Letter
@@ -27,6 +28,10 @@ class FindingRow:
     form: DecisionForm | None
     letter_form: LetterForm | None
     letters: Sequence[Letter]
+
+    @property
+    def only_confirms(self) -> bool:
+        return kinds_for(self.finding.rule) == (DecisionKind.STANDS,)
 
 
 def papers_to_read(case: Case, user: User) -> list[IncomingPaper]:
