@@ -214,11 +214,12 @@ def test_a_signature_stands_under_what_it_signs(studio: Studio, lines: int, *, l
 
 
 @pytest.mark.parametrize("large", [False, True])
+@pytest.mark.parametrize("inside", ["{}", "<div class='tight'>{}</div>"])
 @pytest.mark.parametrize("lines", range(8, 44, 2))
-def test_the_cautions_never_stand_alone_on_a_page(studio: Studio, lines: int, *, large: bool) -> None:
+def test_the_cautions_never_stand_alone_on_a_page(studio: Studio, lines: int, inside: str, *, large: bool) -> None:
     """A last page without a word of the sheet itself looks like a mistake: one may be thrown away unread."""
     ending = "<section class='cautions'><h2>Please note</h2><p>Ask.</p></section><p class='quiet genuine'>A code.</p>"
-    page = job("<h1>x</h1>" + "<p>filling</p>" * lines + "<p>Last words.</p>" + ending)
+    page = job(inside.format("<h1>x</h1>" + "<p>filling</p>" * lines + "<p>Last words.</p>") + ending)
     written = page.html.replace("<html>", "<html class='large'>") if large else page.html
     pages = PdfReader(BytesIO(studio.draw(replace(page, html=written)).pdf)).pages
     last = pages[-1].extract_text()

@@ -164,6 +164,13 @@ class TestTheResult:
         assert self.made(cast, case, is_large=True) == large
         assert self.made(cast, case) != large
 
+    def test_in_large_print_the_first_page_is_filled(self, cast: Cast, session: Session) -> None:
+        """The ladder is too high for what is left of it: what was read in words stands there, the ladder overleaf."""
+        large = self.made(cast, reviewed(cast, session), is_large=True)
+        first = " ".join(PdfReader(BytesIO(archive.read(large.sha256))).pages[0].extract_text().split())
+        for said in ("What was read", "No. When Tab", "1 Tue 3 Mar 2026", "2 Tue 3 Mar 2026", "3 Thu 2 Apr 2026"):
+            assert said in first, said
+
     def test_made_anew_once_it_would_say_something_else(self, cast: Cast, session: Session) -> None:
         """Of the same day, after the case was closed: nothing is announced that will not be."""
         case, desk = session.case, actor_of(cast.desk)
