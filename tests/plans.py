@@ -8,7 +8,7 @@ from typing import Any
 
 from django.db import connection
 
-_READS = ("SELECT", "UPDATE", "DELETE", "INSERT", "\nSELECT")
+_READS = ("SELECT", "(SELECT", "UPDATE", "DELETE", "INSERT", "\nSELECT")
 
 
 @dataclass(slots=True)
@@ -20,6 +20,14 @@ class Asked:
     def read_through(self, tables: Sequence[str], *, but: Sequence[str] = ()) -> list[str]:
         """Statements that read one of these tables whole. `but`: indexes that are walked along, and left early."""
         return [sql for sql, params in self.statements if any(_reads_whole(sql, params, tables, but))]
+
+    def sorting(self) -> list[str]:
+        """Statements whose rows are read first and put in order then: of many, all are read for the first few."""
+        return [sql for sql, params in self.statements if any(map(_sorts, _plan(sql, params)))]
+
+    def walks(self) -> set[str]:
+        """The indexes by which rows are found."""
+        return {name for sql, params in self.statements for step in _plan(sql, params) if (name := _index(step))}
 
 
 @contextmanager
@@ -36,16 +44,34 @@ def asked() -> Iterator[Asked]:
 
 
 def _reads_whole(sql: str, params: Any, tables: Sequence[str], but: Sequence[str]) -> Iterator[bool]:
+    for step in _plan(sql, params):
+        if isinstance(step, str):
+            yield _is_scan(step, tables, but)
+        else:
+            yield step["Node Type"].endswith("Seq Scan") and step.get("Relation Name") in tables
+
+
+def _plan(sql: str, params: Any) -> Iterator[str | dict[str, Any]]:
+    """The steps: of PostgreSQL its nodes, of SQLite its lines."""
     postgres = connection.vendor == "postgresql"
     with connection.cursor() as cursor:
         cursor.execute(("EXPLAIN (FORMAT JSON) " if postgres else "EXPLAIN QUERY PLAN ") + sql, params)
         rows = cursor.fetchall()
-    if not postgres:
-        yield from (_is_scan(str(row[3]), tables, but) for row in rows)
-        return
-    plan = rows[0][0]
-    for node in _nodes((json.loads(plan) if isinstance(plan, str) else plan)[0]["Plan"]):
-        yield node["Node Type"].endswith("Seq Scan") and node.get("Relation Name") in tables
+    if postgres:
+        plan = rows[0][0]
+        yield from _nodes((json.loads(plan) if isinstance(plan, str) else plan)[0]["Plan"])
+    else:
+        yield from (str(row[3]) for row in rows)
+
+
+def _index(step: str | dict[str, Any]) -> str:
+    if isinstance(step, str):
+        return step.partition(" INDEX ")[2].partition(" ")[0]
+    return str(step.get("Index Name", ""))
+
+
+def _sorts(step: str | dict[str, Any]) -> bool:
+    return "FOR ORDER BY" in step if isinstance(step, str) else step["Node Type"].endswith("Sort")
 
 
 def _is_scan(line: str, tables: Sequence[str], but: Sequence[str]) -> bool:

@@ -15,7 +15,6 @@ from django.db.models import F
 from clinic.messages import kinds
 from clinic.messages.actions.planning import note
 from clinic.messages.models import DueMessage, Held, State
-from clinic.messages.models.due import DueMessageQuerySet
 from clinic.trail.readymade import Statement, blanks, once, update
 
 CLAIM_LEASE = timedelta(minutes=2)
@@ -32,12 +31,8 @@ def hand_over_lease() -> timedelta:
 def is_anything_to_do(*, now: datetime, real_now: datetime) -> bool:
     """One question, answered from two small indexes: what is due, and whose lease ran out."""
     due = DueMessage.objects.sendable(now=now, real_now=real_now).order_by().values_list("pk")
-    over = _run_out(real_now).order_by().values_list("pk")
+    over = DueMessage.objects.run_out(real_now).order_by().values_list("pk")
     return bool(due.union(over, all=True)[:1])
-
-
-def _run_out(real_now: datetime) -> DueMessageQuerySet:
-    return DueMessage.objects.filter(state__in=[State.CLAIMED, State.HANDING_OVER], lease_until__lt=real_now)
 
 
 def share(*, now: datetime, real_now: datetime, limit: int) -> int:
@@ -91,7 +86,7 @@ def release(messages: Iterable[Held]) -> None:
 
 def expire(*, now: datetime, real_now: datetime) -> int:
     """A claim that ran out is due again; a hand-over that ran out may or may not have happened."""
-    over = _run_out(real_now)
+    over = DueMessage.objects.run_out(real_now)
     given_back = over.filter(state=State.CLAIMED).update(state=State.DUE, lease_until=None)
     broken = list(over.filter(state=State.HANDING_OVER).order_by("pk"))
     return given_back + sum(doubt(message, reason="the hand-over was cut off", now=now) for message in broken)

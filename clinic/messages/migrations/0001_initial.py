@@ -109,7 +109,7 @@ class Migration(migrations.Migration):
                 "indexes": [
                     models.Index(
                         condition=models.Q(("state__in", ["planned", "due", "claimed", "handing_over"])),
-                        fields=["due_at"],
+                        fields=["due_at", "id"],
                         name="due_message_open",
                     ),
                     models.Index(

@@ -1,7 +1,7 @@
 """One sweep, from what is due to what became of it."""
 
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import datetime, timedelta
 from itertools import count
 from types import SimpleNamespace
 
@@ -17,8 +17,9 @@ from clinic.messages.models import Call, DueMessage, State, Why
 from clinic.messages.settling import drop, put_off, settle
 from clinic.messages.sweep import hand_over_now, sweep, sweep_while_full
 from clinic.trail.clock import real_now
-from tests.cast import NOW
-from tests.clinic.messages.writing import CHECK, Planned, Wishes, a_moment_ago, later, states, verbs
+from tests.cast import NOW, Cast
+from tests.clinic.messages.writing import CHECK, REMINDER, Planned, Wishes, a_moment_ago, later, states, verbs
+from tests.plans import asked
 from tests.support import nothing_written
 
 
@@ -185,6 +186,44 @@ def test_who_comes_back_after_another_attempt_changes_nothing(planned: Planned) 
         assert drop(held, Drop(state=State.MISSED, reason="late"), now=NOW) is None
         assert put_off(held, Wait(reason="late"), real_now=real_now()) is None
     assert states() == [State.HANDING_OVER]
+
+
+def test_a_batch_reads_its_own_rows_and_not_all_that_are_due(cast: Cast) -> None:
+    DueMessage.objects.bulk_create(waiting(cast, number, due_at=later(seconds=-number)) for number in range(3_000))
+    analyse()
+    with asked() as kept:
+        rows = claim(now=NOW, real_now=real_now(), limit=10)
+    assert [row.subject_id for row in rows] == list(range(2_999, 2_989, -1))
+    assert kept.statements
+    assert kept.sorting() == []
+
+
+def test_a_tick_reads_no_message_that_is_not_due(cast: Cast) -> None:
+    DueMessage.objects.bulk_create(waiting(cast, number, due_at=later(hours=number + 1)) for number in range(3_000))
+    analyse()
+    with asked() as kept:
+        sweep(now=NOW)
+    assert len(kept.statements) == 1
+    assert kept.read_through(["due_message"]) == []
+    assert kept.walks() == {"due_message_open", "due_message_leased"}
+
+
+def waiting(cast: Cast, number: int, *, due_at: datetime) -> DueMessage:
+    return DueMessage(
+        site=cast.fernbrook,
+        patient=cast.patient,
+        subject_kind="visit",
+        subject_id=number,
+        kind=REMINDER,
+        due_at=due_at,
+        not_after=due_at + timedelta(days=1),
+        planned_at=NOW,
+    )
+
+
+def analyse() -> None:
+    with connection.cursor() as cursor:
+        cursor.execute("ANALYZE due_message")
 
 
 def begun(message: DueMessage) -> tuple[Send, DueMessage]:
