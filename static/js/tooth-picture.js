@@ -22,14 +22,24 @@ const open = (button) => {
   if (entry.open) entry.querySelector("input").focus();
 };
 
+const teethOf = (group) => [...group.querySelectorAll("[data-tooth]")];
+
+// A row as one sees it: an arch, or on a narrow screen each of its quarters.
+const rows = () => {
+  const arches = [...part.querySelectorAll(".arch")];
+  const [first, second] = arches[0].children;
+  return (first.offsetTop === second.offsetTop ? arches : arches.flatMap((arch) => [...arch.children])).map(teethOf);
+};
+
 const step = (button, event) => {
-  const row = [...button.parentElement.children];
-  const moves = { ArrowRight: 1, ArrowLeft: -1 };
-  const place = row.indexOf(button);
-  if (event.key in moves) (row[place + moves[event.key]] ?? button).focus();
-  else if (event.key === "ArrowUp" || event.key === "ArrowDown") {
-    const other = [...part.querySelectorAll(".arch")].find((arch) => arch !== button.parentElement);
-    other.children[place].focus();
+  const along = { ArrowRight: 1, ArrowLeft: -1 }, across = { ArrowDown: 1, ArrowUp: -1 };
+  if (event.key in along) {
+    const arch = teethOf(button.closest(".arch"));
+    (arch[arch.indexOf(button) + along[event.key]] ?? button).focus();
+  } else if (event.key in across) {
+    const all = rows();
+    const at = all.findIndex((row) => row.includes(button));
+    (all[at + across[event.key]]?.[all[at].indexOf(button)] ?? button).focus();
   } else return;
   event.preventDefault();
 };

@@ -30,6 +30,8 @@ class Arch(StrEnum):
 
 
 ARCH_LABELS: dict[Arch, Words] = {Arch.UPPER: _("upper arch"), Arch.LOWER: _("lower arch")}
+# ISO 3950: clockwise as one sees them, right and left are the patient's own.
+QUARTER_LABELS: dict[int, Words] = {1: _("upper right"), 2: _("upper left"), 3: _("lower left"), 4: _("lower right")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +85,12 @@ def arch_order(arch: Arch) -> tuple[str, ...]:
     # The lower quadrants run on clockwise: 3 is the lower left, 4 the lower right.
     right, left = (1, 2) if arch is Arch.UPPER else (4, 3)
     return (*(f"{right}{place}" for place in range(8, 0, -1)), *(f"{left}{place}" for place in range(1, 9)))
+
+
+def quarters(arch: Arch) -> tuple[tuple[Words, tuple[str, ...]], ...]:
+    """The arch as its two halves from the midline, each with its name."""
+    order = arch_order(arch)
+    return tuple((QUARTER_LABELS[tooth(half[0]).quadrant], half) for half in (order[:8], order[8:]))
 
 
 def _up_to(place: int) -> frozenset[str]:

@@ -137,6 +137,30 @@ def test_the_picture_of_the_arches(clinician: Callable[..., Page]) -> None:
     expect(page.locator("main")).to_contain_text("11, upper right central incisor")
 
 
+@pytest.mark.parametrize("size", [(768, 1024), (390, 844)])
+def test_on_a_narrow_screen_each_row_of_the_arches_says_which_quarter_it_is(
+    clinician: Callable[..., Page], size: tuple[int, int]
+) -> None:
+    page = clinician(f"/cases/{WORRYING}/examination/")
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+    rows = page.locator(".quarter")
+    assert [one.locator(".quarter-name").inner_text() for one in rows.all()] == [
+        "Upper right", "Upper left", "Lower right", "Lower left"
+    ]  # fmt: skip
+    tops = [box["y"] for one in rows.all() if (box := one.bounding_box())]
+    assert tops == sorted(set(tops))
+    sides = [min(box["width"], box["height"]) for one in page.locator(".tooth").all() if (box := one.bounding_box())]
+    assert len(sides) == 32
+    assert min(sides) >= 44
+    assert "their right is on the left" not in page.locator("[data-teeth] .hint").inner_text()
+    # Down goes to the row below, as one sees it.
+    page.get_by_role("button", name="11, upper right central incisor").focus()
+    page.keyboard.press("ArrowDown")
+    expect(page.get_by_role("button", name="28, upper left third molar")).to_be_focused()
+    page.keyboard.press("ArrowDown")
+    expect(page.get_by_role("button", name="41, lower right central incisor")).to_be_focused()
+
+
 def test_the_examination_without_any_script(clinician: Callable[..., Page]) -> None:
     plain = clinician(f"/cases/{WORRYING}/examination/", java_script_enabled=False)
     plain.locator("summary", has_text="21, upper left central incisor").click()

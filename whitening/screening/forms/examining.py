@@ -26,7 +26,7 @@ from whitening.screening.examination import (
     Trouble,
 )
 from whitening.screening.grades import Profession
-from whitening.screening.teeth import Arch, arch_order, teeth, tooth
+from whitening.screening.teeth import Arch, arch_order, quarters, teeth, tooth
 
 # Who writes down a finding has looked: it would be lost behind an unticked box otherwise.
 ITEM_OF = {
@@ -139,9 +139,12 @@ class ExaminationForm(forms.Form):
             if isinstance(field, PastDateField):
                 field.today = today
 
-    def arches(self) -> list[tuple[StrOrPromise, list[ToothRow]]]:
-        """Each arch with its teeth in the order of the picture."""
-        return [(arch.label, [self._row(number) for number in arch_order(arch)]) for arch in Arch]
+    def arches(self) -> list[tuple[StrOrPromise, list[tuple[StrOrPromise, list[ToothRow]]]]]:
+        """Each arch in its two named quarters, with the teeth in the order of the picture."""
+        return [
+            (arch.label, [(label, [self._row(number) for number in numbers]) for label, numbers in quarters(arch)])
+            for arch in Arch
+        ]
 
     def _row(self, number: str) -> ToothRow:
         return ToothRow(number, tooth(number).label, self[f"tooth_{number}"], self[f"restored_{number}"])
