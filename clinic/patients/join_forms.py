@@ -7,8 +7,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext_lazy as _
 
-from clinic.accounts.dates import birth_words
-from clinic.accounts.templatetags.shell import person
+from clinic.accounts.templatetags.shell import birth_day, person
 from clinic.accounts.text import LineField
 from clinic.patients.actions import details_of
 from clinic.patients.actions.joining import Choice
@@ -83,4 +82,4 @@ class JoinForm(forms.Form):
 
 
 def _named(row: Patient) -> SafeString:
-    return format_html("{}, {}", person(row.name), birth_words(row.birth_on))
+    return format_html("{}, {}", person(row.name), birth_day(row.birth_on))

@@ -21,6 +21,8 @@ register = template.Library()
 
 # From so many hours on, days are easier to grasp.
 IN_DAYS = 48
+# What stands in the place of a number, an address or a day of birth while names are hidden.
+HIDDEN = "•••"
 
 
 @register.simple_tag
@@ -93,7 +95,13 @@ def day_words(context: Context, value: date | datetime) -> str:
 
 @register.simple_tag
 def birth_day(value: date) -> SafeString:
-    """`3 Mar 1990`, as an element."""
+    """`3 Mar 1990`, as an element on a screen: it tells who somebody is, so it is hidden with the names."""
+    return personal(_time_element(value, dates.birth_words(value)))
+
+
+@register.simple_tag
+def birth_day_printed(value: date) -> SafeString:
+    """The same on paper, where nothing is hidden."""
     return _time_element(value, dates.birth_words(value))
 
 
@@ -130,6 +138,18 @@ def ltr(value: object) -> SafeString:
 def person(value: object) -> SafeString:
     """A person's name: keeps its own direction; while names are hidden only the initials are seen."""
     return format_html('<bdi class="person" data-person="{}">{}</bdi>', initials(str(value)), value)
+
+
+@register.filter
+def personal(value: object) -> SafeString:
+    """What else tells who somebody is, such as an address or a day of birth: while names are hidden, dots."""
+    return format_html('<bdi data-person="{}">{}</bdi>', HIDDEN, value)
+
+
+@register.filter
+def personal_number(value: object) -> SafeString:
+    """A patient's telephone number: kept from being turned round like any number, and hidden with the names."""
+    return personal(ltr(value))
 
 
 @register.filter
