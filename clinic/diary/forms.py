@@ -5,6 +5,7 @@ from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from django import forms
+from django.utils.functional import cached_property
 from django.utils.translation import gettext_lazy as _
 
 from clinic.accounts.dates import day_words
@@ -66,7 +67,12 @@ class FindForm(DayForm):
     """What is looked for: a visit, from which day, with whom."""
 
     visit_type = forms.ModelChoiceField(
-        VisitType.objects.none(), label=_("Visit"), empty_label=None, error_messages={"required": _("Pick the visit.")}
+        VisitType.objects.none(),
+        label=_("Visit"),
+        empty_label=None,
+        error_messages={"required": _("Pick the visit.")},
+        # What else is asked depends on it.
+        widget=forms.Select(attrs={"data-auto-submit": ""}),
     )
     cycles = forms.IntegerField(
         label=_("Planned cycles"),
@@ -74,7 +80,7 @@ class FindForm(DayForm):
         max_value=6,
         initial=4,
         required=False,
-        help_text=_("Only for treatment sessions: they set how long it takes."),
+        help_text=_("They set how long it takes."),
     )
     light_kind = forms.ChoiceField(
         label=_("Light"), required=False, choices=[("", _("no light")), *LightKind.choices[1:]]
@@ -89,12 +95,22 @@ class FindForm(DayForm):
         rooms = Resource.objects.bookable().filter(site=site, kind=ResourceKind.ROOM)
         self.fields["room"].queryset = rooms  # type: ignore[attr-defined]
 
+    @property
+    def asks_cycles(self) -> bool:
+        """Whether cycles and light count, or something is wrong in what was typed there."""
+        return self._has_cycles or any(name in self.errors for name in ("cycles", "light_kind"))
+
+    @cached_property
+    def _has_cycles(self) -> bool:
+        visit_type: VisitType | None = self.cleaned_data.get("visit_type")
+        return visit_type is not None and visit_type.has_cycles
+
     def wanted(self) -> Wanted:
         data = self.cleaned_data
         return Wanted(
             data["visit_type"],
-            data["cycles"] or 0,
-            data["light_kind"],
+            (data["cycles"] or 0) if self._has_cycles else 0,
+            data["light_kind"] if self._has_cycles else "",
             self.person_id(),
             self.wishes(),
             only={Need.ROOM: data["room"].pk} if data["room"] else {},

@@ -74,6 +74,12 @@ class VisitType(models.Model):
     def __str__(self) -> str:
         return self.name
 
+    @property
+    def has_cycles(self) -> bool:
+        """Whether planned cycles, or a light, change how long it takes or what it holds. A query, unless a session."""
+        counted = models.Q(per_cycle=True) | models.Q(needs__only_with_light=True)
+        return self.code == VisitCode.TREATMENT or self.segments.filter(counted).exists()
+
 
 class Segment(models.Model):
     """One stretch of a visit. Its length is fixed, or counted once per cycle of the plan."""

@@ -120,6 +120,20 @@ def test_what_is_looked_for(diary: Cast, desk: Client) -> None:
     assert {claim.resource.name for claim in booking.claims.filter(need="clinician")} == {"Bo Lindqvist"}
 
 
+def test_cycles_and_light_are_asked_only_where_they_count(diary: Cast, desk: Client) -> None:
+    asked: dict[str, str | int] = {"visit_type": visit().pk, "cycles": 3, "light_kind": "arch"}
+    page = look(desk, diary.patient, **asked).content.decode()
+    assert "Planned cycles" not in page
+    assert 'name="light_kind"' not in page
+    # What an address still says of them changes nothing.
+    press(desk, diary.patient, "2026-03-03T09:00:00+0000", **asked)
+    booking = Booking.objects.get()
+    assert (booking.cycles, booking.light_kind) == (0, "")
+    page = look(desk, diary.patient, **asked | {"visit_type": visit(VisitCode.TREATMENT).pk}).content.decode()
+    assert "Planned cycles" in page
+    assert 'name="light_kind"' in page
+
+
 BAD = [
     ({"from_on": "31 2 2026"}, "from_on", "That is not a date."),
     ({"from_on": "soon"}, "from_on", "That is not a date."),
