@@ -86,7 +86,16 @@ def act(request: StaffRequest, pk: int, act: str) -> HttpResponse:
 
 
 def _said(act: str, booking: Booking) -> StrOrPromise | None:
+    if act == "give-up" and (plain := _without_promise(booking)):
+        return plain
     return PENCILLED if (act, booking.status) == ("book-held", Status.PROPOSED) else _SAID.get(act)
+
+
+def _without_promise(booking: Booking) -> str:
+    """Of somebody who died nobody is told; empty where the patient is."""
+    if booking.patient.died_on is None:
+        return ""
+    return _("Cancelled. The time is free again. The patient is noted as having died: nothing is sent.")
 
 
 @staff(Capability.DIARY_BOOK, methods=("POST",))
@@ -109,7 +118,9 @@ def cancel(request: StaffRequest, pk: int) -> HttpResponse:
         return booking_page(
             request, access_booking(user=request.user, pk=pk, to=Capability.DIARY_BOOK), form, status=409
         )
-    messages.success(request, _("Cancelled. The time is free again and the patient is told."))
+    messages.success(
+        request, _without_promise(booking) or _("Cancelled. The time is free again and the patient is told.")
+    )
     return redirect("booking", pk=pk)
 
 
@@ -167,7 +178,7 @@ def booking_page(
         and booking.status in COMING
         and may(request.user, Capability.CONSENT_HAND_OUT, booking.site),
         "can_cancel": may_book and booking.status in actions.CANCELLABLE,
-        "can_move": may_book and booking.status in actions.MOVABLE,
+        "can_move": may_book and booking.status in actions.MOVABLE and booking.patient.died_on is None,
         "papers": papers.of_visit(booking) if may(request.user, Capability.DOCUMENTS_READ, booking.site) else [],
         "messages_about": _messages(request, booking),
         "too_near": behind.too_near(booking),

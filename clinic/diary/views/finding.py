@@ -18,6 +18,7 @@ from clinic.diary.access import access_booking
 from clinic.diary.forms import SEARCH_DAYS, DayForm, FindForm, StartForm
 from clinic.diary.models import Booking, Status, TimeInvitation, VisitType
 from clinic.diary.openings import Openings, Wanted, find_days
+from clinic.diary.views.nobody import no_times
 from clinic.diary.views.openings import Found, asked_for, look_for
 from clinic.patients.access import access_patient
 from clinic.trail.clock import now
@@ -43,6 +44,8 @@ class Search:
 @staff(Capability.DIARY_BOOK, methods=("GET", "POST"))
 def find_time(request: StaffRequest, patient_pk: int) -> HttpResponse:
     patient = access_patient(user=request.user, pk=patient_pk, to=Capability.DIARY_BOOK)
+    if page := no_times(request, patient):
+        return page
     at = now()
     if not VisitType.objects.bookable().filter(site=patient.site).exists():
         return render(request, "diary/find_nothing.html", {"patient": patient})

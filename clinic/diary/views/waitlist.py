@@ -16,6 +16,7 @@ from clinic.accounts.rights import Capability, may
 from clinic.diary.access import access_booking
 from clinic.diary.models import MOVABLE, Booking, WaitingOffer, WaitingWish, WishEnd
 from clinic.diary.refusals import NobodyWaits
+from clinic.diary.views.nobody import no_times
 from clinic.diary.waitlist import answering, listing
 from clinic.diary.waitlist.access import access_offer, access_wish
 from clinic.diary.waitlist.forms import NewWishForm, WishForm, as_initial, form_for
@@ -42,6 +43,8 @@ def waiting(request: StaffRequest) -> HttpResponse:
 def add(request: StaffRequest, patient_pk: int) -> HttpResponse:
     """With `booking` in the address: that visit, which would move up."""
     patient = access_patient(user=request.user, pk=patient_pk, to=Capability.DIARY_BOOK)
+    if page := no_times(request, patient):
+        return page
     at, later = now(), _later(request, patient)
     today = at.astimezone(patient.site.zone).date()
     if request.method == "GET":
@@ -65,6 +68,8 @@ def add(request: StaffRequest, patient_pk: int) -> HttpResponse:
 @staff(Capability.DIARY_BOOK, methods=("GET", "POST"))
 def change(request: StaffRequest, pk: int) -> HttpResponse:
     wish = access_wish(user=request.user, pk=pk, to=Capability.DIARY_BOOK)
+    if page := no_times(request, wish.patient):
+        return page
     at = now()
     today = at.astimezone(wish.site.zone).date()
     if request.method == "GET":

@@ -16,6 +16,7 @@ from clinic.diary import actions
 from clinic.diary.forms import SEARCH_DAYS, WalkInForm
 from clinic.diary.models import COMING, Booking, VisitCode, VisitType
 from clinic.diary.openings import Opening, Wanted, find
+from clinic.diary.views.nobody import no_times
 from clinic.patients.access import access_patient
 from clinic.patients.models import Patient
 from clinic.trail.clock import now
@@ -39,6 +40,8 @@ class Offer:
 @staff(Capability.DIARY_BOOK, methods=("GET", "POST"))
 def here(request: StaffRequest, patient_pk: int) -> HttpResponse:
     patient = access_patient(user=request.user, pk=patient_pk, to=Capability.DIARY_BOOK)
+    if page := no_times(request, patient):
+        return page
     at = now()
     if request.method == "GET":
         return _page(request, patient, at)

@@ -4,17 +4,21 @@ from collections.abc import Callable
 from datetime import timedelta
 
 import pytest
+import time_machine
+from django.urls import reverse
 
 from clinic.diary import actions
 from clinic.diary.actions.inviting import invite
 from clinic.diary.lapsing import lapsing_soon
-from clinic.diary.models import Booking, Status
+from clinic.diary.models import Booking, Status, WaitingWish
 from clinic.diary.outside import visits_outside
 from clinic.diary.unconfirmed import not_confirmed
 from clinic.diary.waitlist.listing import WantedVisit, WishDetails, add_wish
+from clinic.messages.conditions import Drop, judge
+from clinic.messages.models import DueMessage, State
 from clinic.patients.models import Patient
 from clinic.patients.person import NotedAsDied
-from tests.cast import NOW, Cast, actor_of
+from tests.cast import NOW, Cast, actor_of, sign_in
 from tests.clinic.diary import house
 from tests.support import nothing_written
 
@@ -72,6 +76,48 @@ def test_their_visits_can_be_cancelled(diary: Cast, booking: Booking) -> None:
     noted(diary)
     gone = actions.cancel(booking=booking, by="practice", reason="", actor=actor_of(diary.desk), now=NOW)
     assert gone.status == Status.CANCELLED
+
+
+PAGES: dict[str, Callable[[Cast], str]] = {
+    "find": lambda cast: reverse("find_time", args=[cast.patient.pk]),
+    "walk in": lambda cast: reverse("walk_in", args=[cast.patient.pk]),
+    "wait": lambda cast: reverse("waitlist_add", args=[cast.patient.pk]),
+    "change what is waited for": lambda _: reverse("waitlist_change", args=[WaitingWish.objects.get().pk]),
+}
+
+
+@pytest.mark.parametrize("page", PAGES.values(), ids=PAGES)
+def test_every_page_with_times_says_it_and_offers_none(diary: Cast, page: Callable[[Cast], str]) -> None:
+    wish(diary)
+    noted(diary)
+    desk, path = sign_in(diary.desk), page(diary)
+    with nothing_written():
+        shown, refused = desk.get(path), desk.post(path, {"start_at": "2026-03-04T12:00:00+0000"})
+    assert (shown.status_code, refused.status_code) == (200, 409)
+    for answer in (shown, refused):
+        text = answer.content.decode()
+        assert "Noted as died:" in text
+        assert "start_at" not in text
+        assert f'action="{path}"' not in text
+        assert "Free times" not in text
+
+
+@time_machine.travel(NOW, tick=False)
+def test_a_cancelled_visit_of_theirs_is_told_to_nobody(diary: Cast, booking: Booking) -> None:
+    noted(diary)
+    desk = sign_in(diary.desk)
+    page = desk.get(reverse("booking", args=[booking.pk])).content.decode()
+    assert reverse("booking_move", args=[booking.pk]) not in page
+    asked = {"by": "practice", "version": booking.version}
+    said = desk.post(reverse("booking_cancel", args=[booking.pk]), asked, follow=True).content.decode()
+    booking.refresh_from_db()
+    assert booking.status == Status.CANCELLED
+    assert "the patient is told" not in said
+    assert "nothing is sent" in said
+    for message in DueMessage.objects.filter(patient=diary.patient):
+        verdict = judge(message, now=NOW)
+        assert isinstance(verdict, Drop)
+        assert verdict.state == State.CANCELLED
 
 
 def test_what_still_stands_is_something_to_do_and_no_call(diary: Cast, booking: Booking) -> None:

@@ -16,6 +16,7 @@ from clinic.diary.forms import SEARCH_DAYS, DayForm, StartForm
 from clinic.diary.leads import last_day
 from clinic.diary.models import COMING
 from clinic.diary.openings import Openings, Wanted
+from clinic.diary.views.nobody import no_times
 from clinic.diary.views.openings import Found, asked_for, look_for
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
@@ -39,6 +40,8 @@ def find(request: StaffRequest, pk: int, purpose: str) -> HttpResponse:
     case = access_case(user=request.user, pk=pk, to=Capability.DIARY_BOOK)
     if purpose not in VisitPurpose.values:
         raise Http404
+    if page := no_times(request, case.patient):
+        return page
     wish_for, at = VisitPurpose(purpose), now()
     if request.method == "GET":
         return _page(request, case, wish_for, at, "")
