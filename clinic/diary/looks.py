@@ -76,10 +76,12 @@ def links(look: Look, *, today: date, columns: Sequence[Column]) -> dict[str, st
 
 
 def _neighbours(look: Look, columns: Sequence[Column]) -> dict[str, str]:
-    """The columns before and after the one that a narrow screen shows."""
+    """The columns before and after the one that a narrow screen shows: where they are, and whose they are."""
     chosen = next((number for number, column in enumerate(columns) if column.is_chosen), 0)
     around = {"previous": columns[chosen - 1 : chosen] if chosen else [], "next": columns[chosen + 1 : chosen + 2]}
-    return {
-        name: look.url(day=one.day or look.day, of=one.resource_id) if one else ""
-        for name, one in ((name, next(iter(some), None)) for name, some in around.items())
-    }
+    found: dict[str, str] = {}
+    for way, some in around.items():
+        one = next(iter(some), None)
+        found[way] = look.url(day=one.day or look.day, of=one.resource_id) if one else ""
+        found[f"{way}_name"] = one.name if one else ""
+    return found

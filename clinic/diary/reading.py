@@ -73,7 +73,8 @@ def read_day(site: Site, day: date, *, kind: ResourceKind, chosen: int | None, n
     # Every one that can be booked, and one that cannot any more as long as it holds a visit.
     resources = [one for one in known.values() if one.kind == kind and (one.active or one.pk in placed)]
     ids = [one.pk for one in resources]
-    narrow = chosen if chosen in ids else next(iter(ids), None)
+    # A narrow screen opens on one who has something to do.
+    narrow = chosen if chosen in ids else next((pk for pk in ids if placed.get(pk)), next(iter(ids), None))
     hours = read_hours(site, ids, first_on=day, days=1)
     bounds = day_bounds(site, day)
     columns = [

@@ -243,6 +243,27 @@ def test_one_room_at_a_time_on_a_narrow_screen(diary: Cast) -> None:
     assert second.context["links"]["next"] == ""
 
 
+@time_machine.travel(NOW, tick=False)
+@pytest.mark.parametrize("by", ["", "?by=person"])
+def test_a_narrow_screen_opens_on_one_with_a_visit_and_names_the_neighbours(diary: Cast, by: str) -> None:
+    address = reverse("diary_day", kwargs={"day": DAY.isoformat()}) + by
+    names = [column.name for column in sign_in(diary.desk).get(address).context["read"].columns]
+    assert len(names) > 1
+    booked = book(diary, at(9))
+    kind = ResourceKind.PERSON if by else ResourceKind.ROOM
+    claim = booked.claims.filter(resource__kind=kind, active=True).first()
+    assert claim is not None
+    last = Resource.objects.get(site=diary.fernbrook, name=names[-1])
+    booked.claims.filter(pk=claim.pk).update(resource=last)
+    booked.claims.filter(resource__kind=kind, active=True).exclude(resource=last).update(active=False)
+    page = sign_in(diary.desk).get(address)
+    assert page.context["chosen"].name == names[-1]
+    assert f"Previous: {names[-2]}" in page.content.decode()
+    before = sign_in(diary.desk).get(page.context["links"]["previous"])
+    assert before.context["chosen"].name == names[-2]
+    assert f"Next: {names[-1]}" in before.content.decode()
+
+
 @pytest.mark.parametrize("look", ["", "?by=person", "week/"])
 def test_queries_do_not_grow_with_the_visits(diary: Cast, look: str) -> None:
     client = sign_in(diary.desk)

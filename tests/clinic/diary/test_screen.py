@@ -77,6 +77,20 @@ def test_a_key_of_every_page_is_listed_once(diary_world: World, watched_browser:
     assert len(keys) == len(set(keys))
 
 
+@pytest.mark.parametrize("look", ["", "?by=person", "week/"])
+def test_the_word_now_stays_in_the_column_of_times(diary_world: World, watched_browser: Watched, look: str) -> None:
+    page = enter(watched_browser, diary_world, "/patients/")
+    page.goto(f"/diary/{SEEDED}/{look}")
+    # Whatever the time is: the word is put where it would stand, beside a full and a quarter hour.
+    spills = page.evaluate("""() => [...document.querySelectorAll("tbody th")].slice(0, 4).map((cell) => {
+      const word = Object.assign(document.createElement("span"), { className: "day-now-word", textContent: "now" });
+      cell.append(" ", word);
+      return word.getBoundingClientRect().right - cell.getBoundingClientRect().right;
+    })""")
+    assert len(spills) == 4
+    assert max(spills) <= 0
+
+
 def test_the_keys_of_the_diary(diary_world: World, watched_browser: Watched) -> None:
     page = enter(watched_browser, diary_world, f"/diary/{SEEDED}/")
     links = page.locator("[data-grid] a")
