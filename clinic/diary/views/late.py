@@ -16,6 +16,7 @@ from clinic.accounts.fields import NativeTime
 from clinic.accounts.rights import Capability
 from clinic.diary import actions
 from clinic.diary.access import access_booking
+from clinic.diary.acts import possible as offered
 from clinic.diary.engine.working import instant
 from clinic.diary.late import what_fits
 from clinic.diary.late_words import begin_words, late_sentence, why_not_more
@@ -150,6 +151,8 @@ def _page(request: StaffRequest, booking: Booking, at: datetime, form: HereForm,
         "sentence": late_sentence(found) if found else "",
         "why": why_not_more(found) if found else "",
         "begin": begin_words(found) if found and found.cycles else "",
+        # In time after all: they can be noted as here without a way round over the visit.
+        "here_word": dict(offered(booking, actor=request.actor, now=at)).get("arrive", "") if possible else "",
         "asked": booking.late_questions.filter(answer=LateAnswer.NONE).exists(),
     }
     return render(request, "diary/late.html", context, status=status if form.is_valid() else 422)

@@ -53,6 +53,19 @@ def press(client: Client, booking: Booking, do: str, **more: Any) -> Answer:
     return client.post(address(booking), given)
 
 
+@pytest.mark.parametrize("hour", [(10, 30), (11, 0)])
+def test_in_time_after_all_they_are_noted_as_here_there(diary: Cast, hour: tuple[int, int]) -> None:
+    booked = book(diary, at(*hour), tell=False)
+    desk, path = sign_in(diary.desk), reverse("booking_act", args=[booked.pk, "arrive"])
+    page = desk.get(address(booked)).content.decode()
+    assert f'action="{path}"' in page
+    assert desk.post(path, {"back": "start"}).status_code == 302
+    booked.refresh_from_db()
+    assert booked.status == Status.ARRIVED
+    # Whoever is here already is not noted again.
+    assert f'action="{path}"' not in desk.get(address(booked)).content.decode()
+
+
 def test_it_works(diary: Cast, session: Booking) -> None:
     desk = sign_in(diary.desk)
     page = desk.get(address(session)).content.decode()
