@@ -26,6 +26,11 @@ class LeadTime:
     last_on: date | None = None
     is_advice: bool = False
 
+    @property
+    def is_practice(self) -> bool:
+        """Nothing is behind it but what practices usually do: said in two words."""
+        return str(self.source) == str(PRACTICE)
+
 
 Provider = Callable[[Patient, User, datetime], Iterable[LeadTime]]
 _providers: list[Provider] = []

@@ -43,6 +43,15 @@ def test_a_cleaning_that_is_booked_is_kept_at_a_distance(cast: Cast) -> None:
     assert client.get(address + "?from_on=2026-03-09").context["openings"].found[0].day == date(2026, 3, 9)
 
 
+def test_what_is_only_usual_says_so_in_two_words(cast: Cast) -> None:
+    call = lived.called(cast, at=NOW)
+    lived.book(call, VisitPurpose.CONSULTATION, earliest_at=datetime(2026, 3, 5, tzinfo=UTC), at=NOW)
+    page = words(cast.desk, call.case)
+    assert "1 day after the consultation, to think." in page
+    assert '<span class="quiet-text">Common practice</span>' in page
+    assert "no source" not in page
+
+
 def test_a_cleaning_that_is_too_old_by_then_ends_the_search(cast: Cast) -> None:
     """Examined with teeth that were cleaned 30 days before: 150 days are left, and later 10."""
     life = lived.with_answers(cast)

@@ -14,7 +14,7 @@ WHICH = Which(CONFIRMED, Channel.EMAIL, "en")
 SUBJECT = "Your time at {practice}"
 _BEGINNING = """Hello {name},
 
-thank you for calling. We expect you at {practice} on {date}.
+your time is booked: we expect you at {practice} on {date}.
 
 {visit}
 
