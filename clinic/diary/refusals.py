@@ -171,6 +171,14 @@ class TooManyCalendars(Refusal):
     sentence = _("%(name)s has %(most)s open addresses already. Take back one that is not used any more, then go on.")
 
 
+class CalendarMadeAlready(Refusal):
+    code = "diary.calendar_made_already"
+    sentence = _(
+        "An address was made from this page already, and is not shown again. If it was not copied, take it back in "
+        "the list, open the page anew and make another one."
+    )
+
+
 class CalendarEnded(Refusal):
     code = "diary.calendar_ended"
     sentence = _("This address was taken back already. It opens nothing any more.")

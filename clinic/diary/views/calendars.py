@@ -1,5 +1,6 @@
 """Secret addresses for calendar programs: one's own under the account, all of the site under Set-up."""
 
+from secrets import token_urlsafe
 from typing import Any
 
 from django import forms
@@ -16,11 +17,14 @@ from clinic.accounts.rights import Capability
 from clinic.diary.access import access_calendar, access_own_calendar
 from clinic.diary.actions import make_calendar, take_back_calendar
 from clinic.diary.models import CalendarFeed, CalendarFeedQuerySet, Resource, ResourceQuerySet
+from clinic.diary.refusals import CalendarMadeAlready
 from clinic.trail.clock import now
 from clinic.trail.refusals import Refusal
 
 # Addresses that open nothing any more are shown for a while, then only the trail speaks of them.
 ENDED_SHOWN = 10
+# Pages of this sign-in from which an address was made.
+USED, USED_KEPT = "calendar_pages", 20
 
 
 class WhoseField(forms.ModelChoiceField[Resource]):
@@ -50,9 +54,12 @@ class CalendarForm(forms.Form):
             "time and a room."
         ),
     )
+    # Of one page: what the browser sends once more by a reload makes no second address.
+    page = forms.CharField(max_length=40, required=False, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, resources: ResourceQuerySet, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.fields["page"].initial = token_urlsafe(16)
         choices = resources.with_calendar().select_related("site").order_by("-kind", "position", "name", "pk")
         self.fields["resource"].queryset = choices  # type: ignore[attr-defined]
         self.whose = list(choices[:2])
@@ -90,7 +97,7 @@ def _page(request: StaffRequest, resources: ResourceQuerySet, feeds: CalendarFee
     form = CalendarForm(request.POST if request.method == "POST" else None, resources=resources)
     made, address = _make(request, form) if form.is_valid() else (None, "")
     context = {
-        # Ready for the next one; and reloading this page, which nobody should, makes no second address unasked.
+        # Ready for the next one.
         "form": CalendarForm(resources=resources) if made else form,
         "made": made,
         "address": address,
@@ -101,11 +108,17 @@ def _page(request: StaffRequest, resources: ResourceQuerySet, feeds: CalendarFee
 
 def _make(request: StaffRequest, form: CalendarForm) -> tuple[CalendarFeed | None, str]:
     """Shown in the answer itself: the secret is kept nowhere on the way, so it is not asked for again."""
+    wanted = dict(form.cleaned_data)
+    page, used = wanted.pop("page"), request.session.get(USED, [])
     try:
-        feed, secret = make_calendar(**form.cleaned_data, user=request.user, actor=request.actor, now=now())
+        if page in used:
+            raise CalendarMadeAlready
+        feed, secret = make_calendar(**wanted, user=request.user, actor=request.actor, now=now())
     except Refusal as refusal:
         form.add_error(None, str(refusal))
         return None, ""
+    if page:
+        request.session[USED] = [*used, page][-USED_KEPT:]
     return feed, settings.PUBLIC_URL + reverse("calendar_feed", kwargs={"token": secret})
 
 

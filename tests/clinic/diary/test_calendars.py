@@ -74,6 +74,19 @@ def test_it_works(diary: Cast) -> None:
     ]
 
 
+def test_sent_once_more_by_a_reload_it_makes_no_second_address(diary: Cast) -> None:
+    client, room = sign_in(diary.manager), resource("Willow").pk
+    page = client.get(reverse("setup_calendars")).context["form"]["page"].value()
+    made = send(client, "setup_calendars", resource=room, page=page)
+    with nothing_written():
+        again = send(client, "setup_calendars", resource=room, page=page)
+    assert (made.status_code, again.status_code) == (200, 422)
+    assert "made from this page already" in again.content.decode()
+    # The page that showed it makes the next one.
+    assert send(client, "setup_calendars", resource=room, page=made.context["form"]["page"].value()).status_code == 200
+    assert CalendarFeed.objects.count() == 2
+
+
 def test_a_manager_makes_one_of_a_room_and_of_anybody(diary: Cast) -> None:
     client = sign_in(diary.manager)
     for name in ("Willow", "Cleo Haddad"):
