@@ -34,8 +34,8 @@ def test_a_stricter_limit_shuts_the_gate_and_names_itself(cast: Cast) -> None:
     assert not gates_of(case)["plan"].is_shut
     written_over(cast, hp_cap_percent="5.5")
     sentence = (
-        "6 % hydrogen peroxide is more than the 5.5 % (present or released, as used) that this practice allows in "
-        f"United Kingdom: own rule, version 1.1, {WHERE}. Choose a weaker gel."
+        "6 % hydrogen peroxide is more than the 5.5 % (present or released, as used) that this practice allows "
+        f"(United Kingdom): own rule, version 1.1, {WHERE}. Choose a weaker gel."
     )
     assert [str(one) for one in gates_of(case)["plan"].says] == [sentence]
     with nothing_written(), pytest.raises(GatesShut):
