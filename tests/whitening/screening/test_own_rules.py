@@ -57,8 +57,8 @@ def test_what_was_not_changed_stays_the_programs() -> None:
 def test_the_sentence_names_the_practices_own_rule() -> None:
     place = ruled("UK", own(3, hp_cap_percent="5.5"))
     assert str(strength_allowed(jurisdiction=place, hp_percent=Decimal(6)).sentence) == (
-        "6 % hydrogen peroxide is more than the 5.5 % (present or released, as used) that this practice allows in "
-        "United Kingdom: own rule, version 1.3, Letter of the dental council. Choose a weaker gel."
+        "6 % hydrogen peroxide is more than the 5.5 % (present or released, as used) that this practice allows "
+        "(United Kingdom): own rule, version 1.3, Letter of the dental council. Choose a weaker gel."
     )
     assert strength_allowed(jurisdiction=place, hp_percent=Decimal("5.5")).allowed
     # A limit where the program found none.
