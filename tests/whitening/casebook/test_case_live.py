@@ -51,5 +51,12 @@ def test_what_is_recorded_of_a_joined_record_counts_too(cast: Cast, course: Live
     assert ask(client, course, tag).status_code == 200
 
 
+def test_a_refused_form_does_not_follow(cast: Cast, course: Lived) -> None:
+    """It stands at an address that only takes a form: asked for again, the page would seem to be cut off."""
+    page = sign_in(cast.clinician).post(reverse("case_put_off", args=[course.case.pk]), {})
+    assert page.status_code == 422
+    assert "data-live-tag" not in page.content.decode()
+
+
 def test_other_site(cast: Cast, course: Lived) -> None:
     assert ask(sign_in(cast.elsewhere_desk), course, "anything").status_code == 404

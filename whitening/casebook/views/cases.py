@@ -58,7 +58,8 @@ def case_response(
     """The case's page, as it stands after whatever was tried on it."""
     at, is_open = now(), case.closed_at is None
     context = {
-        "tag": live_tag(case, now=at),
+        # A refused form stands at an address that cannot be asked for again: it follows nothing.
+        "tag": live_tag(case, now=at) if status == 200 else "",
         "page": case_page(case, user=request.user, now=at),
         "case": case,
         "close_form": CloseCaseForm(),
