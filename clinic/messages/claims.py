@@ -15,6 +15,7 @@ from django.db.models import F
 from clinic.messages import kinds
 from clinic.messages.actions.planning import note
 from clinic.messages.models import DueMessage, Held, State
+from clinic.trail.among import Among
 from clinic.trail.readymade import Statement, blanks, once, update
 
 CLAIM_LEASE = timedelta(minutes=2)
@@ -52,7 +53,7 @@ def claim(*, now: datetime, real_now: datetime, limit: int, only: int | None = N
         first = waiting.order_by("due_at", "pk").select_for_update(skip_locked=True)
         rows = first.values_list("pk", F("attempt") + 1, *Held._fields[2:])[:limit]
         held = [Held._make(row) for row in rows]
-        DueMessage.objects.filter(pk__in=[each.pk for each in held]).update(
+        DueMessage.objects.filter(Among("pk", (each.pk for each in held))).update(
             state=State.CLAIMED, lease_until=real_now + CLAIM_LEASE, attempt=F("attempt") + 1
         )
     return held
@@ -80,7 +81,7 @@ def release(messages: Iterable[Held]) -> None:
     for message in messages:
         by_attempt[message.attempt].append(message.pk)
     for attempt, pks in by_attempt.items():
-        held = DueMessage.objects.filter(pk__in=pks, attempt=attempt, state=State.CLAIMED)
+        held = DueMessage.objects.filter(Among("pk", pks), attempt=attempt, state=State.CLAIMED)
         held.update(state=State.DUE, lease_until=None, attempt=F("attempt") - 1)
 
 
