@@ -214,16 +214,37 @@ def test_a_signature_stands_under_what_it_signs(studio: Studio, lines: int, *, l
 
 
 @pytest.mark.parametrize("large", [False, True])
+@pytest.mark.parametrize("ending", ["<p>Last words.</p>", "<ul><li>One.</li><li>Last words.</li></ul>"])
 @pytest.mark.parametrize("inside", ["{}", "<div class='tight'>{}</div>"])
 @pytest.mark.parametrize("lines", range(8, 44, 2))
-def test_the_cautions_never_stand_alone_on_a_page(studio: Studio, lines: int, inside: str, *, large: bool) -> None:
+def test_the_cautions_never_stand_alone_on_a_page(
+    studio: Studio, lines: int, inside: str, ending: str, *, large: bool
+) -> None:
     """A last page without a word of the sheet itself looks like a mistake: one may be thrown away unread."""
-    ending = "<section class='cautions'><h2>Please note</h2><p>Ask.</p></section><p class='quiet genuine'>A code.</p>"
-    page = job(inside.format("<h1>x</h1>" + "<p>filling</p>" * lines + "<p>Last words.</p>") + ending)
+    cautions = "<section class='cautions'><h2>Please note</h2><p>Ask.</p></section><p class='quiet genuine'>A code.</p>"
+    page = job(inside.format("<h1>x</h1>" + "<p>filling</p>" * lines + ending) + cautions)
     written = page.html.replace("<html>", "<html class='large'>") if large else page.html
     pages = PdfReader(BytesIO(studio.draw(replace(page, html=written)).pdf)).pages
     last = pages[-1].extract_text()
     assert [said in last for said in ("Last words.", "Please note", "Ask.", "A code.")] == [True] * 4
+
+
+def test_in_large_print_what_follows_the_ladder_fills_the_page_before_it(studio: Studio) -> None:
+    """The ladder takes half a page: where it goes to the next one, no page ends half empty and none is added."""
+    drawing = "<svg role='img' aria-label='A ladder' viewBox='0 0 100 160' width='100' height='160'><g/></svg>"
+    readings = "<table><tr><th scope='row'>1</th><td>A3</td></tr></table>"
+    ladder = f"<div class='ladder-beside'>{drawing}{readings}</div>"
+    page = job("<h1>x</h1>" + "<p>filling</p>" * 9 + ladder + "<h2>How it was read</h2><p>By eye.</p>" * 4)
+    written = page.html.replace("<html>", "<html class='large'>")
+    pdf = studio.draw(replace(page, html=written)).pdf
+    texts = [one.extract_text() for one in PdfReader(BytesIO(pdf)).pages]
+    assert [text.count("By eye.") > 0 for text in texts] == [True, True]
+    with pikepdf.open(BytesIO(pdf)) as file:
+        assert [str(one.get("/Alt")) for one in file.objects if is_figure(one)] == ["A ladder"]
+
+
+def is_figure(one: Any) -> bool:
+    return isinstance(one, pikepdf.Dictionary) and one.get("/S") == "/Figure"
 
 
 @pytest.mark.parametrize("size", ["1e3", "-4", "", "100%", "99999"])
