@@ -88,6 +88,8 @@ def find_time(request: StaffRequest, patient_pk: int) -> HttpResponse:
 @staff(Capability.DIARY_BOOK, methods=("GET", "POST"))
 def move(request: StaffRequest, pk: int) -> HttpResponse:
     booking = access_booking(user=request.user, pk=pk, to=Capability.DIARY_BOOK)
+    if page := no_times(request, booking.patient):
+        return page
     at = now()
     waits_until = waiting.not_before_on(booking, now=at)
     asked = _asked(request, booking.site, at, waits_until=waits_until)

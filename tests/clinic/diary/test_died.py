@@ -83,11 +83,15 @@ PAGES: dict[str, Callable[[Cast], str]] = {
     "walk in": lambda cast: reverse("walk_in", args=[cast.patient.pk]),
     "wait": lambda cast: reverse("waitlist_add", args=[cast.patient.pk]),
     "change what is waited for": lambda _: reverse("waitlist_change", args=[WaitingWish.objects.get().pk]),
+    "move": lambda _: reverse("booking_move", args=[Booking.objects.get().pk]),
 }
 
 
 @pytest.mark.parametrize("page", PAGES.values(), ids=PAGES)
-def test_every_page_with_times_says_it_and_offers_none(diary: Cast, page: Callable[[Cast], str]) -> None:
+def test_every_page_with_times_says_it_and_offers_none(
+    diary: Cast, booking: Booking, page: Callable[[Cast], str]
+) -> None:
+    assert booking.status == Status.BOOKED
     wish(diary)
     noted(diary)
     desk, path = sign_in(diary.desk), page(diary)
