@@ -17,6 +17,7 @@ from clinic.diary.models import Booking, Closure, ClosureKind, OwnAct, OwnChange
 from clinic.diary.unconfirmed import not_confirmed
 from clinic.diary.waitlist import answering
 from clinic.diary.working_days import working_days
+from clinic.patients.models import Patient
 from clinic.trail.actor import Actor
 from clinic.trail.models import TrailEntry
 from tests.cast import NOW, Cast, actor_of, sign_in
@@ -190,6 +191,16 @@ class TestNotConfirmed:
         until_on = working_days(diary.fernbrook, now=NOW)[0]
         assert not_confirmed(diary.fernbrook, until_on=until_on, now=NOW) == [silent]
         assert not_confirmed(diary.alderton, until_on=until_on, now=NOW) == []
+
+    @pytest.mark.parametrize("phone", ["+442079460101", ""])
+    def test_where_nobody_can_be_called_the_row_says_so(self, diary: Cast, desk: Client, phone: str) -> None:
+        book(diary, at(11), tell=False)
+        assert 'href="tel:+442079460101"' in desk.get(TODAY).content.decode()
+        Patient.objects.filter(pk=diary.patient.pk).update(phone=phone, phone_wrong_at=NOW if phone else None)
+        html = desk.get(TODAY).content.decode()
+        section = html.split("Not confirmed yet: call them")[1].split("</section>")[0]
+        assert "tel:" not in section
+        assert ("wrong number" if phone else "no number") in section
 
     def test_one_press_and_the_patient_comes(self, diary: Cast, desk: Client) -> None:
         booking = book(diary, at(11), tell=False)

@@ -298,6 +298,7 @@ class TestLapsing:
         clock.move_to(held.lapses_at + timedelta(minutes=1))
         words = sign_in(cast.desk).get(reverse("today")).content.decode()
         assert LAPSED in words
+        assert 'href="tel:+442079460101"' in words.split(LAPSED)[1].split("</section>")[0]
         # It lapsed after the desk went home: next morning and for a week it stands there.
         clock.move_to(held.lapses_at + timedelta(days=1))
         assert LAPSED in sign_in(cast.desk).get(reverse("today")).content.decode()

@@ -46,6 +46,24 @@ def test_a_promised_call_stands_on_its_own_day(cast: Cast) -> None:
     assert [one.kind for one in page.context["page"].calls] == [FollowUpKind.NEXT_DAY_CALL]
 
 
+def test_a_call_to_make_shows_no_number_that_is_known_to_be_wrong(cast: Cast) -> None:
+    session = afterwards.a_closed_session(cast, needs_call=True)
+    patient = session.case.patient
+
+    def calls() -> str:
+        with time_machine.travel(NOW + timedelta(hours=20), tick=False):
+            page = sign_in(cast.desk).get(reverse("today")).content.decode()
+        return page.split("Calls to make")[1].split("</section>")[0]
+
+    assert f'href="tel:{patient.phone.as_e164}"' in calls()
+    # Where the call is logged.
+    assert f'href="{reverse("followups")}"' in calls()
+    patient.phone_wrong_at = NOW
+    patient.save()
+    assert "tel:" not in calls()
+    assert "wrong number" in calls()
+
+
 def test_a_call_that_becomes_due_changes_the_tag(cast: Cast) -> None:
     session = afterwards.a_closed_session(cast, needs_call=True)
     before = live_tag(cast.fernbrook, now=NOW).split(".")[0]
