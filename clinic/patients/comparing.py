@@ -18,6 +18,7 @@ from clinic.patients.showing import words
 
 # As clinic.patients.showing writes it.
 NOTHING = "–"
+_PERSONAL = frozenset({"phone", "email", "address"})
 _LABELS: dict[str, StrOrPromise] = {
     field.name: field.verbose_name for field in Patient._meta.fields if field.name in CHOSEN
 }
@@ -31,6 +32,8 @@ class Line:
     one: Sequence[StrOrPromise]
     other: Sequence[StrOrPromise] = ()
     is_name: bool = False
+    # Tells who somebody is, as a number does: hidden with the names.
+    is_personal: bool = False
     # Two records are never alike in when they were made and in what hangs on them.
     is_compared: bool = True
 
@@ -79,11 +82,12 @@ def lines(one: Patient, other: Patient, *, now: datetime) -> list[Line]:
 def _of(patient: Patient, now: datetime) -> Iterator[Line]:
     details = details_of(patient)
     yield Line(_("Full name"), [patient.name], is_name=True)
-    yield Line(_("Date of birth"), [birth_words(patient.birth_on)])
+    yield Line(_("Date of birth"), [birth_words(patient.birth_on)], is_personal=True)
     registered = day_words(patient.registered_at, patient.site.zone)
     yield Line(_("Registered"), [registered], is_compared=False)
     for name in CHOSEN:
-        yield Line(label_of(name), [said_of(details, name)], is_name=name == "preferred_name")
+        said, is_name = [said_of(details, name)], name == "preferred_name"
+        yield Line(label_of(name), said, is_name=is_name, is_personal=name in _PERSONAL)
     yield Line(_("Allergies"), [patient.allergies or NOTHING])
     allowed = contact(patient).allowed
     unwanted = [one.label for one in Purpose if not allowed[one]]

@@ -72,6 +72,13 @@ def test_found_and_compared(cast: Cast) -> None:
     assert "Comes: Consultation, Wed 4 Mar 2026, 10:00" in side_by_side
 
 
+def test_what_tells_who_they_are_is_hidden_with_the_names(cast: Cast) -> None:
+    page = sign_in(cast.desk).get(compare(cast.patient, second_record(cast))).content.decode()
+    for words in ("amara@example.org", "+44 20 7946 0101", "17 May 1990"):
+        assert words in page
+        assert words not in page.replace(f'<bdi data-person="•••">{words}', "")
+
+
 def test_only_others_of_the_site_are_offered(cast: Cast) -> None:
     stranger = cast.stranger
     page = sign_in(cast.desk).get(reverse("patient_same", args=[cast.patient.pk]), {"q": "Søren"}).content.decode()
