@@ -52,6 +52,15 @@ def time_left(booking: Booking, now: datetime) -> str:
     return gettext("less than a minute left") if left > timedelta() else gettext("it has run out")
 
 
+@register.filter
+def working_hours(minutes: int) -> str:
+    """`36 h 30 min`, never days: a day of 24 hours is nobody's working day."""
+    hours, rest = divmod(minutes, 60)
+    if not rest:
+        return gettext("%(hours)d h") % {"hours": hours}
+    return gettext("%(hours)d h %(minutes)02d min") % {"hours": hours, "minutes": rest}
+
+
 @register.simple_tag
 def mark_of(booking: Booking, marks: dict[int, Mark]) -> Mark | None:
     """The gate mark of this booking, or None where nobody has anything to say about it."""

@@ -98,6 +98,8 @@ def test_the_page_and_its_queries(week: Cast) -> None:
                 assert made.pk
     assert counts[0] == counts[1] <= 40
     assert "Results of the last 8 whole weeks" in page
+    # Eight weeks of five days of eight hours: a manager reads hours, and no days of twenty-four.
+    assert 'data-label="Open">320 h<' in page
     assert "Willow" in page
     assert "50 %" in page
     assert f'href="{reverse("results")}"' in page
