@@ -20,7 +20,7 @@ django.setup()
 from django.core.management import CommandError, call_command  # noqa: E402
 
 from clinic.accounts.models import Site  # noqa: E402
-from clinic.diary.models import COMING, Booking, Closure, ClosureKind  # noqa: E402
+from clinic.diary.models import COMING, Booking, Closure, ClosureKind, Status  # noqa: E402
 from clinic.diary.reading import bookings_on  # noqa: E402
 from clinic.messages import kinds  # noqa: E402
 from clinic.messages.models import Call, DueMessage, State  # noqa: E402
@@ -78,7 +78,8 @@ def main(seed: int, today: date, past_cases: int, ahead: list[str]) -> None:
         "replies": [reply.answers for reply in Reply.objects.order_by("pk")],
         "reviews": Review.objects.count(),
         "missed": DueMessage.objects.filter(state=State.MISSED).count(),
-        "late": DueMessage.objects.open().filter(due_at__lt=house_day).count(),
+        "late": DueMessage.objects.open().filter(due_at__lt=noon).count(),
+        "lapses_late": Booking.objects.filter(status=Status.PROPOSED, lapses_at__lt=noon).count(),
         "calls_open": Call.objects.to_make(now=house_day).count(),
         "letters": letters(house.site, now=house_day),
         "worries_open": [str(one.raised_at.date()) for one in Escalation.objects.open()],

@@ -9,7 +9,7 @@ from whitening.cases.models import CaseVisit, VisitPurpose
 from whitening.chairside.actions import GatesShut
 from whitening.demo.world import lives
 from whitening.demo.world.afterwards import review
-from whitening.demo.world.days import live_until
+from whitening.demo.world.days import all_live_until
 from whitening.demo.world.lives import Life
 from whitening.demo.world.passing import living_at
 from whitening.demo.world.sessions import treat
@@ -27,11 +27,12 @@ def live_the_day(everybody: Iterable[Life], today: date, *, until: datetime) -> 
     )
     for visit in begun.select_related("booking").order_by("booking__starts_at", "pk"):
         life = by_case[visit.case_id]
-        live_until(life, visit.booking.starts_at - BEFORE_TIME)
+        all_live_until(by_case.values(), visit.booking.starts_at - BEFORE_TIME)
         if visit.purpose == VisitPurpose.SESSION:
             _treated(life, visit, until)
         else:
             _seen(life, visit, until)
+    all_live_until(by_case.values(), until)
 
 
 def _seen(life: Life, visit: CaseVisit, until: datetime) -> None:
