@@ -5,8 +5,9 @@ from datetime import datetime, timedelta
 from clinic.diary.models import Booking, Status, TimeInvitation
 from clinic.diary.reminding import reminders
 from clinic.messages import actions as messages
+from clinic.messages.actions.byhand import call_off
 from clinic.messages.conditions import hours_of_day
-from clinic.messages.models import DueMessage
+from clinic.messages.models import Call, DueMessage
 from clinic.trail.actor import Actor
 
 CONFIRMED, PENCILLED, MOVED, CANCELLED, LAPSED, PAGE = (
@@ -100,7 +101,10 @@ def ended(booking: Booking, *, actor: Actor, now: datetime) -> None:
 
 
 def _drop(booking: Booking, because: str, actor: Actor, now: datetime) -> None:
+    """Nor does anybody call or post a letter about what no longer stands: the change is told on its own."""
     messages.cancel_for(subject=("booking", booking.pk), because=because, actor=actor, now=now)
+    calls = Call.objects.open().filter(message__subject_kind="booking", message__subject_id=booking.pk)
+    call_off(calls.select_related("message").order_by("pk"), actor=actor, now=now)
 
 
 def _remind(booking: Booking, actor: Actor, now: datetime) -> None:

@@ -34,8 +34,14 @@ def letters(request: StaffRequest) -> HttpResponse:
     return render(request, "messages/staff/letters.html", context)
 
 
-def _batch(batch: LetterBatch) -> tuple[LetterBatch, list[Call]]:
-    return batch, list(batch.calls.open().select_related("patient").order_by("wanted_at", "pk"))
+def _batch(batch: LetterBatch) -> tuple[LetterBatch, list[Call], list[Call]]:
+    """Its letters, and those that ended since: they may lie printed on the pile."""
+    calls = list(batch.calls.select_related("patient").order_by("wanted_at", "pk"))
+    return (
+        batch,
+        [call for call in calls if call.settled_at is None],
+        [call for call in calls if call.settled_at is not None],
+    )
 
 
 @staff(Capability.MESSAGES_SEND, methods=("POST",))

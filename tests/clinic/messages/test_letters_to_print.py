@@ -21,7 +21,7 @@ from clinic.messages.sweep import sweep
 from clinic.patients.models import Patient
 from tests.answer import Answer
 from tests.cast import NOW, Cast, sign_in
-from tests.clinic.messages.writing import CHECK, REMINDER, Planned, Wishes, later, verbs
+from tests.clinic.messages.writing import CHECK, REMINDER, Planned, Wishes, another, later, verbs
 from tests.pdf import findings
 from tests.support import nothing_written
 
@@ -192,6 +192,27 @@ def test_settled_meanwhile_it_stays_as_it_was(on_paper: Cast, waiting: Call) -> 
     assert post_batch(batch=batch, user=user, actor=user.actor, now=later(hours=1)) == 0
     waiting.refresh_from_db()
     assert (waiting.outcome, waiting.settled_by) == (Outcome.REACHED, "Cleo Haddad")
+
+
+TAKE_OUT = "Not to be posted any more."
+
+
+def test_what_ended_since_it_was_printed_is_taken_out_of_the_pile(
+    on_paper: Cast, waiting: Call, planned: Planned
+) -> None:
+    """A visit that moved after the printing would else be announced by post, with nobody to notice."""
+    other = another(on_paper, 1)
+    change(other, channel="letter", address=ADDRESS)
+    planned(patient=other, subject=("patient", other.pk))
+    sweep(now=NOW)
+    made(on_paper)
+    client = sign_in(on_paper.desk)
+    assert TAKE_OUT not in client.get(PAGE).content.decode()
+    Call.objects.filter(pk=waiting.pk).update(settled_at=NOW, settled_by="Cleo Haddad", outcome=Outcome.OVER)
+    page = client.get(PAGE).content.decode()
+    assert ("1 letter, ready to print" in page, TAKE_OUT in page) == (True, True)
+    Call.objects.update(settled_at=NOW, settled_by="Cleo Haddad", outcome=Outcome.OVER)
+    assert "If they are printed already, shred them." in client.get(PAGE).content.decode()
 
 
 def test_the_database_lets_a_batch_end_once(on_paper: Cast, waiting: Call) -> None:
