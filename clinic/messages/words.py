@@ -9,7 +9,7 @@ from collections.abc import Iterable
 
 from clinic.messages.unseen import as_read
 
-# A star stands for any ending; without it the whole word is meant.
+# A star behind stands for any ending, one in front for any beginning too; without them the whole word is meant.
 _LISTS: dict[str, str] = {
     "en": (
         "aftercare allerg* anaesth* antibiot* bleach* bleed* blister* bruis* burn* clinical consent* cosmetic* "
@@ -24,9 +24,10 @@ _LISTS: dict[str, str] = {
         "receta* salud sangr* sensib* síntoma* tono tratamient*"
     ),
     "de": (
-        "allerg* antibiot* anästhes* aufhell* aufklär* behandl* bleich* blut* diagnos* einwillig* empfindlich* "
-        "entzünd* erkrank* foto* füllung* gel gesund* klinisch* krank* lippe* medizin* medikament* mund peroxid* "
-        "rezept* schmerz* schwanger* schwell* symptom* verbrenn* weh weiß* wunde* zahn* zähn*"
+        "allerg* antibiot* anästhes* *aufhell* aufklär* *behandl* *bleich* blut* diagnos* einwillig* empfindlich* "
+        "*entzünd* erkrank* foto* füllung* gel gesund* klinisch* krank* lippe* medizin* medikament* mund mundgesund* "
+        "mundhöhl* mundhyg* mundpfleg* mundspül* *peroxid* rezept rezepte rezepten rezeptes rezepts *schmerz* "
+        "schwanger* schwell* symptom* verbrenn* weh weiß* wunde* *zahn* *zähn*"
     ),
     "ar": (
         "ألم ألما أسنان أسنانك سن تبييض تبيض بيروكسيد لثة لثتك شفة فم فمك حساسية علاج "
@@ -34,7 +35,8 @@ _LISTS: dict[str, str] = {
     ),
 }
 WHOLE = {code: frozenset(w for w in words.split() if not w.endswith("*")) for code, words in _LISTS.items()}
-STEMS = {code: tuple(w[:-1] for w in words.split() if w.endswith("*")) for code, words in _LISTS.items()}
+STEMS = {code: tuple(w.strip("*") for w in words.split() if w.endswith("*")) for code, words in _LISTS.items()}
+_INSIDE = {code: tuple(w.strip("*") for w in words.split() if w.startswith("*")) for code, words in _LISTS.items()}
 _WORD = re.compile(r"\w+")
 _ADDRESS = re.compile(r"https?://\S+")
 # Joined to the front of Arabic words: and, the, with, for, as, then.
@@ -63,4 +65,6 @@ def _without(text: str, name: str) -> str:
 def _is_clinical(word: str, language: str) -> bool:
     folded = word.casefold()
     bare = _ARABIC_FRONT.sub("", folded) if language == "ar" else folded
-    return folded in WHOLE[language] or bare in WHOLE[language] or folded.startswith(STEMS[language])
+    if folded in WHOLE[language] or bare in WHOLE[language] or folded.startswith(STEMS[language]):
+        return True
+    return any(stem in folded for stem in _INSIDE[language])

@@ -27,6 +27,15 @@ PARTS = ("subject.txt", "text.txt", "sms.txt")
         ("See https://example.org/p/l/whitening-teeth/", "en", []),
         ("Ihre Zahnaufhellung", "de", ["Zahnaufhellung"]),
         ("Ihr Termin am Dienstag", "de", []),
+        # German puts what it is about at the end of a word, and its front desk has a clinical word in front.
+        (
+            "Nach Rückenschmerzen: Ihre Nachbehandlung der Frontzähne",
+            "de",
+            ["Rückenschmerzen", "Nachbehandlung", "Frontzähne"],
+        ),
+        ("Mundspülung, Mundhygiene", "de", ["Mundspülung", "Mundhygiene"]),
+        ("Bitte an der Rezeption melden, die Rezeptionistin wartet", "de", []),
+        ("Ihr Rezept liegt bereit, Rezepte, Rezeptes", "de", ["Rezept", "Rezepte", "Rezeptes"]),
         # An untranslated English word is found in every language.
         ("Ihr whitening Termin", "de", ["whitening"]),
         ("Su blanqueamiento dental", "es", ["blanqueamiento"]),
