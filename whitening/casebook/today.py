@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from django.db.models import Exists, OuterRef
+from django.urls import reverse
 
 from clinic.accounts.models import Site, User
 from clinic.accounts.rights import Capability, may, sites_where
@@ -61,7 +62,8 @@ class Today:
     outside: Sequence[Outside]
     shifted: int
     local_rules: Sequence[str]
-    running: Collection[int]
+    # Of the visits at the chair: where it is closed, and nothing for whoever may not close it.
+    running: Mapping[int, str]
     keys: Mapping[int, Sequence[Offered]]
     done: int | None
     can_be_late: Collection[int]
@@ -91,7 +93,7 @@ def today(*, site: Site, user: User, now: datetime, done: int | None = None) -> 
     also = [one for one in lapsing if one not in bookings]
     found = marks.marks_for([*bookings, *also], user=user, now=now)
     left_open, may_book = _left_open(site, day), may(user, Capability.DIARY_BOOK, site)
-    running = _running([*bookings, *left_open])
+    running = _running([*bookings, *left_open], may_close=may(user, Capability.CHAIRSIDE_RECORD, site))
     reads_followups = may(user, Capability.FOLLOWUPS_READ, site)
     return Today(
         day=day,
@@ -164,10 +166,11 @@ def _left_open(site: Site, day: date) -> list[Booking]:
     return list(rows.select_related("patient", "visit_type", "site").order_by("starts_at", "pk")[:SHOWN])
 
 
-def _running(bookings: Sequence[Booking]) -> set[int]:
+def _running(bookings: Sequence[Booking], *, may_close: bool) -> dict[int, str]:
     """Their sessions are still open at the chair: there they are closed, and the visit with them."""
     rows = Session.objects.open().filter(booking__in=[booking.pk for booking in bookings])
-    return set(rows.values_list("booking_id", flat=True))
+    pairs = rows.values_list("booking_id", "pk")
+    return {booking: reverse("chairside", args=[pk]) if may_close else "" for booking, pk in pairs}
 
 
 def _all_keys(

@@ -110,6 +110,10 @@ class TestToday:
         client, booking = sign_in(cast.desk), fresh(case.session)
         assert key(booking, "finish") not in page(client)
         assert "In the chair: close the session there" in page(client)
+        # The way there, for whoever may close it; nobody is led to a page that cannot.
+        chair = f'href="{reverse("chairside", args=[Session.objects.get().pk])}">In the chair'
+        assert chair in page(sign_in(cast.clinician))
+        assert ">In the chair: close the session there</a>" not in page(client)
 
     def test_nothing_ahead_is_offered_as_finished(self, cast: Cast) -> None:
         case = lived.called(cast)
