@@ -27,7 +27,7 @@ def of_rota(site: Site) -> list[Sentence]:
     if not found:
         return []
     if not coming_turns(site, now=at):
-        return [_("Nobody is on call. A worrying answer has nobody to go to.")]
+        return [_("Nobody is on call. A worrying answer goes to whoever closed the session.")]
     return [
         format_lazy(
             _("Nobody is on call from {start} until {end}."),

@@ -180,6 +180,18 @@ def test_gaps_are_named_where_nobody_stands_in(cast: Cast) -> None:
     assert "Nobody is on call from Mon 9 Mar 2026, 08:00 until Tue 17 Mar 2026, 09:00." in page
 
 
+@pytest.mark.parametrize("stands_in", [True, False])
+def test_without_a_turn_both_pages_say_where_an_answer_goes(cast: Cast, *, stands_in: bool) -> None:
+    """No page promises somebody who is not there, and none says that nobody sees the answer where somebody does."""
+    if not stands_in:
+        Site.objects.filter(pk=cast.fernbrook.pk).update(on_call=None)
+    client = sign_in(cast.manager)
+    page = client.get(reverse("rota", args=[cast.fernbrook.pk])).content.decode()
+    assert ("the person on call of the site’s page is told, day and night" in page) == stands_in
+    assert ("goes to whoever closed the session" in page) != stands_in
+    assert ("goes to whoever closed the session" in client.get(reverse("setup")).content.decode()) != stands_in
+
+
 @pytest.mark.parametrize(
     ("spans", "left"),
     [
