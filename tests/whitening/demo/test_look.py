@@ -243,6 +243,21 @@ def test_nothing_moves_for_those_who_asked_for_rest(browser: Watched, address: s
     assert tab.locator(".button").first.evaluate("e => getComputedStyle(e).transitionDuration") == "0s"
 
 
+def test_hidden_at_the_end_of_a_line_nothing_sticks_out(browser: Watched, address: str) -> None:
+    """Wherever a number would break into the next line: what stands in its place goes with it."""
+    tab = browser.open(address)
+    tab.set_viewport_size({"width": 390, "height": 844})
+    tab.goto("/look/")
+    tab.locator("html").evaluate("root => { root.dataset.names = 'hidden' }")
+    number = '<a href="#x"><bdi data-person="•••"><bdi class="digits" dir="ltr">+44 20 7946 0901</bdi></bdi></a>'
+    tab.locator("main").evaluate("(main, number) => { main.innerHTML = `<p>ab <i></i> · ${number}</p>` }", number)
+    wide = []
+    for letters in range(40, 100):
+        tab.locator("main i").evaluate("(part, letters) => { part.textContent = 'i'.repeat(letters) }", letters)
+        wide += [letters] if _sideways(tab) > 0 else []
+    assert wide == []
+
+
 def test_print_is_black_on_white_without_the_frame(browser: Watched, address: str) -> None:
     tab = browser.open(address, color_scheme="dark")
     tab.goto("/look/")
