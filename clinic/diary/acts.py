@@ -7,9 +7,9 @@ from django.utils.translation import gettext_lazy as _
 from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.dates import moment_words
-from clinic.diary import actions, confirming
+from clinic.diary import actions, confirming, under_way
 from clinic.diary.models import COMING, Booking, Status, VisitCode
-from clinic.diary.refusals import NotItsTime
+from clinic.diary.refusals import NotItsTime, RecordOpen
 from clinic.trail.actor import Actor
 
 Act = Callable[[Booking, Actor, datetime], Booking]
@@ -66,6 +66,7 @@ ACTS: dict[str, tuple[Act, StrOrPromise, frozenset[Status]]] = {
     ),
 }
 Offered = tuple[str, StrOrPromise]
+_ENDS = frozenset({"finish", "no-show"})
 # One key for each usual act in a list of visits; the visit that has the focus is meant.
 KEYS = {
     "confirm": "y",
@@ -80,7 +81,12 @@ KEYS = {
 
 
 def press(code: str, booking: Booking, *, actor: Actor, now: datetime) -> Booking:
-    """From a page that may be old: the visit may have been moved since. Raises NotItsTime, and what the act raises."""
+    """From a page that may be old: the visit may have been moved since, or have begun.
+
+    Raises NotItsTime and RecordOpen, and what the act raises.
+    """
+    if code in _ENDS and under_way.open_record(booking) is not None:
+        raise RecordOpen
     if booking.status in COMING and code in _not_yet(booking, now):
         raise NotItsTime(when=moment_words(booking.starts_at, booking.site.zone))
     return ACTS[code][0](booking, actor, now)
@@ -88,7 +94,7 @@ def press(code: str, booking: Booking, *, actor: Actor, now: datetime) -> Bookin
 
 def _not_yet(booking: Booking, now: datetime) -> set[str]:
     """Nobody can say how a visit ended whose time has not come, and nobody is here for one of another day."""
-    ends = {"finish", "no-show"} if booking.starts_at > now and booking.status != Status.CHECKED_IN else set()
+    ends = set(_ENDS) if booking.starts_at > now and booking.status != Status.CHECKED_IN else set()
     of_another_day = booking.wall_on > now.astimezone(booking.site.zone).date()
     return ends | ({"arrive", "check-in"} if of_another_day else set())
 
@@ -102,6 +108,8 @@ def possible(booking: Booking, *, actor: Actor, now: datetime) -> list[Offered]:
     if not actions.can_take_back(booking, actor=actor, now=now):
         hidden |= {"take-back"}
     hidden |= _not_yet(booking, now)
+    if under_way.open_record(booking) is not None:
+        hidden |= _ENDS
     if booking.accepted_at is not None or booking.wall_on <= now.astimezone(booking.site.zone).date():
         hidden |= {"comes"}
     found = [(code, word) for code, (_do, word, allowed) in ACTS.items() if booking.status in allowed]

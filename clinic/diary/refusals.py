@@ -50,6 +50,11 @@ class NotItsTime(Refusal):
     )
 
 
+class RecordOpen(Refusal):
+    code = "diary.record_open"
+    sentence = _("What is done at this visit is being recorded at the chair. Closed there, the visit is finished too.")
+
+
 class NotYoursToTakeBack(Refusal):
     code = "diary.not_yours_to_take_back"
     sentence = _("A change is taken back on the same day, by whoever made it. What happened below says who that was.")

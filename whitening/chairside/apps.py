@@ -12,10 +12,10 @@ class ChairsideConfig(AppConfig):
 
     def ready(self) -> None:
         from clinic.accounts import setup_pages
-        from clinic.diary import usual
+        from clinic.diary import under_way, usual
         from clinic.patients import merging
         from clinic.trail import guards
-        from whitening.chairside import joining, session_record, setup_entries, verbs
+        from whitening.chairside import joining, session_record, setup_entries, verbs, visits
         from whitening.chairside.actions import asked
         from whitening.chairside.timings import ChairsideLengths
         from whitening.screening import running
@@ -33,6 +33,7 @@ class ChairsideConfig(AppConfig):
             setup_pages.register(page)
         running.register(asked)
         usual.register(ChairsideLengths())
+        under_way.register(visits.open_record)
         merging.register(joining.ROOM)
         session_record.register()
         verbs.register()

@@ -11,7 +11,7 @@ from django_stubs_ext import StrOrPromise
 
 from clinic.accounts.doors import StaffRequest, staff
 from clinic.accounts.rights import Capability, may
-from clinic.diary import actions, again, behind, marks, papers
+from clinic.diary import actions, again, behind, marks, papers, under_way
 from clinic.diary.access import access_booking
 from clinic.diary.acts import ACTS, Offered, possible, press
 from clinic.diary.history import history
@@ -160,6 +160,7 @@ def booking_page(
     mark = marks.marks_for([booking], user=request.user, now=at).get(booking.pk)
     claims = list(booking.claims.filter(active=True).select_related("resource"))
     may_book = may(request.user, Capability.DIARY_BOOK, booking.site)
+    record = under_way.open_record(booking)
     context = {
         "booking": booking,
         "now": at,
@@ -172,6 +173,8 @@ def booking_page(
         "holds": holds(claims),
         "course": course(claims),
         "acts": _acts(request, booking, mark) if may_book else [],
+        "record_open": record,
+        "chair": record.url if record and may(request.user, record.to, booking.site) else "",
         "form": form or CancelForm(),
         "may_book": may_book,
         "can_hand_over": not is_held

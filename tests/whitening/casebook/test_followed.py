@@ -115,6 +115,24 @@ class TestToday:
         assert chair in page(sign_in(cast.clinician))
         assert ">In the chair: close the session there</a>" not in page(client)
 
+    @pytest.mark.parametrize("act", ["finish", "no-show"])
+    @pytest.mark.parametrize("status", [Status.BOOKED, Status.ARRIVED, Status.CHECKED_IN])
+    def test_nor_does_its_own_page_end_it(self, cast: Cast, act: str, status: Status) -> None:
+        case = lived.agreed(cast)
+        lived.here(case)
+        lived.started(case)
+        assert case.session is not None
+        booking = fresh(case.session)
+        Booking.objects.filter(pk=booking.pk).update(status=status)
+        client, chair = sign_in(cast.desk), reverse("chairside", args=[Session.objects.get().pk])
+        words = page(client, "booking", pk=booking.pk)
+        assert (key(booking, act) in words, "close the session there" in words, chair in words) == (False, True, False)
+        with nothing_written():
+            answer = client.post(key(booking, act))
+        assert answer.status_code == 409
+        assert "Closed there, the visit is finished too." in answer.content.decode()
+        assert f'href="{chair}"' in page(sign_in(cast.clinician), "booking", pk=booking.pk)
+
     def test_nothing_ahead_is_offered_as_finished(self, cast: Cast) -> None:
         case = lived.called(cast)
         ahead = lived.book(case, VisitPurpose.CONSULTATION, earliest_at=NOW + timedelta(days=1))
