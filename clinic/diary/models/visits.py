@@ -40,6 +40,11 @@ class VisitTypeQuerySet(models.QuerySet["VisitType"]):
         """Those whose length is set up: a visit without a segment takes no time and no room."""
         return self.filter(active=True, segments__isnull=False).distinct()
 
+    def with_cycles(self) -> Self:
+        """Those that planned cycles, or a light, make longer or that hold something else with them."""
+        counted = models.Q(segments__per_cycle=True) | models.Q(segments__needs__only_with_light=True)
+        return self.filter(models.Q(code=VisitCode.TREATMENT) | counted).distinct()
+
 
 class VisitType(models.Model):
     site = models.ForeignKey("clinic_accounts.Site", on_delete=models.PROTECT, related_name="visit_types")
@@ -76,9 +81,8 @@ class VisitType(models.Model):
 
     @property
     def has_cycles(self) -> bool:
-        """Whether planned cycles, or a light, change how long it takes or what it holds. A query, unless a session."""
-        counted = models.Q(per_cycle=True) | models.Q(needs__only_with_light=True)
-        return self.code == VisitCode.TREATMENT or self.segments.filter(counted).exists()
+        """See `with_cycles`. A query, unless a session."""
+        return self.code == VisitCode.TREATMENT or VisitType.objects.with_cycles().filter(pk=self.pk).exists()
 
 
 class Segment(models.Model):

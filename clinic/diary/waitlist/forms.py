@@ -65,18 +65,34 @@ class WishForm(TimesForm):
         return WishDetails(weekdays=frozenset(data["weekdays"]), **{name: data[name] for name in names})
 
 
+class VisitSelect(forms.Select):
+    """Marks the visits that have cycles: the page asks for them, and for the light, of those alone."""
+
+    with_cycles: frozenset[int] = frozenset()
+
+    def create_option(self, name: str, value: Any, *args: Any, **kwargs: Any) -> dict[str, Any]:
+        option = super().create_option(name, value, *args, **kwargs)
+        if getattr(value, "value", value) in self.with_cycles:
+            option["attrs"]["data-cycles"] = True
+        return option
+
+
 class NewWishForm(WishForm):
     """Of a visit that is not booked yet."""
 
     visit_type = forms.ModelChoiceField(
-        VisitType.objects.none(), label=_("Visit"), empty_label=None, error_messages={"required": _("Pick the visit.")}
+        VisitType.objects.none(),
+        label=_("Visit"),
+        empty_label=None,
+        error_messages={"required": _("Pick the visit.")},
+        widget=VisitSelect,
     )
     cycles = forms.IntegerField(
         label=_("Planned cycles"),
         min_value=1,
         max_value=6,
         required=False,
-        help_text=_("Only for treatment sessions: they set how long it takes."),
+        help_text=_("They set how long it takes."),
     )
     light_kind = forms.ChoiceField(
         label=_("Light"),
@@ -87,7 +103,20 @@ class NewWishForm(WishForm):
 
     def __init__(self, *args: Any, site: Site, today: date, **kwargs: Any) -> None:
         super().__init__(*args, site=site, today=today, **kwargs)
-        self.fields["visit_type"].queryset = VisitType.objects.bookable().filter(site=site)  # type: ignore[attr-defined]
+        visit_types = VisitType.objects.bookable().filter(site=site)
+        self.fields["visit_type"].queryset = visit_types  # type: ignore[attr-defined]
+        self.with_cycles = frozenset(VisitType.objects.with_cycles().filter(site=site).values_list("pk", flat=True))
+        self.fields["visit_type"].widget.with_cycles = self.with_cycles
+
+    def clean(self) -> dict[str, Any]:
+        """What was typed before another visit was picked does not count, and is not shown any more."""
+        data: dict[str, Any] = super().clean() or self.cleaned_data
+        visit_type = data.get("visit_type")
+        if visit_type is not None and visit_type.pk not in self.with_cycles:
+            for name in ("cycles", "light_kind"):
+                self.errors.pop(name, None)
+            data |= {"cycles": 0, "light_kind": ""}
+        return data
 
     def visit(self) -> WantedVisit:
         data = self.cleaned_data

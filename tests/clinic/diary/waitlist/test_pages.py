@@ -13,7 +13,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from clinic.diary import actions
-from clinic.diary.models import Booking, WaitingOffer, WaitingWish
+from clinic.diary.models import Booking, VisitCode, WaitingOffer, WaitingWish
 from clinic.diary.waitlist.answering import accept
 from clinic.messages.models import Call, PrivateLink
 from clinic.messages.sweep import sweep
@@ -81,6 +81,16 @@ class TestTheList:
         assert "Taken off today" in desk.get(LIST).content.decode()
         press(desk, "waitlist_put_back", entry.pk)
         assert WaitingWish.objects.waiting().get().since_on == entry.since_on
+
+    @pytest.mark.parametrize("cycles", ["3", "40"])
+    def test_cycles_and_a_light_count_for_visits_that_have_them(self, diary: Cast, desk: Client, cycles: str) -> None:
+        html = desk.get(add_url(diary.patient)).content.decode()
+        marked = re.findall(r'<option value="(\d+)"[^>]*data-cycles', html)
+        assert marked == [str(visit(VisitCode.TREATMENT).pk)]
+        sent = {"notice_hours": "0", "since_on": "2026-03-03", "cycles": cycles, "light_kind": "arch"}
+        desk.post(add_url(diary.patient), {"visit_type": visit().pk, **sent})
+        entry = WaitingWish.objects.get()
+        assert (entry.visit_type, entry.cycles, entry.light_kind) == (visit(), 0, "")
 
     def test_a_booked_visit_waits_for_a_sooner_time_once(self, diary: Cast, desk: Client) -> None:
         later = book(diary, at(14), tell=False)
