@@ -123,6 +123,7 @@ DATABASES: dict[str, dict[str, Any]] = {
     "default": env.parsed("CASEBOOK_DATABASE_URL", DATABASE_URL, environ.Env.db_url_config)
 }
 if DATABASE_URL.startswith("sqlite:"):
+    DATABASES["default"]["ENGINE"] = "clinic.config.sqlite"
     # IMMEDIATE: a deferred transaction that turns into a writer fails with "database is locked".
     DATABASES["default"]["OPTIONS"] = {
         "transaction_mode": "IMMEDIATE",
