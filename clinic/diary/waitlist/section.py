@@ -19,7 +19,7 @@ def _context(request: HttpRequest, patient: Patient) -> dict[str, Any]:
         "now": at,
         "wishes": waiting_of(patient.pk, now=at),
         "on_offer": on_offer(WaitingOffer.objects.filter(wish__patient=patient), now=at),
-        "may_book": may(request.user, Capability.DIARY_BOOK, patient.site),
+        "may_book": patient.died_on is None and may(request.user, Capability.DIARY_BOOK, patient.site),
     }
 
 

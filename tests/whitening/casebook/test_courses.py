@@ -26,6 +26,7 @@ from tests.support import nothing_written
 from tests.whitening.casebook import lived
 from tests.whitening.casebook.lived import Lived
 from whitening.casebook.actions import OutOfStep, VisitWish, book_course, confirm_all_pencilled
+from whitening.casebook.courses import Missing, missing
 from whitening.cases.models import Case, CaseVisit, VisitPurpose
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
@@ -96,6 +97,12 @@ def test_found_held_for_the_call_and_booked_in_one_press(cast: Cast, call: Lived
     assert [status for _purpose, status, _when in visits(case)] == ["booked", "proposed", "proposed"]
     until = set(Booking.objects.filter(status=Status.PROPOSED).values_list("lapses_at", flat=True))
     assert until == {datetime(2026, 3, 9, 8, 30, tzinfo=UTC)}
+
+
+def test_no_cleaning_is_put_behind_the_first_session(call: Lived) -> None:
+    assert missing(call.case, now=NOW) == Missing(cleaning=True, sessions=1, review=True)
+    lived.book(call, SESSION, earliest_at=NOW + timedelta(days=7))
+    assert missing(call.case, now=NOW) == Missing(cleaning=False, sessions=0, review=True, sessions_before=1)
 
 
 def test_what_is_pencilled_lapses_as_a_whole_and_stands_on_today(

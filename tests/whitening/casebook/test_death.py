@@ -52,10 +52,14 @@ def test_closing_the_case_writes_to_nobody_who_died(case: Lived, reason: CloseRe
 
 def test_the_register_says_it_and_takes_it_back(cast: Cast, case: Lived, desk: Client) -> None:
     where, page = reverse("patient_died", args=[cast.patient.pk]), reverse("patient", args=[cast.patient.pk])
-    assert "Noted as died" not in desk.get(page).content.decode()
+    args = [cast.patient.pk]
+    keys = [f'href="{reverse(name, args=args)}"' for name in ("find_time", "walk_in", "waitlist_add")]
+    before = desk.get(page).content.decode()
+    assert ("Noted as died" in before, [key in before for key in keys]) == (False, [True] * 3)
     assert desk.post(where)["Location"] == page
     assert Patient.objects.get(pk=cast.patient.pk).died_on == NOW.date()
     noted = desk.get(page).content.decode().split("Noted as died:")[1]
+    assert [key in noted for key in keys] == [False] * 3
     assert "Tue 3 Mar 2026" in noted.split("Nothing is sent")[0]
     # Said again it stays the same note.
     desk.post(where)
