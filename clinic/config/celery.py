@@ -10,7 +10,10 @@ import os
 
 from celery import Celery
 
+from clinic.config.stuck_pool import EndsWithItsProcesses
+
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "clinic.config.settings")
 app = Celery("casebook")
 app.config_from_object("django.conf:settings", namespace="CELERY")
 app.autodiscover_tasks()
+app.steps["worker"].add(EndsWithItsProcesses)

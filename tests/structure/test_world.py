@@ -6,6 +6,7 @@ import time
 
 import pytest
 
+from scripts.chaos.storm import children_of
 from tests import postgres
 from tests.browser import Watched, axe
 from tests.cast import PASSWORD
@@ -40,6 +41,30 @@ def test_killed_processes_come_back(real_world: World) -> None:
             assert time.monotonic() < deadline, f"{name} stayed away\n{real_world.logs()}"
             time.sleep(0.2)
         assert child.restarts == 1
+
+
+@pytest.mark.parametrize("real_world", ["embedded"], indirect=True)
+def test_a_worker_whose_processes_were_killed_is_started_anew(real_world: World) -> None:
+    """The one of them that waits for a task takes the lock of their queue along: the others would wait forever."""
+    worker = real_world.child("worker")
+    before = worker.process
+    assert before is not None
+    for pid in children_of(worker, b"celery"):
+        os.kill(pid, signal.SIGKILL)
+    deadline = time.monotonic() + 60
+    while worker.process is before or real_world.status("/health/") != 200:
+        assert time.monotonic() < deadline, f"the worker stayed as it was\n{real_world.logs()}"
+        time.sleep(0.2)
+    last = beats(real_world)
+    while not beats(real_world) > last:
+        assert time.monotonic() < deadline, f"nothing is done any more\n{real_world.logs()}"
+        time.sleep(0.5)
+
+
+def beats(world: World) -> str:
+    """When the worker last swept, in a form that can be compared."""
+    found = "from clinic.messages.models import Heartbeat; beat = Heartbeat.objects.get(name='messages.sweep')"
+    return world.manage("shell", "--no-imports", "-c", f"{found}; print(beat.beat_at.isoformat())").strip()
 
 
 def wait_for(world: World, *, path: str, status: int) -> None:
