@@ -24,14 +24,17 @@ class EndsWithItsProcesses(bootsteps.StartStopStep):
     requires = ("celery.worker.components:Pool",)
 
     def start(self, parent: Any) -> None:
-        """`parent` is the worker; one that listens watches its processes by itself."""
-        if not parent.use_eventloop and hasattr(parent.pool, "_pool"):
-            parent.pool._pool.on_process_down = _on_process_down
+        """`parent` is the worker; one that listens watches its processes by itself, and one without any has no pool."""
+        pool = getattr(parent.pool, "_pool", None)
+        if pool is not None and not parent.use_eventloop:
+            pool.on_process_down = _on_process_down
 
 
 def _on_process_down(process: Any) -> None:
     if process.exitcode == -signal.SIGKILL:
         logger.error("a process of this worker was killed: the worker ends, to be started anew")
+        # The exit code. It takes no more tasks, and ends by itself where the lock is free: the process was at work.
+        state.should_stop = 1  # type: ignore[assignment]
         Thread(target=_leave, daemon=True).start()
 
 

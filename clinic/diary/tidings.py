@@ -2,6 +2,8 @@
 
 from datetime import datetime, timedelta
 
+from django.db.models import QuerySet
+
 from clinic.diary.models import Booking, Status, TimeInvitation
 from clinic.diary.reminding import reminders
 from clinic.messages import actions as messages
@@ -103,8 +105,17 @@ def ended(booking: Booking, *, actor: Actor, now: datetime) -> None:
 def _drop(booking: Booking, because: str, actor: Actor, now: datetime) -> None:
     """Nor does anybody call or post a letter about what no longer stands: the change is told on its own."""
     messages.cancel_for(subject=("booking", booking.pk), because=because, actor=actor, now=now)
-    calls = Call.objects.open().filter(message__subject_kind="booking", message__subject_id=booking.pk)
-    call_off(calls.select_related("message").order_by("pk"), actor=actor, now=now)
+    about = Call.objects.open().filter(message__subject_kind="booking", message__subject_id=booking.pk)
+    calls = list(about.select_related("message").order_by("pk"))
+    if any(call.message.kind == PENCILLED for call in calls) and _pencilled_with(booking).exists():
+        # It tells of the others too, and nothing else does.
+        calls = [call for call in calls if call.message.kind != PENCILLED]
+    call_off(calls, actor=actor, now=now)
+
+
+def _pencilled_with(booking: Booking) -> QuerySet[Booking]:
+    same = Booking.objects.filter(patient=booking.patient_id, site=booking.site_id, booked_at=booking.booked_at)
+    return same.filter(status=Status.PROPOSED).exclude(pk=booking.pk)
 
 
 def _remind(booking: Booking, actor: Actor, now: datetime) -> None:

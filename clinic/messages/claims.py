@@ -53,6 +53,8 @@ def claim(*, now: datetime, real_now: datetime, limit: int, only: int | None = N
         first = waiting.order_by("due_at", "pk").select_for_update(skip_locked=True)
         rows = first.values_list("pk", F("attempt") + 1, *Held._fields[2:])[:limit]
         held = [Held._make(row) for row in rows]
+        if not held:
+            return []
         DueMessage.objects.filter(Among("pk", (each.pk for each in held))).update(
             state=State.CLAIMED, lease_until=real_now + CLAIM_LEASE, attempt=F("attempt") + 1
         )

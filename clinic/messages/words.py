@@ -26,7 +26,7 @@ _LISTS: dict[str, str] = {
     "de": (
         "allerg* antibiot* anästhes* *aufhell* aufklär* *behandl* *bleich* blut* diagnos* einwillig* empfindlich* "
         "*entzünd* erkrank* foto* füllung* gel gesund* klinisch* krank* lippe* medizin* medikament* mund mundgesund* "
-        "mundhöhl* mundhyg* mundpfleg* mundspül* *peroxid* rezept rezepte rezepten rezeptes rezepts *schmerz* "
+        "mundhöhl* mundhyg* mundpfleg* mundspül* *peroxid* *rezept* *schmerz* "
         "schwanger* schwell* symptom* verbrenn* weh weiß* wunde* *zahn* *zähn*"
     ),
     "ar": (
@@ -34,9 +34,13 @@ _LISTS: dict[str, str] = {
         "مرض دواء أعراض حمل تخدير نزيف تورم موافقة صحة صورة"
     ),
 }
-WHOLE = {code: frozenset(w for w in words.split() if not w.endswith("*")) for code, words in _LISTS.items()}
-STEMS = {code: tuple(w.strip("*") for w in words.split() if w.endswith("*")) for code, words in _LISTS.items()}
-_INSIDE = {code: tuple(w.strip("*") for w in words.split() if w.startswith("*")) for code, words in _LISTS.items()}
+# As the words of a text are compared: ß as ss.
+_FOLDED = {code: words.casefold().split() for code, words in _LISTS.items()}
+WHOLE = {code: frozenset(w for w in words if not w.endswith("*")) for code, words in _FOLDED.items()}
+STEMS = {code: tuple(w.strip("*") for w in words if w.endswith("*")) for code, words in _FOLDED.items()}
+_INSIDE = {code: tuple(w.strip("*") for w in words if w.startswith("*")) for code, words in _FOLDED.items()}
+# Begins like a clinical word, and is the front desk.
+_PLAIN = {"de": ("rezeption",)}
 _WORD = re.compile(r"\w+")
 _ADDRESS = re.compile(r"https?://\S+")
 # Joined to the front of Arabic words: and, the, with, for, as, then.
@@ -65,6 +69,8 @@ def _without(text: str, name: str) -> str:
 def _is_clinical(word: str, language: str) -> bool:
     folded = word.casefold()
     bare = _ARABIC_FRONT.sub("", folded) if language == "ar" else folded
+    if folded.startswith(_PLAIN.get(language, ())):
+        return False
     if folded in WHOLE[language] or bare in WHOLE[language] or folded.startswith(STEMS[language]):
         return True
     return any(stem in folded for stem in _INSIDE[language])

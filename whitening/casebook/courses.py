@@ -49,14 +49,15 @@ class Sought:
 
 
 def missing(case: Case, *, now: datetime) -> Missing:
-    """A cleaning where none counts any more today and no session would come before it; the sessions of the plan, or
-    one, that are not booked or held.
+    """A cleaning where none counts any more today, unless a session ahead has its time: it would come before; the
+    sessions of the plan, or one, that are not booked or held.
     """
     plan, cleaned = plan_in_force(case), cleaned_on(case, now=now)
-    sessions = standing_visits(case, SESSION, now=now).count()
+    standing = standing_visits(case, SESSION, now=now)
+    sessions, ahead = standing.count(), standing.filter(booking__starts_at__gt=now).exists()
     today = now.astimezone(case.site.zone).date()
     return Missing(
-        cleaning=sessions == 0 and (cleaned is None or cleaned + timedelta(days=CLEAN_UNTIL_DAY) < today),
+        cleaning=not ahead and (cleaned is None or cleaned + timedelta(days=CLEAN_UNTIL_DAY) < today),
         sessions=max((plan.sessions if plan else 1) - sessions, 0),
         review=not standing_visits(case, REVIEW, now=now).exists(),
         sessions_before=sessions,

@@ -7,11 +7,11 @@ import pytest
 from clinic.diary import actions
 from clinic.diary.models import Booking
 from clinic.messages.actions.posting import make_batch, post_batch
-from clinic.messages.models import Call, Outcome
+from clinic.messages.models import Call, DueMessage, Outcome, State, Why
 from clinic.messages.sweep import sweep
 from clinic.patients.models import Patient
 from tests.cast import NOW, Cast, actor_of
-from tests.clinic.diary.house import DAY, at, book
+from tests.clinic.diary.house import DAY, at, book, pencil
 
 
 def by(cast: Cast, channel: str) -> None:
@@ -47,6 +47,20 @@ def test_a_call_that_was_made_stays_as_it_went(diary: Cast) -> None:
     Call.objects.update(settled_at=NOW, settled_by="Dana Popescu", outcome=Outcome.REACHED)
     cancel(diary, booking)
     assert told() == [("visit_confirmed", Outcome.REACHED), ("visit_cancelled", "")]
+
+
+def test_a_call_that_tells_of_other_times_too_stays(diary: Cast) -> None:
+    """Pencilled in one go, told by one mail, which came back: there is no other call about the second time."""
+    first, second = pencil(diary, at(9)), pencil(diary, at(9, day=DAY + timedelta(days=7)))
+    sweep(now=NOW)
+    message = DueMessage.objects.get(state=State.HANDED_OVER)
+    assert message.subject == ("booking", first.pk)
+    Call.objects.create(message=message, site=first.site, patient=first.patient, why=Why.BOUNCED, wanted_at=NOW)
+    moved = actions.move(booking=first, start_at=at(14), actor=actor_of(diary.desk), now=NOW)
+    assert Call.objects.get().settled_at is None
+    cancel(diary, second)
+    actions.move(booking=moved, start_at=at(9), actor=actor_of(diary.desk), now=NOW)
+    assert Call.objects.get(message=message).outcome == Outcome.OVER
 
 
 def test_a_printed_letter_about_it_does_not_count_as_posted(diary: Cast) -> None:

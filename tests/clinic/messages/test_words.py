@@ -35,7 +35,8 @@ PARTS = ("subject.txt", "text.txt", "sms.txt")
         ),
         ("Mundspülung, Mundhygiene", "de", ["Mundspülung", "Mundhygiene"]),
         ("Bitte an der Rezeption melden, die Rezeptionistin wartet", "de", []),
-        ("Ihr Rezept liegt bereit, Rezepte, Rezeptes", "de", ["Rezept", "Rezepte", "Rezeptes"]),
+        ("Ihr Rezept, Folgerezepte, die Rezeptgebühr", "de", ["Rezept", "Folgerezepte", "Rezeptgebühr"]),
+        ("Weißer als Weiß, weisse", "de", ["Weißer", "Weiß", "weisse"]),
         # An untranslated English word is found in every language.
         ("Ihr whitening Termin", "de", ["whitening"]),
         ("Su blanqueamiento dental", "es", ["blanqueamiento"]),

@@ -105,6 +105,14 @@ def test_no_cleaning_is_put_behind_the_first_session(call: Lived) -> None:
     assert missing(call.case, now=NOW) == Missing(cleaning=False, sessions=0, review=True, sessions_before=1)
 
 
+def test_after_a_session_a_cleaning_of_long_ago_is_done_anew(call: Lived) -> None:
+    """The sessions that are left would have to be before the old one counts no more."""
+    visit = lived.book(call, SESSION, earliest_at=NOW + timedelta(days=7))
+    later = visit.booking.ends_at + timedelta(days=200)
+    Booking.objects.filter(pk=visit.booking_id).update(status=Status.FULFILLED)
+    assert missing(call.case, now=later) == Missing(cleaning=True, sessions=0, review=True, sessions_before=1)
+
+
 def test_what_is_pencilled_lapses_as_a_whole_and_stands_on_today(
     cast: Cast, call: Lived, clock: time_machine.Traveller
 ) -> None:
