@@ -52,7 +52,7 @@ class NotItsTime(Refusal):
 
 class RecordOpen(Refusal):
     code = "diary.record_open"
-    sentence = _("What is done at this visit is being recorded at the chair. Closed there, the visit is finished too.")
+    sentence = _("The session of this visit is still running. Close it at the chair: the visit is finished with it.")
 
 
 class NotYoursToTakeBack(Refusal):

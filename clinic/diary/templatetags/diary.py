@@ -74,6 +74,12 @@ def keys_of(booking: Booking, keys: dict[int, list[Offered]]) -> list[Offered]:
 
 
 @register.simple_tag
+def chair_of(booking: Booking, running: dict[int, str]) -> str:
+    """Where the session of this booking is closed; empty for whoever may not do it."""
+    return running[booking.pk]
+
+
+@register.simple_tag
 def here_for(booking: Booking, now: datetime) -> timedelta | None:
     """How long somebody has been waiting; None for whoever is not here, or not waiting any more."""
     if booking.status != Status.ARRIVED or booking.arrived_at is None:

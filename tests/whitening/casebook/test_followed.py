@@ -130,7 +130,7 @@ class TestToday:
         with nothing_written():
             answer = client.post(key(booking, act))
         assert answer.status_code == 409
-        assert "Closed there, the visit is finished too." in answer.content.decode()
+        assert "Close it at the chair: the visit is finished with it." in answer.content.decode()
         assert f'href="{chair}"' in page(sign_in(cast.clinician), "booking", pk=booking.pk)
 
     def test_nothing_ahead_is_offered_as_finished(self, cast: Cast) -> None:
